@@ -1,0 +1,3 @@
+//! The `hooptrace` program.
+
+fn main() {}

@@ -1,0 +1,472 @@
+//! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
+
+use super::{Event, Finding, GaugeMethod, Inspection, ObservationRow, Phase, ReadSummary, RunKind};
+use crate::uncertain::Quantity;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Name of the results schema.
+pub const SCHEMA: &str = "hooptrace-results/1";
+
+/// Everything one analysis says.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Analysis {
+    /// Schema name and version.
+    pub schema: String,
+    /// The program.
+    pub tool: Tool,
+    /// The study.
+    pub study: StudyInfo,
+    /// Every file read, with its checksum.
+    pub inputs: Vec<Input>,
+    /// Findings that belong to no run.
+    pub findings: Vec<Finding>,
+    /// One entry a run, in the order of the runs table.
+    pub runs: Vec<RunResult>,
+    /// Statistics of each arm.
+    pub groups: Vec<Group>,
+    /// Comparisons between arms.
+    pub comparisons: Vec<Comparison>,
+    /// Verdicts on the protocol's criteria.
+    pub verdicts: Vec<Verdict>,
+}
+
+/// The program that wrote the results.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Tool {
+    /// Program name.
+    pub name: String,
+    /// Program version.
+    pub version: String,
+}
+
+/// The study and the settings used.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StudyInfo {
+    /// Title of the study.
+    pub title: String,
+    /// Rig name.
+    pub rig: String,
+    /// Rig file, relative to the study folder.
+    pub rig_file: String,
+    /// Ambient (absolute) pressure, kPa.
+    pub ambient_pressure_kpa: f64,
+    /// Side of the transducer.
+    pub transducer_side: String,
+    /// Definition of the fracture pressure.
+    pub fracture_pressure_definition: String,
+    /// Every threshold used, by name.
+    pub settings: serde_json::Value,
+}
+
+/// A file read.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct Input {
+    /// Path relative to the study folder.
+    pub path: String,
+    /// SHA-256, lower-case hexadecimal.
+    pub sha256: String,
+    /// Size.
+    pub bytes: u64,
+}
+
+/// Outcome of a run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Outcome {
+    /// The frame broke.
+    Fractured,
+    /// The frame kept a larger diameter, whole.
+    Stretched,
+    /// The frame came back to its diameter.
+    Unchanged,
+    /// The balloon burst before anything happened to the frame.
+    Burst,
+    /// The balloon or line leaked.
+    Leak,
+    /// The balloon slipped.
+    Slip,
+    /// The run cannot be used.
+    Invalid,
+    /// A blank or free run.
+    Reference,
+}
+
+impl Outcome {
+    /// The word used in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Fractured => "fractured",
+            Self::Stretched => "stretched",
+            Self::Unchanged => "unchanged",
+            Self::Burst => "burst",
+            Self::Leak => "leak",
+            Self::Slip => "slip",
+            Self::Invalid => "invalid",
+            Self::Reference => "reference",
+        }
+    }
+}
+
+/// A fitted or measured curve: equally long lists, those not applicable empty.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Curve {
+    /// Gauge pressure, kPa.
+    pub pressure_kpa: Vec<f64>,
+    /// Diameter, mm.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub diameter_mm: Vec<f64>,
+    /// Volume, mL.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub volume_ml: Vec<f64>,
+    /// Ring force, N.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub force_n: Vec<f64>,
+}
+
+/// The line of the rig: `V(p) = C p + V_air p / (p + p_ambient)`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LineResult {
+    /// Elastic compliance, mL/kPa.
+    pub compliance: Quantity,
+    /// Trapped air at ambient pressure, mL.
+    pub trapped_air: Quantity,
+    /// Largest distance between the way up and the way down, mL.
+    pub hysteresis: Quantity,
+    /// Standard deviation of the residuals, mL.
+    pub residual_ml: f64,
+    /// Fitted curve.
+    pub curve: Curve,
+}
+
+/// The free balloon.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BalloonResult {
+    /// Name of the model that fits the diameters.
+    pub model: String,
+    /// Where the diameters came from (`chart`, `optical`, `volume`).
+    pub source: String,
+    /// Diameter of the unfolded balloon at no pressure, mm.
+    pub unfolded_diameter: Quantity,
+    /// Diameter at the nominal pressure, mm.
+    pub diameter_at_nominal: Quantity,
+    /// Diameter at the rated burst pressure, mm.
+    pub diameter_at_rated: Quantity,
+    /// Growth of the diameter with pressure between nominal and rated, mm/kPa.
+    pub compliance: Quantity,
+    /// Fitted curve: diameter and volume at pressure.
+    pub curve: Curve,
+}
+
+/// The frame under load.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FrameResult {
+    /// Construction class as listed.
+    pub construction: Option<String>,
+    /// Highest pressure of the run, kPa.
+    pub peak_pressure: Quantity,
+    /// Highest pressure as a multiple of the balloon's rated burst pressure.
+    pub peak_over_rated: Quantity,
+    /// Highest load on the frame, kPa: pressure less what the free balloon needs at that diameter.
+    pub peak_load: Quantity,
+    /// Wall tension at the highest load, N/mm.
+    pub peak_tension: Quantity,
+    /// Ring force at the highest load, N.
+    pub peak_force: Quantity,
+    /// Diametral compliance between 20 and 60 % of the highest load before yield or fracture, mm/kPa.
+    pub compliance: Quantity,
+    /// Load at which the frame begins to stretch for good, kPa.
+    pub yield_load: Quantity,
+    /// Diameter at that point, mm.
+    pub yield_diameter: Quantity,
+    /// Balloon at the highest pressure less the true inner diameter, mm.
+    pub oversize_true_id: Quantity,
+    /// The same over the true inner diameter.
+    pub oversize_true_id_ratio: Quantity,
+    /// Balloon at the highest pressure less the stent inner diameter, mm.
+    pub oversize_stent_id: Quantity,
+    /// The same over the stent inner diameter.
+    pub oversize_stent_id_ratio: Quantity,
+    /// How the diameter during the run was had.
+    pub diameter_source: String,
+    /// Load curve: load on the frame (kPa) against diameter, balloon volume and ring force.
+    pub curve: Curve,
+}
+
+/// Diameters of a run, mm, and what follows from them.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Diameters {
+    /// Mean diameter before.
+    pub before: Quantity,
+    /// Mean diameter on the inflated balloon at the end of the last hold.
+    pub loaded: Quantity,
+    /// Mean diameter after.
+    pub after: Quantity,
+    /// Diameter at the first event.
+    pub at_event: Quantity,
+    /// after − before, mm.
+    pub set: Quantity,
+    /// (after − before) / before.
+    pub set_ratio: Quantity,
+    /// (loaded − after) / loaded.
+    pub recoil: Quantity,
+    /// (loaded − after) / (loaded − before).
+    pub recovery: Quantity,
+    /// (loaded − before) / before.
+    pub expansion: Quantity,
+    /// When "after" was measured.
+    pub after_measured: String,
+    /// Every method apart: `caliper`, `plug`, `optical`, `outline_area`, `outline_perimeter`, `outline_circle`, `largest_inscribed`, ...;
+    /// inside, by stage.
+    pub by_method: BTreeMap<String, BTreeMap<String, Quantity>>,
+}
+
+/// Geometric areas, mm²: π D²/4 of the mean diameter, never an effective area.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Areas {
+    /// Before.
+    pub before: Quantity,
+    /// On the inflated balloon.
+    pub loaded: Quantity,
+    /// After.
+    pub after: Quantity,
+    /// (after / before) − 1.
+    pub gain: Quantity,
+}
+
+/// Flow figures at one stage.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FlowResult {
+    /// Effective orifice area, cm².
+    pub effective_orifice_area: Quantity,
+    /// Mean pressure difference over the positive-pressure period of forward flow, mmHg.
+    pub mean_gradient: Quantity,
+    /// Root-mean-square flow over the same period, mL/s.
+    pub rms_flow: Quantity,
+    /// Effective over geometric area.
+    pub discharge_coefficient: Quantity,
+    /// Beats averaged.
+    pub beats: usize,
+}
+
+/// How the recording was read and how good it is.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct RecordingInfo {
+    /// What the reader understood.
+    pub read: ReadSummary,
+    /// Samples used.
+    pub samples: usize,
+    /// Length, s.
+    pub duration_s: f64,
+    /// Usual rate, Hz.
+    pub rate_hz: f64,
+    /// Standard deviation of one pressure sample at rest, kPa.
+    pub noise_kpa: f64,
+    /// Smallest sudden drop the detector would call, kPa.
+    pub smallest_drop_kpa: f64,
+    /// Channels present.
+    pub channels: Vec<String>,
+}
+
+/// All that is said of a run.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct RunResult {
+    /// Name of the run.
+    pub run_id: String,
+    /// Kind of the run.
+    pub kind: RunKind,
+    /// Frame.
+    pub frame_id: Option<String>,
+    /// Balloon.
+    pub balloon_id: Option<String>,
+    /// Arm.
+    pub arm: Option<String>,
+    /// Operator.
+    pub operator: Option<String>,
+    /// Start as written.
+    pub started_at: Option<String>,
+    /// Recording, relative to the study folder.
+    pub trace: Option<String>,
+    /// What the eye saw.
+    pub inspection: Option<Inspection>,
+    /// Free words of the runs table.
+    pub note: Option<String>,
+    /// What came of it.
+    pub outcome: Outcome,
+    /// Why, in one sentence.
+    pub outcome_reason: String,
+    /// Highest pressure reached, kPa: where the run is right-censored if the frame did not break.
+    pub highest_pressure: Quantity,
+    /// What the operator did.
+    pub phases: Vec<Phase>,
+    /// What happened, in time order.
+    pub events: Vec<Event>,
+    /// The line, for blank runs.
+    pub line: Option<LineResult>,
+    /// The balloon, for free runs.
+    pub balloon: Option<BalloonResult>,
+    /// The frame, for frame runs.
+    pub frame: Option<FrameResult>,
+    /// Diameters, for frame runs.
+    pub diameters: Option<Diameters>,
+    /// Areas, for frame runs.
+    pub areas: Option<Areas>,
+    /// Flow by stage (`before`, `after`).
+    pub flow: BTreeMap<String, FlowResult>,
+    /// Anything else seen.
+    pub observations: Vec<ObservationRow>,
+    /// The recording.
+    pub recording: RecordingInfo,
+    /// Doubts about this run.
+    pub findings: Vec<Finding>,
+}
+
+/// A value with a confidence interval.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Interval {
+    /// Estimate.
+    pub value: Option<f64>,
+    /// Lower limit.
+    pub lower: Option<f64>,
+    /// Upper limit.
+    pub upper: Option<f64>,
+    /// Confidence level.
+    pub confidence: f64,
+    /// Unit.
+    pub unit: String,
+    /// How it was computed.
+    pub method: String,
+}
+
+/// Statistics of an arm.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Group {
+    /// Value that names the group (an arm).
+    pub name: String,
+    /// What the runs are grouped by.
+    pub by: String,
+    /// Frame runs that count.
+    pub n: usize,
+    /// Fractured among them.
+    pub fractured: usize,
+    /// Censored among them: no fracture up to their highest pressure.
+    pub censored: usize,
+    /// Share fractured, Clopper-Pearson interval.
+    pub proportion: Interval,
+    /// Fracture pressures of the fractured.
+    pub fracture_pressure: PressureStatistics,
+    /// Weibull with right-censoring.
+    pub weibull: Option<WeibullResult>,
+    /// Product-limit estimate.
+    pub kaplan_meier: KaplanMeierResult,
+    /// Normal tolerance limits, for arms without censoring.
+    pub tolerance: Vec<ToleranceResult>,
+    /// Area gain of the runs.
+    pub area_gain: Option<Interval>,
+    /// Diameter after.
+    pub diameter_after: Option<Interval>,
+    /// What to keep in mind.
+    pub remarks: Vec<String>,
+}
+
+/// Mean and spread of fracture pressures, kPa.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PressureStatistics {
+    /// Number of pressures.
+    pub n: usize,
+    /// Mean, its standard error as `u`.
+    pub mean: Quantity,
+    /// Sample standard deviation.
+    pub sd: Quantity,
+    /// Smallest, kPa.
+    pub min_kpa: Option<f64>,
+    /// Largest, kPa.
+    pub max_kpa: Option<f64>,
+}
+
+/// A Weibull fit with right-censoring.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WeibullResult {
+    /// Shape.
+    pub shape: Interval,
+    /// Scale, kPa.
+    pub scale: Interval,
+    /// Pressure at which a tenth has fractured, kPa.
+    pub b10: Interval,
+    /// Log-likelihood.
+    pub log_likelihood: f64,
+    /// Failures used.
+    pub failures: usize,
+}
+
+/// A product-limit curve.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct KaplanMeierResult {
+    /// Pressures of fracture, kPa.
+    pub pressure_kpa: Vec<f64>,
+    /// Share not yet fractured just after each.
+    pub surviving: Vec<f64>,
+    /// First pressure at which half or fewer survive, kPa.
+    pub median: Interval,
+}
+
+/// A one- or two-sided normal tolerance limit, kPa.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ToleranceResult {
+    /// Confidence level.
+    pub confidence: f64,
+    /// Share of the population covered.
+    pub coverage: f64,
+    /// 1 or 2.
+    pub sides: u8,
+    /// Factor on the standard deviation.
+    pub k: f64,
+    /// Lower limit, kPa.
+    pub lower: Option<f64>,
+    /// Upper limit, kPa.
+    pub upper: Option<f64>,
+    /// Unit of the limits.
+    pub unit: String,
+}
+
+/// A comparison between arms.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Comparison {
+    /// Name of the test (`logrank`).
+    pub name: String,
+    /// Groups compared.
+    pub groups: Vec<String>,
+    /// Test statistic.
+    pub chi2: f64,
+    /// Degrees of freedom.
+    pub df: usize,
+    /// Probability of a statistic at least as large if the groups are alike.
+    pub p: f64,
+    /// What is compared, in words.
+    pub method: String,
+}
+
+/// A criterion of the protocol, judged.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Verdict {
+    /// Name of the rule.
+    pub rule: String,
+    /// Group judged.
+    pub group: String,
+    /// `pass`, `fail` or `undecided`.
+    pub verdict: String,
+    /// The numbers behind it, in one sentence.
+    pub reason: String,
+}
+
+/// Key of a method in [`Diameters::by_method`].
+impl GaugeMethod {
+    /// The word used in tables and keys.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Caliper => "caliper",
+            Self::Plug => "plug",
+            Self::Optical => "optical",
+        }
+    }
+}

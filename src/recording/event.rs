@@ -1,0 +1,70 @@
+//! What happened to the frame or the balloon.
+
+use crate::uncertain::Quantity;
+use serde::Serialize;
+
+/// Kind of an event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum EventKind {
+    /// The frame cracked: a fast partial drop of pressure, nothing withdrawn, the balloon still holds.
+    Fracture,
+    /// The balloon tore: pressure to about zero, strokes do nothing.
+    Burst,
+    /// The balloon or line leaks: no fast edge, the square root of pressure falls linearly.
+    Leak,
+    /// The balloon slipped in the frame: a slower drop, the frame unchanged.
+    Slip,
+    /// The frame began to stretch for good.
+    Yield,
+}
+
+/// How well an event is witnessed. The trace never overrules the inspected frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Grade {
+    /// Trace and inspection agree.
+    #[serde(rename = "trace and inspection agree")]
+    Agree,
+    /// Seen in the trace; nobody wrote down what the frame looked like.
+    #[serde(rename = "trace only")]
+    TraceOnly,
+    /// Seen at the inspection; the trace shows no edge.
+    #[serde(rename = "inspection only")]
+    InspectionOnly,
+    /// Trace and inspection disagree.
+    #[serde(rename = "disagree")]
+    Disagree,
+}
+
+/// An event with the interval it happened in and the evidence for it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Event {
+    /// What happened.
+    pub kind: EventKind,
+    /// Onset, s on the trace's own clock from its first sample; `None` for an event known from the inspection only.
+    pub t_s: Option<f64>,
+    /// Earliest possible onset, s.
+    pub t_lo_s: Option<f64>,
+    /// Latest possible onset, s.
+    pub t_hi_s: Option<f64>,
+    /// First data row of the file (counted from 0) at or after the onset.
+    pub sample: Option<usize>,
+    /// Gauge pressure just before the onset, kPa.
+    pub pressure: Quantity,
+    /// Fall of pressure, kPa, positive.
+    pub drop: Quantity,
+    /// Injected volume at the onset, mL.
+    pub volume: Quantity,
+    /// How sure the detector is, 0 to 1; not a probability.
+    pub confidence: f64,
+    /// Which witnesses agree.
+    pub grade: Grade,
+    /// The reasons in words, each checkable on the plot.
+    pub evidence: Vec<String>,
+    /// Index of the last sample before the onset in the sorted trace.
+    #[serde(skip)]
+    pub before: usize,
+    /// Index of the first sample after the fall in the sorted trace.
+    #[serde(skip)]
+    pub after: usize,
+}

@@ -1,0 +1,186 @@
+//! What was doubtful or wrong, where, and what to do about it.
+
+use serde::Serialize;
+
+/// How much a finding matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Worth knowing; changes no number.
+    Note,
+    /// Some number is less sure than it looks; the message says which.
+    Doubt,
+    /// Something could not be used; the run or the study carries an error.
+    Error,
+}
+
+/// Where in a file a finding points.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Place {
+    /// File, relative to the study folder where it lies inside.
+    pub file: Option<String>,
+    /// Line, counted from 1.
+    pub line: Option<u64>,
+    /// Column: a character position in a TOML file, a column name or number in a table.
+    pub column: Option<String>,
+}
+
+impl Place {
+    /// A whole file.
+    pub fn file(file: impl Into<String>) -> Self {
+        Self {
+            file: Some(file.into()),
+            line: None,
+            column: None,
+        }
+    }
+
+    /// A line of a file.
+    pub fn line(file: impl Into<String>, line: u64) -> Self {
+        Self {
+            file: Some(file.into()),
+            line: Some(line),
+            column: None,
+        }
+    }
+
+    /// A cell of a file.
+    pub fn cell(file: impl Into<String>, line: u64, column: impl Into<String>) -> Self {
+        Self {
+            file: Some(file.into()),
+            line: Some(line),
+            column: Some(column.into()),
+        }
+    }
+}
+
+/// One thing worth saying about the input, with its place. Bad samples are findings, not errors: the stage goes on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Finding {
+    /// Stable name of the problem, in kebab-case (`clock-restart`).
+    pub code: String,
+    /// How much it matters.
+    pub severity: Severity,
+    /// The run it belongs to, if any.
+    pub run_id: Option<String>,
+    /// File, relative to the study folder where it lies inside.
+    pub file: Option<String>,
+    /// Line, counted from 1.
+    pub line: Option<u64>,
+    /// Column name, number or character position.
+    pub column: Option<String>,
+    /// What was found and what was expected.
+    pub message: String,
+    /// How to mend it.
+    pub help: Option<String>,
+}
+
+impl Finding {
+    /// A finding of this severity without place or help.
+    pub fn new(severity: Severity, code: &str, message: impl Into<String>) -> Self {
+        Self {
+            code: code.to_owned(),
+            severity,
+            run_id: None,
+            file: None,
+            line: None,
+            column: None,
+            message: message.into(),
+            help: None,
+        }
+    }
+
+    /// A note.
+    pub fn note(code: &str, message: impl Into<String>) -> Self {
+        Self::new(Severity::Note, code, message)
+    }
+
+    /// A doubt.
+    pub fn doubt(code: &str, message: impl Into<String>) -> Self {
+        Self::new(Severity::Doubt, code, message)
+    }
+
+    /// An error.
+    pub fn error(code: &str, message: impl Into<String>) -> Self {
+        Self::new(Severity::Error, code, message)
+    }
+
+    /// The same finding at a place.
+    #[must_use]
+    pub fn at(mut self, place: Place) -> Self {
+        self.file = place.file;
+        self.line = place.line;
+        self.column = place.column;
+        self
+    }
+
+    /// The same finding with advice.
+    #[must_use]
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// The same finding about a run.
+    #[must_use]
+    pub fn run(mut self, run_id: &str) -> Self {
+        self.run_id = Some(run_id.to_owned());
+        self
+    }
+}
+
+impl std::fmt::Display for Finding {
+    /// `error[code] file:line:column: message` and, on a line of its own, the help.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let severity = match self.severity {
+            Severity::Note => "note",
+            Severity::Doubt => "doubt",
+            Severity::Error => "error",
+        };
+        write!(f, "{severity}[{}]", self.code)?;
+        if let Some(file) = &self.file {
+            write!(f, " {file}")?;
+            if let Some(line) = self.line {
+                write!(f, ":{line}")?;
+            }
+            if let Some(column) = &self.column {
+                write!(f, ":{column}")?;
+            }
+        }
+        if let Some(run) = &self.run_id {
+            write!(f, " (run {run})")?;
+        }
+        write!(f, ": {}", self.message)?;
+        if let Some(help) = &self.help {
+            write!(f, "\n    help: {help}")?;
+        }
+        Ok(())
+    }
+}
+
+/// Number of single-character changes from one spelling to another (Levenshtein).
+pub fn edit_distance(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, ca) in a.chars().enumerate() {
+        let mut diagonal = row[0];
+        row[0] = i + 1;
+        for (j, cb) in b.iter().enumerate() {
+            let change = diagonal + usize::from(ca != *cb);
+            diagonal = row[j + 1];
+            row[j + 1] = change.min(row[j] + 1).min(diagonal + 1);
+        }
+    }
+    row[b.len()]
+}
+
+/// The known word nearest to a wrong one, for "did you mean"; `None` where none is near.
+pub fn suggest<'a>(wrong: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let lower = wrong.to_lowercase();
+    known
+        .into_iter()
+        .map(|word| (edit_distance(&lower, &word.to_lowercase()), word))
+        .min()
+        .filter(|(distance, word)| *distance <= 1.max(word.chars().count() / 3))
+        .map(|(_, word)| word)
+}

@@ -1,0 +1,17 @@
+//! The plain data handed from stage to stage. Nothing here computes; every field states its unit.
+
+mod analysis;
+mod event;
+mod finding;
+mod phase;
+mod raw;
+mod study;
+mod trace;
+
+pub use analysis::*;
+pub use event::{Event, EventKind, Grade};
+pub use finding::{Finding, Place, Severity, edit_distance, suggest};
+pub use phase::{Phase, PhaseKind};
+pub use raw::{RawChannel, RawRecording, ReadSummary};
+pub use study::*;
+pub use trace::Trace;

@@ -1,0 +1,66 @@
+//! A calibrated recording in bench units.
+
+/// A trace: sorted in time, in bench units, with gaps left as gaps. All vectors have the same length.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Trace {
+    /// Time, s from the first sample, strictly increasing.
+    pub time_s: Vec<f64>,
+    /// Data row of the file each sample came from, counted from 0.
+    pub row: Vec<usize>,
+    /// Line of the file each sample came from, counted from 1.
+    pub line: Vec<u64>,
+    /// Gauge pressure, kPa, zeroed at the vented stretch; NaN where missing, clipped samples stay at the clip level.
+    pub pressure_kpa: Vec<f64>,
+    /// True where the transducer was at its limit and the true pressure is higher.
+    pub clipped: Vec<bool>,
+    /// Injected volume counted over the whole run, mL: the hand-over jump of the counter is taken out; NaN where missing.
+    pub volume_ml: Option<Vec<f64>>,
+    /// Optical waist diameter, mm, moved back by the delay of its channel; NaN where missing.
+    pub diameter_mm: Option<Vec<f64>>,
+    /// Sound channel, in its own unit.
+    pub sound: Option<Vec<f64>>,
+    /// Axial force, N.
+    pub force_n: Option<Vec<f64>>,
+    /// Temperature, °C.
+    pub temperature_degc: Option<Vec<f64>>,
+    /// Usual step between samples, s.
+    pub step_s: f64,
+    /// Standard deviation of one pressure sample at rest, kPa (robust, from the quietest stretches).
+    pub noise_kpa: f64,
+    /// Standard deviation of one volume sample at rest, mL; NaN without a volume channel.
+    pub noise_ml: f64,
+    /// Standard uncertainty of the zero, kPa.
+    pub u_zero_kpa: f64,
+    /// Standard uncertainty of the pressure channel apart from noise: constant part, kPa.
+    pub u_pressure_kpa: f64,
+    /// Standard uncertainty of the pressure channel: relative part.
+    pub u_pressure_rel: f64,
+    /// Standard uncertainty of the volume channel: constant part, mL.
+    pub u_volume_ml: f64,
+    /// Standard uncertainty of the volume channel: relative part.
+    pub u_volume_rel: f64,
+    /// Standard uncertainty of one optical diameter, mm; NaN without the channel or where not declared.
+    pub u_diameter_mm: f64,
+    /// Sample at which the volume counter was handed over from syringe to inflator, if a jump was seen.
+    pub handover: Option<usize>,
+}
+
+impl Trace {
+    /// Number of samples.
+    pub fn len(&self) -> usize {
+        self.time_s.len()
+    }
+
+    /// True without samples.
+    pub fn is_empty(&self) -> bool {
+        self.time_s.is_empty()
+    }
+
+    /// Standard uncertainty of a pressure (kPa), averaged over so many samples that noise does not count: channel and zero.
+    pub fn u_pressure_at(&self, pressure_kpa: f64) -> f64 {
+        (self.u_pressure_kpa.powi(2)
+            + self.u_zero_kpa.powi(2)
+            + (self.u_pressure_rel * pressure_kpa).powi(2))
+        .sqrt()
+    }
+}

@@ -1,0 +1,275 @@
+//! Units and their factors.
+//!
+//! Factors are exact by definition (SI, CGPM; 1 atm = 101325 Pa, 1 psi = 6894.757293168 Pa, 1 mmHg = 133.322387415 Pa, 1 technical
+//! atmosphere = 98066.5 Pa, 1 in = 25.4 mm). Torr (101325/760 Pa) and mmHg are kept apart.
+
+/// What a unit measures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Dimension {
+    /// Time, bench unit s.
+    Time,
+    /// Length, bench unit mm.
+    Length,
+    /// Area, bench unit mm².
+    Area,
+    /// Volume, bench unit mL.
+    Volume,
+    /// Pressure, bench unit kPa.
+    Pressure,
+    /// Force, bench unit N.
+    Force,
+    /// Temperature, bench unit °C.
+    Temperature,
+    /// Volume flow, bench unit mL/s.
+    Flow,
+    /// Turns of an inflator screw; a volume once `ml_per_turn` is known.
+    Turns,
+    /// Electrical or raw reading (V, mV, mA, counts) that a calibration turns into a quantity.
+    Raw,
+}
+
+/// One unit: `bench value = factor × value + offset`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    /// Symbol as reports print it.
+    pub symbol: &'static str,
+    /// Other spellings, compared without regard to case, blanks and dots unless `exact_case`.
+    pub aliases: &'static [&'static str],
+    /// What it measures.
+    pub dimension: Dimension,
+    /// Factor to the bench unit.
+    pub factor: f64,
+    /// Offset to the bench unit (temperature only).
+    pub offset: f64,
+}
+
+impl Unit {
+    /// A value in this unit as a value in the bench unit of its dimension.
+    pub fn to_bench(&self, value: f64) -> f64 {
+        self.factor * value + self.offset
+    }
+
+    /// A value in the bench unit as a value in this unit.
+    pub fn from_bench(&self, value: f64) -> f64 {
+        (value - self.offset) / self.factor
+    }
+}
+
+const fn unit(
+    symbol: &'static str,
+    aliases: &'static [&'static str],
+    dimension: Dimension,
+    factor: f64,
+) -> Unit {
+    Unit {
+        symbol,
+        aliases,
+        dimension,
+        factor,
+        offset: 0.0,
+    }
+}
+
+/// Every unit known, one line each.
+pub const UNITS: &[Unit] = &[
+    unit(
+        "s",
+        &["sec", "secs", "second", "seconds", "sek", "sekunden"],
+        Dimension::Time,
+        1.0,
+    ),
+    unit(
+        "ms",
+        &["msec", "millisecond", "milliseconds"],
+        Dimension::Time,
+        1e-3,
+    ),
+    unit(
+        "us",
+        &["µs", "μs", "microsecond", "microseconds"],
+        Dimension::Time,
+        1e-6,
+    ),
+    unit("min", &["minute", "minutes"], Dimension::Time, 60.0),
+    unit("h", &["hour", "hours", "hr"], Dimension::Time, 3600.0),
+    unit("kPa", &["kilopascal"], Dimension::Pressure, 1.0),
+    unit("Pa", &["pascal"], Dimension::Pressure, 1e-3),
+    unit("hPa", &["mbar", "millibar"], Dimension::Pressure, 0.1),
+    unit(
+        "MPa",
+        &["megapascal", "N/mm2", "N/mm²"],
+        Dimension::Pressure,
+        1e3,
+    ),
+    unit(
+        "bar",
+        &["bars", "barg", "bar(g)"],
+        Dimension::Pressure,
+        100.0,
+    ),
+    unit(
+        "atm",
+        &["atmosphere", "atmospheres", "atms"],
+        Dimension::Pressure,
+        101.325,
+    ),
+    unit(
+        "at",
+        &["technical atmosphere", "kgf/cm2", "kgf/cm²", "kp/cm2"],
+        Dimension::Pressure,
+        98.0665,
+    ),
+    unit(
+        "psi",
+        &["psig", "lbf/in2", "lb/in2", "pounds per square inch"],
+        Dimension::Pressure,
+        6.894_757_293_168,
+    ),
+    unit("mmHg", &["mm Hg"], Dimension::Pressure, 0.133_322_387_415),
+    unit("Torr", &["torr"], Dimension::Pressure, 101.325 / 760.0),
+    unit(
+        "mL",
+        &["ml", "cc", "cm3", "cm³", "ccm", "milliliter", "millilitre"],
+        Dimension::Volume,
+        1.0,
+    ),
+    unit(
+        "uL",
+        &["µL", "μL", "ul", "mm3", "mm³", "microliter", "microlitre"],
+        Dimension::Volume,
+        1e-3,
+    ),
+    unit("L", &["l", "liter", "litre", "dm3"], Dimension::Volume, 1e3),
+    unit("mm", &["millimeter", "millimetre"], Dimension::Length, 1.0),
+    unit(
+        "um",
+        &["µm", "μm", "micron", "microns"],
+        Dimension::Length,
+        1e-3,
+    ),
+    unit("cm", &["centimeter", "centimetre"], Dimension::Length, 10.0),
+    unit("m", &["meter", "metre"], Dimension::Length, 1e3),
+    unit("in", &["inch", "inches", "\""], Dimension::Length, 25.4),
+    unit("mm2", &["mm²", "mm^2"], Dimension::Area, 1.0),
+    unit("cm2", &["cm²", "cm^2"], Dimension::Area, 100.0),
+    unit("N", &["newton", "newtons"], Dimension::Force, 1.0),
+    unit("mN", &["millinewton"], Dimension::Force, 1e-3),
+    unit("kN", &["kilonewton"], Dimension::Force, 1e3),
+    unit(
+        "°C",
+        &["degC", "celsius", "C", "grad C"],
+        Dimension::Temperature,
+        1.0,
+    ),
+    Unit {
+        symbol: "K",
+        aliases: &["kelvin"],
+        dimension: Dimension::Temperature,
+        factor: 1.0,
+        offset: -273.15,
+    },
+    Unit {
+        symbol: "°F",
+        aliases: &["degF", "fahrenheit"],
+        dimension: Dimension::Temperature,
+        factor: 5.0 / 9.0,
+        offset: -160.0 / 9.0,
+    },
+    unit("mL/s", &["ml_s", "cc/s", "cm3/s"], Dimension::Flow, 1.0),
+    unit("mL/min", &["ml_min"], Dimension::Flow, 1.0 / 60.0),
+    unit("L/min", &["l_min", "lpm"], Dimension::Flow, 1000.0 / 60.0),
+    unit("L/s", &["l_s"], Dimension::Flow, 1000.0),
+    unit(
+        "turns",
+        &["turn", "rev", "revs", "revolutions"],
+        Dimension::Turns,
+        1.0,
+    ),
+    unit("counts", &["count", "digits", "adc"], Dimension::Raw, 1.0),
+    unit("V", &["volt", "volts"], Dimension::Raw, 1.0),
+    unit("mV", &["millivolt"], Dimension::Raw, 1.0),
+    unit("mA", &["milliamp"], Dimension::Raw, 1.0),
+    unit("1", &["-", "a.u.", "au"], Dimension::Raw, 1.0),
+];
+
+/// Spelling without blanks and dots, for comparison.
+fn plain(text: &str) -> String {
+    text.chars()
+        .filter(|c| !c.is_whitespace() && *c != '.')
+        .collect()
+}
+
+/// The unit of this spelling. The exact symbol wins (`mPa` is not `MPa`, `mN` is not `MN`); otherwise case, blanks and dots
+/// do not matter. `None` where no unit is spelt so.
+pub fn find(text: &str) -> Option<&'static Unit> {
+    let text = plain(
+        text.trim()
+            .trim_matches(|c| matches!(c, '[' | ']' | '(' | ')')),
+    );
+    if text.is_empty() {
+        return None;
+    }
+    let exact = |unit: &&Unit| {
+        plain(unit.symbol) == text || unit.aliases.iter().any(|alias| plain(alias) == text)
+    };
+    if let Some(unit) = UNITS.iter().find(exact) {
+        return Some(unit);
+    }
+    // A wrong case may hide a factor of a billion (mPa against MPa): those are refused, not guessed.
+    if matches!(text.as_str(), "mPa" | "MN" | "Mm" | "ML" | "S" | "M") {
+        return None;
+    }
+    let lower = text.to_lowercase();
+    UNITS.iter().find(|unit| {
+        plain(unit.symbol).to_lowercase() == lower
+            || unit
+                .aliases
+                .iter()
+                .any(|alias| plain(alias).to_lowercase() == lower)
+    })
+}
+
+/// The known spelling nearest to an unknown one, for "did you mean"; `None` where nothing is near.
+pub fn nearest(text: &str) -> Option<&'static str> {
+    let wanted = plain(text).to_lowercase();
+    UNITS
+        .iter()
+        .map(|unit| {
+            (
+                crate::recording::edit_distance(&wanted, &plain(unit.symbol).to_lowercase()),
+                unit.symbol,
+            )
+        })
+        .min()
+        .filter(|(distance, symbol)| *distance <= 1.max(symbol.len() / 2))
+        .map(|(_, symbol)| symbol)
+}
+
+/// A column header split into name and unit: `P [bar]`, `P (bar)`, `p_bar`, `Pressure, bar`, `P/bar`. The unit is `None` where the
+/// header carries none that is known.
+pub fn split_header(header: &str) -> (String, Option<&'static Unit>) {
+    let header = header.trim();
+    for (open, close) in [('[', ']'), ('(', ')')] {
+        if let (Some(start), Some(end)) = (header.rfind(open), header.rfind(close))
+            && start < end
+        {
+            let inside = &header[start + open.len_utf8()..end];
+            if let Some(unit) = find(inside) {
+                return (header[..start].trim().to_owned(), Some(unit));
+            }
+        }
+    }
+    for separator in [',', '/', '_', ' '] {
+        // `flow_ml_s` ends in a unit with a separator of its own, so the longest tail that is a unit wins.
+        for (at, _) in header.match_indices(separator) {
+            let tail = &header[at + 1..];
+            if !tail.is_empty()
+                && at > 0
+                && let Some(unit) = find(tail)
+            {
+                return (header[..at].trim().to_owned(), Some(unit));
+            }
+        }
+    }
+    (header.to_owned(), None)
+}
