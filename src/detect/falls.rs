@@ -18,10 +18,20 @@ const LEVEL_SAMPLES: usize = 2;
 const STAYS_S: f64 = 0.4;
 /// Share of a fall that must be left of it (and not have been there before).
 const STAYS_SHARE: f64 = 0.5;
-/// Share of the fall by which its first and its last samples are told.
-const FIRST_SHARE: f64 = 0.1;
-/// A sample has fallen when it has lost this share.
-const FALLEN_SHARE: f64 = 0.8;
+/// Share of the fall from which a sample belongs to it (or three standard deviations, if that is more).
+const FIRST_SHARE: f64 = 0.06;
+/// A sample has fallen whole when no more than this share is missing (or two standard deviations, if that is more).
+const WHOLE_SHARE: f64 = 0.08;
+/// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
+const SNAP_S: f64 = 0.025;
+/// Length of the blocks compared to tell the speed of a fall, s: most of a period of mains hum.
+const BLOCK_S: f64 = 0.012;
+/// A swing so many times larger than what stays of it is a knock on the line, not a fall; a damped ring after a snap stays below.
+const KNOCK_SHARE: f64 = 2.5;
+/// A fall smaller than so many of its own standard uncertainties is none.
+const DROP_OVER_U: f64 = 2.5;
+/// Below this share of the highest pressure nothing is loaded that could break.
+const LOADED_SHARE: f64 = 0.05;
 /// Share of a pressure extrapolated over clipped samples that is taken as its standard uncertainty.
 const EXTRAPOLATION_U: f64 = 0.3;
 
@@ -52,6 +62,8 @@ pub struct Fall {
     pub volume_ml: f64,
     /// Shortest time the fall can have taken, s: 0 where it lies between two samples.
     pub took_s: f64,
+    /// True for a snap: nearly all of it within [`SNAP_S`] or one step of the clock.
+    pub fast: bool,
     /// Threshold it had to pass, kPa.
     pub threshold_kpa: f64,
     /// Volume that went in during the fall, mL.
@@ -101,7 +113,8 @@ pub fn find_falls(
     for scale in &scales {
         peaks(&samples, &stiffness, &under, scale, n, settings, &mut hits);
     }
-    hits.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    // A short length places a fall best; among equals the clearest comes first.
+    hits.sort_by(|a, b| a.2.cmp(&b.2).then(b.0.total_cmp(&a.0)).then(a.1.cmp(&b.1)));
     let mut falls: Vec<Fall> = Vec::new();
     for (_, e, gap, threshold) in hits {
         let Some(fall) = shape(&samples, &stiffness, e, gap, n, threshold, settings) else {
@@ -114,6 +127,8 @@ pub fn find_falls(
         }
     }
     falls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+    let top = samples.p.iter().copied().fold(0.0, f64::max);
+    falls.retain(|fall| fall.pressure_kpa > LOADED_SHARE * top);
     let smallest = scales
         .first()
         .map_or(f64::NAN, |s| settings.drop_sigmas * s.sigma);
@@ -171,7 +186,10 @@ fn peaks(
         let passed = (under[e] && under[e + scale.gap])
             .then(|| probe(s, k, e, scale.gap, n))
             .flatten()
-            .filter(|p| !s.clipped(e + scale.gap) && !withdrawal_explains(s, k, e, p, n))
+            .filter(|p| {
+                !s.any_clipped(e + scale.gap, e + scale.gap + n)
+                    && !withdrawal_explains(s, k, e, p, n)
+            })
             .map(|p| (p.fall, threshold(&p, s.p[e], scale.sigma, settings)))
             .filter(|(fall, least)| fall > least);
         match passed {
@@ -196,6 +214,113 @@ fn withdrawal_explains(s: &Samples<'_>, k: &Stiffness, e: usize, p: &Probe, n: u
     p.plain < 1.5 * stiffest * -p.moved
 }
 
+/// Where a fall begins and ends, against a level before it.
+struct Edge {
+    /// Last sample certainly before.
+    before: usize,
+    /// First sample certainly fallen.
+    first: usize,
+    /// First sample that has fallen nearly whole.
+    fallen: usize,
+    /// Spread of single samples around the level before, kPa.
+    single: f64,
+}
+
+/// Places the edge of a fall of size `fall` between `e` and `e + gap`, against the level of the `n` samples up to `e`.
+fn edge(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize, fall: f64) -> Option<Edge> {
+    let from = (e + 1).checked_sub(n)?;
+    let past = if s.clipped(e) { 0.0 } else { k.past[e] };
+    let base = s.mean_p(from, e + 1) - past * s.mean_v(from, e + 1);
+    let lost = |j: usize| base + past * s.v(j) - s.p[j];
+    let single = ((from..=e).map(|j| lost(j).powi(2)).sum::<f64>() / n as f64)
+        .sqrt()
+        .max(s.trace.noise_kpa);
+    let end = (e + gap + n).min(s.len());
+    let nearly = fall - (2.0 * single).max(WHOLE_SHARE * fall).min(0.5 * fall);
+    let fallen = (e..end).find(|&j| lost(j) >= nearly)?;
+    let told = (3.0 * single).max(FIRST_SHARE * fall).min(0.5 * fall);
+    let mut first = fallen;
+    while first > from + 1 && lost(first - 1) > told {
+        first -= 1;
+    }
+    // What is less than told may be noise: the onset may lie earlier.
+    let mut before = first.checked_sub(1)?;
+    while before > from && lost(before) > 1.5 * single && s.t[first] - s.t[before] < LEVEL_S {
+        before -= 1;
+    }
+    Some(Edge {
+        before,
+        first,
+        fallen,
+        single,
+    })
+}
+
+/// The whole of a fall, whatever its speed.
+struct Whole {
+    /// Sample the level before ends at.
+    start: usize,
+    /// Samples from there to the level after.
+    gap: usize,
+    /// Fall not explained by volume, kPa.
+    fall: f64,
+    /// Share of it lost within [`SNAP_S`] (or one step of the clock).
+    fastest_share: f64,
+}
+
+/// Looks at the fall between `e` and `e + gap` again over the longest length looked for.
+fn whole(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize) -> Option<Whole> {
+    let longest = ((GAPS_S[2] / s.trace.step_s).round() as usize).max(2) + n;
+    let start = (e + gap / 2).saturating_sub(longest / 2).max(n);
+    let long = probe(s, k, start, longest, n)?;
+    // Short blocks on either side keep hum and noise from looking like speed.
+    let (snap, block) = (
+        (SNAP_S / s.trace.step_s).ceil() as usize,
+        ((BLOCK_S / s.trace.step_s).round() as usize).max(1),
+    );
+    let snap = snap.max(1);
+    let fastest = (start..start + longest)
+        .filter(|j| j + 1 >= block && j + snap + block <= s.len())
+        .map(|j| {
+            let (from, to) = (j + 1 - block, j + snap);
+            s.mean_p(from, j + 1) - s.mean_p(to, to + block)
+                + k.past[start] * (s.mean_v(to, to + block) - s.mean_v(from, j + 1))
+        })
+        .fold(0.0, f64::max);
+    Some(Whole {
+        start,
+        gap: longest,
+        fall: long.fall,
+        fastest_share: fastest / long.fall.max(1e-9),
+    })
+}
+
+/// Edge of a slow fall: from a tenth to nine tenths of it, against a level well before.
+fn slow_edge(s: &Samples<'_>, k: &Stiffness, whole: &Whole, n: usize) -> Option<Edge> {
+    let from = (whole.start + 1).checked_sub(n)?;
+    let past = k.past[whole.start];
+    let base = s.mean_p(from, whole.start + 1) - past * s.mean_v(from, whole.start + 1);
+    let lost = |j: usize| base + past * s.v(j) - s.p[j];
+    let single = ((from..=whole.start).map(|j| lost(j).powi(2)).sum::<f64>() / n as f64)
+        .sqrt()
+        .max(s.trace.noise_kpa);
+    let end = (whole.start + whole.gap + n).min(s.len());
+    let fallen = (whole.start..end).find(|&j| lost(j) > 0.9 * whole.fall)?;
+    let first = (whole.start..=fallen)
+        .rev()
+        .take_while(|&j| lost(j) > 0.1 * whole.fall)
+        .last()?;
+    let before = (from..first)
+        .rev()
+        .find(|&j| lost(j) < single.max(0.02 * whole.fall))?;
+    Some(Edge {
+        before,
+        first,
+        fallen,
+        single,
+    })
+}
+
 /// Places the fall between samples `e` and `e + gap` and measures it; `None` where it is no step that stays.
 fn shape(
     s: &Samples<'_>,
@@ -206,42 +331,54 @@ fn shape(
     threshold: f64,
     settings: &Settings,
 ) -> Option<Fall> {
-    let rough = probe(s, k, e, gap, n)?;
-    if !stays(s, k, e, gap, n, rough.fall) {
+    let all = whole(s, k, e, gap, n);
+    if all
+        .as_ref()
+        .is_some_and(|w| !s.clipped(e) && w.fastest_share > KNOCK_SHARE)
+    {
         return None;
     }
-    let clipped = s.clipped(e);
-    let past = if clipped { 0.0 } else { k.past[e] };
-    let from = e + 1 - n;
-    let base = s.mean_p(from, e + 1) - past * s.mean_v(from, e + 1);
-    let lost = |j: usize| base + past * s.v(j) - s.p[j];
-    let rest = (from..=e).map(|j| lost(j).powi(2)).sum::<f64>() / n as f64;
-    let single = rest.sqrt().max(s.trace.noise_kpa);
-    let end = (e + gap + n).min(s.len());
-    let fallen = (e..end).find(|&j| lost(j) >= FALLEN_SHARE * rough.fall)?;
-    let told = (3.0 * single).max(FIRST_SHARE * rough.fall);
-    let mut first = fallen;
-    while first > from && lost(first - 1) > told {
-        first -= 1;
+    let slow = all
+        .filter(|w| !s.clipped(e) && w.fall > threshold && w.fastest_share < settings.snap_share);
+    let (e, gap) = slow.as_ref().map_or((e, gap), |w| (w.start, w.gap));
+    let rough = probe(s, k, e, gap, n)?;
+    if !stays(s, k, e, gap, n, rough.fall, threshold) {
+        return None;
     }
-    // What is less than told may be noise: the onset may lie earlier.
-    let mut before = first.checked_sub(1)?;
-    while before > from && lost(before) > 1.5 * single && s.t[first] - s.t[before] < LEVEL_S {
-        before -= 1;
-    }
+    let found = match &slow {
+        Some(whole) => slow_edge(s, k, whole, n)?,
+        None => {
+            // Once placed, the level before is taken right up to the edge, and the edge placed again against it.
+            let found = edge(s, k, e, gap, n, rough.fall)?;
+            let last = found.first - 1;
+            edge(s, k, last, gap.max(found.fallen - last), n, rough.fall).unwrap_or(found)
+        }
+    };
+    let Edge {
+        before,
+        first,
+        fallen,
+        single,
+    } = found;
     let took_s = s.t[fallen] - s.t[first];
     if took_s > settings.fall_longest_s {
         return None;
     }
+    let clipped = s.clipped(first - 1);
     let t_s = f64::midpoint(s.t[first - 1], s.t[first]);
     let (t_lo_s, t_hi_s) = (s.t[before], s.t[first]);
     let level = level_before(s, k, before, first, n, clipped, single);
-    let after_from = fallen.max(first);
-    let after_to = (after_from + n).min(s.len());
+    let after_to = (fallen + n).min(s.len());
     let volume = f64::midpoint(s.v(first - 1), s.v(first));
-    let after = s.mean_p(after_from, after_to)
-        - k.future[after_from] * (s.mean_v(after_from, after_to) - volume);
+    let after =
+        s.mean_p(fallen, after_to) - k.future[fallen] * (s.mean_v(fallen, after_to) - volume);
+    let drop_kpa = level.0 - after;
     let noise = single / (n as f64).sqrt();
+    let u_drop_kpa =
+        (level.1.powi(2) + noise.powi(2) + (s.trace.u_pressure_rel * drop_kpa).powi(2)).sqrt();
+    if drop_kpa < threshold || drop_kpa < DROP_OVER_U * u_drop_kpa {
+        return None;
+    }
     Some(Fall {
         before: s.at[before],
         first: s.at[first],
@@ -251,13 +388,12 @@ fn shape(
         t_hi_s,
         pressure_kpa: level.0,
         u_pressure_kpa: (level.1.powi(2) + s.trace.u_pressure_at(level.0).powi(2)).sqrt(),
-        drop_kpa: level.0 - after,
-        u_drop_kpa: (level.1.powi(2)
-            + noise.powi(2)
-            + (s.trace.u_pressure_rel * rough.fall).powi(2))
-        .sqrt(),
+        drop_kpa,
+        u_drop_kpa: (level.1.powi(2) + noise.powi(2) + (s.trace.u_pressure_rel * drop_kpa).powi(2))
+            .sqrt(),
         volume_ml: if s.volume.is_some() { volume } else { f64::NAN },
         took_s,
+        fast: slow.is_none(),
         threshold_kpa: threshold,
         moved_ml: rough.moved,
         stiffness: rough.stiffness,
@@ -266,26 +402,36 @@ fn shape(
     })
 }
 
-/// A fall that was already there before, or that is gone again soon after, is a transient; one that goes on is no step.
-fn stays(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize, fall: f64) -> bool {
+/// A fall that was already there before, or that is gone again soon after, is a transient; one that goes on at the same pace is no step.
+fn stays(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    e: usize,
+    gap: usize,
+    n: usize,
+    fall: f64,
+    threshold: f64,
+) -> bool {
     let look = ((STAYS_S / s.trace.step_s).round() as usize).max(2);
+    let slack = |p: &Probe| 0.5 * p.stiffness * p.moved.abs();
     // Half a second later, from the same level before.
     let later = (e + gap + look + n <= s.len())
         .then(|| probe(s, k, e, gap + look, n))
         .flatten();
     let later_ok = later.is_none_or(|p| {
-        let slack = 0.5 * p.stiffness * p.moved.abs();
-        p.fall > STAYS_SHARE * fall - slack && p.fall < (1.0 + STAYS_SHARE) * fall + slack
+        p.fall > STAYS_SHARE * fall - slack(&p) && p.fall < (1.0 + STAYS_SHARE) * fall + slack(&p)
     });
-    // The level half a second earlier against the level before.
-    let earlier = e.checked_sub(look).and_then(|b| {
-        (b + 1 >= n)
-            .then(|| probe(s, k, b, look + 1 - n.min(look), n))
-            .flatten()
-    });
-    let earlier_ok = earlier.is_none_or(|p| {
-        let slack = 0.5 * p.stiffness * p.moved.abs();
-        p.fall.abs() < STAYS_SHARE * fall + slack
+    // The level half a second earlier against the level before, and the pace it fell at.
+    let span = (look + 1).saturating_sub(n).max(1);
+    let earlier = e
+        .checked_sub(look)
+        .filter(|b| b + 1 >= n)
+        .and_then(|b| probe(s, k, b, span, n).map(|p| (b, p)));
+    let earlier_ok = earlier.is_none_or(|(b, p)| {
+        let pace = (p.fall - slack(&p)).max(0.0)
+            / (s.t[(b + span + n / 2).min(e)] - s.t[b - n / 2]).max(s.trace.step_s);
+        let trend = pace * (s.t[e + gap + n / 2] - s.t[e - n / 2]);
+        p.fall.abs() < STAYS_SHARE * fall + slack(&p) && fall - trend > threshold
     });
     later_ok && earlier_ok
 }

@@ -21,7 +21,7 @@ impl Detector for Fracture {
         context
             .falls
             .iter()
-            .filter(|fall| fall.took_s < context.settings.snap_longest_s && !emptied(context, fall))
+            .filter(|fall| fall.fast && !emptied(context, fall))
             .map(|fall| event(context, fall, EventKind::Fracture))
             .collect()
     }

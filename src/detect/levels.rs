@@ -20,6 +20,7 @@ pub(super) struct Samples<'a> {
     pub volume: Option<Vec<f64>>,
     sum_p: Vec<f64>,
     sum_v: Vec<f64>,
+    sum_clipped: Vec<u32>,
 }
 
 impl<'a> Samples<'a> {
@@ -52,6 +53,10 @@ impl<'a> Samples<'a> {
         };
         let sum_p = running(&p);
         let sum_v = volume.as_deref().map_or_else(Vec::new, running);
+        let mut sum_clipped = vec![0];
+        for &i in &at {
+            sum_clipped.push(sum_clipped[sum_clipped.len() - 1] + u32::from(trace.clipped[i]));
+        }
         Self {
             trace,
             motion,
@@ -62,6 +67,7 @@ impl<'a> Samples<'a> {
             volume,
             sum_p,
             sum_v,
+            sum_clipped,
         }
     }
 
@@ -71,6 +77,10 @@ impl<'a> Samples<'a> {
 
     pub fn clipped(&self, i: usize) -> bool {
         self.trace.clipped[self.at[i]]
+    }
+
+    pub fn any_clipped(&self, from: usize, to: usize) -> bool {
+        self.sum_clipped[to] > self.sum_clipped[from]
     }
 
     pub fn state(&self, i: usize) -> State {
@@ -133,7 +143,7 @@ pub(super) fn probe(
     if first_after + n > s.len() {
         return None;
     }
-    let clipped = s.clipped(e);
+    let clipped = s.any_clipped(from, e + 1);
     let (before, after) = (
         s.mean_p(from, e + 1),
         s.mean_p(first_after, first_after + n),

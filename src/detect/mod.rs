@@ -13,7 +13,7 @@ mod slip;
 mod stiffness;
 
 use crate::balloon::LineModel;
-use crate::recording::{Event, Phase, PhaseKind, Trace};
+use crate::recording::{Event, EventKind, Phase, PhaseKind, Trace};
 use crate::rig::Settings;
 use crate::segment::Motion;
 
@@ -90,6 +90,13 @@ pub fn detect(
         .iter()
         .flat_map(|detector| detector.find(&context))
         .collect();
+    // After a burst nothing is loaded any more.
+    let burst = events
+        .iter()
+        .filter(|e| e.kind == EventKind::Burst)
+        .filter_map(|e| e.t_s)
+        .fold(f64::INFINITY, f64::min);
+    events.retain(|e| e.t_s.is_some_and(|t| t <= burst));
     events.sort_by(|a, b| {
         a.t_s
             .unwrap_or(f64::INFINITY)

@@ -34,8 +34,9 @@ pub struct Settings {
     pub drop_share: f64,
     /// Share of the pressure change explained by the moved volume that may be misjudged. Default 0.25.
     pub volume_share: f64,
-    /// A fall of this length or longer (10-90 %) is slow: a slip, not a snap, s. Default 0.04.
-    pub snap_longest_s: f64,
+    /// A fall that loses less than this share of its pressure within 25 ms (or one step of a slower clock) is slow: a slip, not a
+    /// snap. Default 0.8.
+    pub snap_share: f64,
     /// Longest fall that counts as one event, s. Default 0.6.
     pub fall_longest_s: f64,
     /// Pressure left after a burst, as a share of the pressure before. Default 0.06.
@@ -68,7 +69,7 @@ impl Default for Settings {
             drop_sigmas: 6.0,
             drop_share: 0.004,
             volume_share: 0.25,
-            snap_longest_s: 0.04,
+            snap_share: 0.8,
             fall_longest_s: 0.6,
             burst_left_share: 0.06,
             leak_share_per_s: 0.004,
