@@ -337,6 +337,8 @@ fn likeness(layout: &Layout, at: usize, quantity: ChannelQuantity) -> u32 {
         (true, _, true) => 4,
         (_, true, true) => 3,
         (true, _, false) => 2,
+        // Found only to say that its unit must be declared.
+        (false, true, false) if quantity == ChannelQuantity::Pressure => 1,
         (false, false, true) => 1,
         _ => 0,
     }

@@ -476,6 +476,8 @@ impl<'r> RowReader<'r> {
             .channels
             .iter()
             .zip(self.values)
+            // A column without a reading is as good as none.
+            .filter(|(_, values)| values.iter().any(|value| value.is_finite()))
             .map(|(wanted, values)| RawChannel {
                 channel: wanted.channel,
                 quantity: wanted.quantity,
