@@ -115,11 +115,6 @@ impl Figure {
         figure
     }
 
-    /// Width, pixels.
-    pub fn width(&self) -> f64 {
-        self.width
-    }
-
     /// A line through points. Points that are not finite are left out.
     pub fn line(&mut self, points: impl IntoIterator<Item = (f64, f64)>, ink: Ink, thickness: f64) {
         let points: Vec<_> = points

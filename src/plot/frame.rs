@@ -6,7 +6,7 @@ use super::curve::pairs;
 use super::decimate::{MOST_POINTS, thin};
 use super::figure::{Anchor, Figure, Type};
 use super::palette;
-use super::panel::{HEADING, Mark, NORMAL, Panel, SMALL, Swatch, legend};
+use super::panel::{HEADING, Mark, NORMAL, Panel, SMALL, Swatch, legend, upright_ticks};
 use crate::recording::{EventKind, FrameResult, RunResult};
 
 const WIDTH: f64 = 540.0;
@@ -66,7 +66,7 @@ pub fn figure(run: &RunResult) -> Result<Option<String>, PlotError> {
 
 /// The force axis at the right has a scale of its own.
 fn force_axis(figure: &mut Figure, panel: Panel) {
-    let wanted = (panel.bottom() - panel.top()) / 38.0;
+    let wanted = upright_ticks(&panel);
     let look = Type::plain(SMALL).ink(palette::QUIET);
     for (value, text) in ticks(panel.y.low, panel.y.high, wanted) {
         let y = panel.y.at(value);

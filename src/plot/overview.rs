@@ -44,9 +44,9 @@ pub fn overview(run: &RunResult, figures: &RunFigures) -> String {
         y += tallest + SPACE;
     }
     if body.is_empty() {
-        let _ = write!(
+        let _ = writeln!(
             body,
-            "<text x=\"{SPACE}\" y=\"{}\" font-size=\"13\" fill=\"{}\">No recording and no curves to draw.</text>\n",
+            "<text x=\"{SPACE}\" y=\"{}\" font-size=\"13\" fill=\"{}\">No recording and no curves to draw.</text>",
             y + 10.0,
             hex(palette::QUIET)
         );

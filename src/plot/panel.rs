@@ -41,6 +41,9 @@ pub const MARKS: &[Mark] = &[
     Mark::Cross,
 ];
 
+/// Start and end of a segment in pixels, and whether it starts at its own start.
+type Clipped = ((f64, f64), (f64, f64), bool);
+
 /// A panel at a place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Panel {
@@ -126,7 +129,7 @@ impl Panel {
 
     /// Grid, tick labels and label of the vertical axis at the left.
     pub fn y_axis(&self, figure: &mut Figure, label: &str, ink: Ink) {
-        let wanted = ((self.bottom() - self.top()) / 38.0).max(2.0);
+        let wanted = upright_ticks(self);
         let look = Type::plain(SMALL).anchor(Anchor::End).ink(palette::QUIET);
         for (value, text) in ticks(self.y.low, self.y.high, wanted) {
             let y = self.y.at(value);
@@ -141,7 +144,7 @@ impl Panel {
     /// A second vertical axis at the right: its value is the left one divided by `unit` (kPa in an atmosphere).
     pub fn right_axis(&self, figure: &mut Figure, label: &str, unit: f64, ink: Ink) {
         let (low, high) = (self.y.low / unit, self.y.high / unit);
-        let wanted = ((self.bottom() - self.top()) / 38.0).max(2.0);
+        let wanted = upright_ticks(self);
         let look = Type::plain(SMALL).ink(palette::QUIET);
         for (value, text) in ticks(low, high, wanted) {
             let y = self.y.at(value * unit);
@@ -222,7 +225,7 @@ impl Panel {
     }
 
     /// The part of a segment inside (Liang and Barsky), in pixels; the flag says whether it starts at its own start.
-    fn clip(&self, p: (f64, f64), q: (f64, f64)) -> Option<((f64, f64), (f64, f64), bool)> {
+    fn clip(&self, p: (f64, f64), q: (f64, f64)) -> Option<Clipped> {
         if ![p.0, p.1, q.0, q.1].iter().all(|v| v.is_finite()) {
             return None;
         }
@@ -252,6 +255,11 @@ impl Panel {
             (start, end, t0 == 0.0)
         })
     }
+}
+
+/// Number of ticks wanted on an upright axis.
+pub fn upright_ticks(panel: &Panel) -> f64 {
+    ((panel.bottom() - panel.top()) / 36.0).max(3.0)
 }
 
 /// A mark at a pixel.
@@ -291,24 +299,49 @@ pub enum Swatch {
     Dashed(Ink),
     /// A mark.
     Mark(Mark, Ink),
+    /// The upright tick of a censored run.
+    Censored(Ink),
+    /// The open arrow of a censored run.
+    Arrow(Ink),
 }
 
-/// A legend in a row from a point, wrapped before `right`. Returns the height used.
-pub fn legend(
-    figure: &mut Figure,
+/// Height of a row of a legend.
+pub const LEGEND_ROW: f64 = 17.0;
+
+/// Where each entry of a legend starts: rows from a point, wrapped before `right`.
+fn legend_places(
     (left, top): (f64, f64),
     right: f64,
     entries: &[(Swatch, String)],
-) -> f64 {
-    const ROW: f64 = 17.0;
-    let look = Type::plain(SMALL).ink(palette::QUIET);
+) -> Vec<(f64, f64)> {
     let (mut x, mut y) = (left, top);
-    for (swatch, word) in entries {
-        let width = 24.0 + super::font::width(word, SMALL, false) + 16.0;
-        if x > left && x + width - 16.0 > right {
-            x = left;
-            y += ROW;
-        }
+    entries
+        .iter()
+        .map(|(_, word)| {
+            let width = 23.0 + super::font::width(word, SMALL, false);
+            if x > left && x + width > right {
+                x = left;
+                y += LEGEND_ROW;
+            }
+            let place = (x, y);
+            x += width + 17.0;
+            place
+        })
+        .collect()
+}
+
+/// Height a legend takes beyond its first row.
+pub fn legend_extra(left: f64, right: f64, entries: &[(Swatch, String)]) -> f64 {
+    legend_places((left, 0.0), right, entries)
+        .last()
+        .map_or(0.0, |(_, y)| *y)
+}
+
+/// A legend in rows from a point, wrapped before `right`.
+pub fn legend(figure: &mut Figure, from: (f64, f64), right: f64, entries: &[(Swatch, String)]) {
+    let look = Type::plain(SMALL).ink(palette::QUIET);
+    let places = legend_places(from, right, entries);
+    for ((swatch, word), (x, y)) in entries.iter().zip(places) {
         match swatch {
             Swatch::Field(ink) => figure.rect((x, y - 5.0), (x + 16.0, y + 5.0), *ink),
             Swatch::Line(ink, thickness) => {
@@ -318,11 +351,24 @@ pub fn legend(
                 figure.dashed(&[(x, y), (x + 18.0, y)], *ink, 1.6, (4.0, 3.0));
             }
             Swatch::Mark(mark, ink) => draw_mark(figure, (x + 9.0, y), *mark, 4.0, *ink),
+            Swatch::Censored(ink) => {
+                figure.line([(x + 9.0, y - 6.0), (x + 9.0, y + 6.0)], *ink, 1.6);
+            }
+            Swatch::Arrow(ink) => draw_arrow(figure, (x + 9.0, y + 4.0), *ink),
         }
         figure.text(word, (x + 23.0, y), look);
-        x += width;
     }
-    y - top + ROW
+}
+
+/// An open arrow upwards: the true value lies higher.
+pub fn draw_arrow(figure: &mut Figure, (x, y): (f64, f64), ink: Ink) {
+    figure.circle((x, y), 3.6, ink, Some(1.5));
+    figure.line([(x, y - 4.0), (x, y - 15.0)], ink, 1.5);
+    figure.line(
+        [(x - 4.0, y - 10.5), (x, y - 15.0), (x + 4.0, y - 10.5)],
+        ink,
+        1.5,
+    );
 }
 
 /// Places labels of given centres and half heights without overlap inside a range: sorted, pushed apart downwards, then back up.

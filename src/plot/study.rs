@@ -5,7 +5,7 @@ use super::axis::{padded, range};
 use super::figure::{Anchor, Figure, Type, shorten};
 use super::palette::{self, Ink};
 use super::panel::{
-    HEADING, KPA_PER_ATM, MARKS, Mark, NORMAL, Panel, SMALL, Swatch, draw_mark, legend,
+    HEADING, KPA_PER_ATM, MARKS, Mark, NORMAL, Panel, SMALL, Swatch, draw_arrow, draw_mark, legend,
 };
 use crate::recording::{Analysis, EventKind, Outcome, RunKind, RunResult};
 
@@ -148,7 +148,7 @@ fn by_arm(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError
             if run.fractured {
                 draw_mark(&mut figure, at, mark, 4.0, ink);
             } else {
-                open_arrow(&mut figure, at, ink);
+                draw_arrow(&mut figure, at, ink);
             }
         }
         let letters = (room / 6.6).max(4.0) as usize;
@@ -173,14 +173,12 @@ fn by_arm(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError
             Swatch::Line(palette::QUIET, 2.0),
             "mean of the fractured".to_owned(),
         ),
+        (
+            Swatch::Arrow(palette::QUIET),
+            "no fracture up to".to_owned(),
+        ),
     ];
-    legend(&mut figure, (70.0, 42.0), WIDTH, &entries);
-    open_arrow(&mut figure, (348.0, 45.0), palette::QUIET);
-    figure.text(
-        "no fracture up to",
-        (360.0, 42.0),
-        Type::plain(SMALL).ink(palette::QUIET),
-    );
+    legend(&mut figure, (70.0, 42.0), WIDTH - 8.0, &entries);
     figure.finish().map(Some)
 }
 
@@ -201,15 +199,4 @@ fn mean_line(
         let x = i as f64;
         panel.line(figure, &[(x - 0.36, mean), (x + 0.36, mean)], ink, 2.0);
     }
-}
-
-/// An open arrow upwards: the true value lies higher.
-fn open_arrow(figure: &mut Figure, (x, y): (f64, f64), ink: Ink) {
-    figure.circle((x, y), 3.6, ink, Some(1.5));
-    figure.line([(x, y - 4.0), (x, y - 15.0)], ink, 1.5);
-    figure.line(
-        [(x - 4.0, y - 10.5), (x, y - 15.0), (x + 4.0, y - 10.5)],
-        ink,
-        1.5,
-    );
 }

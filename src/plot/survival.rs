@@ -27,8 +27,14 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
     let pressures = curves
         .iter()
         .flat_map(|(_, arm, _)| arm.runs.iter().map(|r| r.pressure_kpa));
-    let Some((_, highest)) = range(pressures).filter(|r| r.1 > 0.0) else {
+    let Some((lowest, highest)) = range(pressures).filter(|r| r.1 > 0.0) else {
         return Ok(None);
+    };
+    // The flat part below the first fracture says nothing; a little of it is kept.
+    let start = if lowest > 0.5 * highest {
+        0.85 * lowest
+    } else {
+        0.0
     };
     let title = "Share not yet fractured against pressure";
     let mut figure = Figure::new(WIDTH, HEIGHT, title);
@@ -36,7 +42,7 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
     let panel = Panel::new(
         (70.0, 62.0),
         (WIDTH - 24.0, HEIGHT - 48.0),
-        (0.0, highest * 1.06),
+        (start, highest + 0.06 * (highest - start)),
         (-0.04, 1.04),
     );
     panel.x_axis(&mut figure, Some("Pressure (kPa)"));
@@ -59,8 +65,8 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         }
     }
     entries.push((
-        Swatch::Line(palette::PAPER, 1.0),
-        "upright tick: no fracture up to there".to_owned(),
+        Swatch::Censored(palette::QUIET),
+        "no fracture up to there".to_owned(),
     ));
     legend(&mut figure, (70.0, 42.0), WIDTH - 8.0, &entries);
     figure.finish().map(Some)

@@ -13,9 +13,12 @@ const HEIGHT: f64 = 440.0;
 /// Shares at which the vertical axis is labelled, %.
 const LABELS: [f64; 9] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 80.0, 95.0, 99.0];
 
+/// Position of an arm, the arm, and pressure and share of its fractured frames.
+type Set<'a> = (usize, &'a Arm, Vec<(f64, f64)>);
+
 /// The figure; `None` where no arm has at least two fractured frames.
 pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError> {
-    let sets: Vec<(usize, &Arm, Vec<(f64, f64)>)> = arms
+    let sets: Vec<Set<'_>> = arms
         .iter()
         .enumerate()
         .map(|(i, arm)| (i, arm, plotting_positions(&arm.runs)))

@@ -149,7 +149,11 @@ pub fn event(made: &Made, kind: EventKind) -> Option<Event> {
         t_hi_s: Some(t.time_s[before + 1]),
         sample: Some(before),
         pressure: q(t.pressure_kpa[before], 6.2, "kPa"),
-        drop: q(t.pressure_kpa[before] - t.pressure_kpa[after + 60], 3.4, "kPa"),
+        drop: q(
+            t.pressure_kpa[before] - t.pressure_kpa[after + 60],
+            3.4,
+            "kPa",
+        ),
         volume: q(t.volume_ml.as_ref().map_or(0.0, |v| v[before]), 0.1, "mL"),
         confidence: 0.94,
         grade: Grade::Agree,
@@ -176,7 +180,8 @@ pub fn bare(run_id: &str, kind: RunKind, outcome: Outcome) -> RunResult {
         inspection: None,
         note: None,
         outcome,
-        outcome_reason: "The recording carries no event and the frame was not inspected.".to_owned(),
+        outcome_reason: "The recording carries no event and the frame was not inspected."
+            .to_owned(),
         highest_pressure: none("kPa"),
         phases: vec![],
         events: vec![],
@@ -240,10 +245,15 @@ fn frame_result(peak: f64) -> FrameResult {
         .iter()
         .map(|d| {
             let x = (d - 19.0) / 1.6;
-            peak * 0.9 * (1.0 - (-3.0 * x).exp()) / (1.0 - (-3.0f64).exp()) - if x > 0.9 { 300.0 } else { 0.0 }
+            peak * 0.9 * (1.0 - (-3.0 * x).exp()) / (1.0 - (-3.0f64).exp())
+                - if x > 0.9 { 300.0 } else { 0.0 }
         })
         .collect();
-    let force = d.iter().zip(&load).map(|(d, p)| p * d / 2.0 * 9.0 / 1000.0).collect();
+    let force = d
+        .iter()
+        .zip(&load)
+        .map(|(d, p)| p * d / 2.0 * 9.0 / 1000.0)
+        .collect();
     FrameResult {
         construction: Some("metal ring, sewn".to_owned()),
         peak_pressure: q(peak, 6.4, "kPa"),
@@ -257,7 +267,10 @@ fn frame_result(peak: f64) -> FrameResult {
         oversize_true_id: q(1.4, 0.11, "mm"),
         oversize_true_id_ratio: q(0.0757, 0.006, "1"),
         oversize_stent_id: q(0.4, 0.11, "mm"),
-        oversize_stent_id_ratio: Quantity::missing("1", "the frame table states no stent ID for this frame"),
+        oversize_stent_id_ratio: Quantity::missing(
+            "1",
+            "the frame table states no stent ID for this frame",
+        ),
         diameter_source: "optical channel".to_owned(),
         curve: Curve {
             pressure_kpa: load,
@@ -472,7 +485,9 @@ pub fn group(name: &str, pressures: &[f64], censored: usize) -> Group {
             failures: sorted.len(),
         }),
         kaplan_meier: KaplanMeierResult {
-            surviving: (1..=sorted.len()).map(|i| 1.0 - i as f64 / n as f64).collect(),
+            surviving: (1..=sorted.len())
+                .map(|i| 1.0 - i as f64 / n as f64)
+                .collect(),
             median: interval(mean, 50.0, "kPa"),
             pressure_kpa: sorted,
         },
@@ -499,7 +514,11 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
     let mut runs = vec![blank, free];
     let mut made = vec![(blank_made, shared.clone()), (free_made, shared.clone())];
     for i in 0..n {
-        let arm = if i % 2 == 0 { "slow strokes" } else { "fast strokes" };
+        let arm = if i % 2 == 0 {
+            "slow strokes"
+        } else {
+            "fast strokes"
+        };
         let snap = 1040.0 + 23.0 * ((i * 7) % 11) as f64 + if i % 2 == 0 { 0.0 } else { 90.0 };
         let snap = (i % 4 != 3).then_some(snap);
         let (run, m) = frame_run(&format!("run-{:02}", i + 1), arm, i as u64 + 1, snap);
@@ -537,9 +556,12 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             bytes: 4812,
         }],
         findings: vec![
-            Finding::note("no-protocol", "the study names no protocol, so no criterion was judged")
-                .at(Place::file("study.toml"))
-                .help("add `protocol = \"protocol.toml\"`"),
+            Finding::note(
+                "no-protocol",
+                "the study names no protocol, so no criterion was judged",
+            )
+            .at(Place::file("study.toml"))
+            .help("add `protocol = \"protocol.toml\"`"),
         ],
         runs,
         groups,
