@@ -1,11 +1,11 @@
 //! The free balloon: diameter and volume against pressure, with nominal and rated pressure.
 
-use super::axis::{padded, range};
-use super::curve::pairs;
+use super::axis::{number, padded, range};
+use super::curve::{hold_ends, interpolate, pairs};
 use super::decimate::{MOST_POINTS, thin};
-use super::figure::{Anchor, Figure, Type};
+use super::figure::{Anchor, Figure, Type, extent};
 use super::palette::{self, Ink};
-use super::panel::{HEADING, KPA_PER_ATM, Panel, SMALL, Swatch, legend};
+use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend};
 use super::{PlotError, RunContext};
 use crate::recording::{RunResult, Trace};
 
@@ -33,10 +33,22 @@ pub fn figure(
     };
     let curve = &balloon.curve;
     let seen = |channel: Option<&Vec<f64>>| {
-        channel
-            .zip(trace)
-            .map_or_else(Vec::new, |(v, t)| pairs(&t.pressure_kpa, v))
+        channel.zip(trace).map_or_else(Vec::new, |(v, t)| {
+            hold_ends(&run.phases, &t.pressure_kpa, v)
+        })
     };
+    // The balloon's own volume: what was injected less what the line took.
+    let volume_seen = || {
+        let injected = seen(trace.and_then(|t| t.volume_ml.as_ref()));
+        let Some(line) = &context.line else {
+            return Vec::new();
+        };
+        let own = |(p, v): (f64, f64)| {
+            Some((p, v - interpolate(&line.pressure_kpa, &line.volume_ml, p)?))
+        };
+        injected.into_iter().filter_map(own).collect()
+    };
+
     let parts: Vec<Part> = [
         Part {
             label: "Diameter (mm)",
@@ -48,7 +60,7 @@ pub fn figure(
             label: "Volume (mL)",
             ink: palette::VOLUME,
             fit: pairs(&curve.pressure_kpa, &curve.volume_ml),
-            seen: seen(trace.and_then(|t| t.volume_ml.as_ref())),
+            seen: volume_seen(),
         },
     ]
     .into_iter()
@@ -77,24 +89,20 @@ pub fn figure(
         panel.x_axis(&mut figure, last.then_some("Pressure (kPa)"));
         panel.y_axis(&mut figure, part.label, part.ink);
         panel.frame(&mut figure);
-        panel.line(
-            &mut figure,
-            &thin(&part.seen, MOST_POINTS),
-            palette::REFERENCE.faded(0.6),
-            1.0,
-        );
+
         panel.line(&mut figure, &thin(&part.fit, MOST_POINTS), part.ink, 2.0);
+        for point in &part.seen {
+            panel.mark(&mut figure, *point, Mark::Ring, 3.4, palette::TEXT);
+        }
+
         limits(&mut figure, panel, context, i == 0);
         top += PANEL_HEIGHT + 26.0;
     }
-    let mut entries = vec![(
-        Swatch::Line(palette::DIAMETER, 2.0),
-        "fitted curve".to_owned(),
-    )];
+    let mut entries = vec![(Swatch::Line(palette::QUIET, 2.0), "fitted curve".to_owned())];
     if measured {
         entries.push((
-            Swatch::Line(palette::REFERENCE, 1.4),
-            "recorded in this run".to_owned(),
+            Swatch::Mark(Mark::Ring, palette::TEXT),
+            "ends of the holds, line taken out".to_owned(),
         ));
     }
     legend(&mut figure, (LEFT, 42.0), WIDTH - 8.0, &entries);
@@ -106,9 +114,15 @@ fn limits(figure: &mut Figure, panel: Panel, context: &RunContext, words: bool) 
     let Some(balloon) = &context.balloon else {
         return;
     };
-    for (word, value) in [
-        ("nominal", balloon.nominal_pressure_kpa),
-        ("rated burst", balloon.rated_burst_pressure_kpa),
+    let look = Type::plain(SMALL).ink(palette::QUIET);
+    let mut taken = f64::NEG_INFINITY;
+    for (word, value, anchor) in [
+        ("nominal", balloon.nominal_pressure_kpa, Anchor::End),
+        (
+            "rated burst",
+            balloon.rated_burst_pressure_kpa,
+            Anchor::Start,
+        ),
     ] {
         let Some(p) = value.filter(|p| (panel.x.low..=panel.x.high).contains(p)) else {
             continue;
@@ -116,18 +130,20 @@ fn limits(figure: &mut Figure, panel: Panel, context: &RunContext, words: bool) 
         let x = panel.x.at(p);
         let ends = [(x, panel.top()), (x, panel.bottom())];
         figure.dashed(&ends, palette::QUIET, 1.3, (5.0, 4.0));
-        if words {
-            let text = format!("{word} {} atm", super::axis::number(p / KPA_PER_ATM, 1));
-            let anchor = if x > f64::midpoint(panel.left(), panel.right()) {
-                Anchor::End
-            } else {
-                Anchor::Middle
-            };
-            figure.text(
-                &text,
-                (x, panel.top() - 9.0),
-                Type::plain(SMALL).ink(palette::QUIET).anchor(anchor),
-            );
+        if !words {
+            continue;
         }
+        let text = format!("{word} {} atm", number(p / KPA_PER_ATM, 1));
+        let width = extent(&text, 0.0, look).1;
+        // Nominal reads towards its line from the left and rated away from it to the right, unless the edge is near.
+        let anchor = match anchor {
+            Anchor::End if x - width < panel.left() => Anchor::Start,
+            Anchor::Start if x + width > panel.right() => Anchor::End,
+            other => other,
+        };
+        let (from, to) = extent(&text, x, look.anchor(anchor));
+        let y = panel.top() - if from < taken { 22.0 } else { 9.0 };
+        taken = to + 6.0;
+        figure.text(&text, (x, y), look.anchor(anchor));
     }
 }

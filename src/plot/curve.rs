@@ -1,6 +1,6 @@
 //! Curves of results as points to draw.
 
-use crate::recording::Curve;
+use crate::recording::{Curve, Phase, PhaseKind};
 
 /// Pairs of two lists of a curve, as long as the shorter; points that are not finite are left out.
 pub fn pairs(x: &[f64], y: &[f64]) -> Vec<(f64, f64)> {
@@ -22,6 +22,26 @@ pub fn interpolate(x: &[f64], y: &[f64], at: f64) -> Option<f64> {
     let (x0, y0) = (*x.get(previous)?, *y.get(previous)?);
     let value = y0 + (at - x0) / (x1 - x0) * (y1 - y0);
     (x1 > x0 && value.is_finite()).then_some(value)
+}
+
+/// Means of two channels over the last samples of each hold, where nothing flows and the pressure is that of the balloon. Holds
+/// without a finite sample give none.
+pub fn hold_ends(phases: &[Phase], x: &[f64], y: &[f64]) -> Vec<(f64, f64)> {
+    /// Samples averaged at the end of a hold.
+    const SAMPLES: usize = 10;
+    phases
+        .iter()
+        .filter(|phase| phase.kind == PhaseKind::Hold)
+        .filter_map(|phase| {
+            let from = phase.start.max(phase.end.saturating_sub(SAMPLES));
+            let points = pairs(x.get(from..phase.end)?, y.get(from..phase.end)?);
+            let n = points.len() as f64;
+            let sum = points
+                .iter()
+                .fold((0.0, 0.0), |sum, p| (sum.0 + p.0, sum.1 + p.1));
+            (n > 0.0).then_some((sum.0 / n, sum.1 / n))
+        })
+        .collect()
 }
 
 /// Volume against pressure of a curve.

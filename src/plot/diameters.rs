@@ -3,7 +3,8 @@
 use super::axis::{padded, range};
 use super::figure::{Anchor, Figure, Type, shorten};
 use super::palette;
-use super::panel::{HEADING, MARKS, NORMAL, Panel, SMALL, Swatch, legend, spread};
+use super::panel::{HEADING, NORMAL, Panel, SMALL, Swatch, legend, legend_extra, spread};
+use super::study::look;
 use super::{PlotError, RunContext};
 use crate::recording::RunResult;
 
@@ -13,12 +14,15 @@ const STAGES: [&str; 3] = ["before", "loaded", "after"];
 /// More methods than this would not fit beside each other.
 const MOST_METHODS: usize = 12;
 
+/// Value and standard uncertainty at each stage, mm.
+type Stages = [Option<(f64, Option<f64>)>; 3];
+
 /// The figure; `None` where no diameter is known.
 pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, PlotError> {
     let Some(diameters) = &run.diameters else {
         return Ok(None);
     };
-    let methods: Vec<(&str, [Option<(f64, Option<f64>)>; 3])> = diameters
+    let methods: Vec<(&str, Stages)> = diameters
         .by_method
         .iter()
         .map(|(name, stages)| {
@@ -45,7 +49,17 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
     let title = "Diameters by method, bars ± 2u";
     let mut figure = Figure::new(WIDTH, HEIGHT, format!("Run {}: {title}", run.run_id));
     figure.text(title, (70.0, 18.0), Type::plain(HEADING).bold());
-    let rows = if methods.len() > 4 { 17.0 } else { 0.0 };
+    let entries: Vec<(Swatch, String)> = methods
+        .iter()
+        .enumerate()
+        .map(|(i, (name, _))| {
+            let (mark, ink) = look(i);
+            let word = shorten(&name.replace('_', " "), 24);
+            (Swatch::Mark(mark, ink), word)
+        })
+        .collect();
+    let rows = legend_extra(70.0, WIDTH - 8.0, &entries);
+
     let right = if references.is_empty() { 24.0 } else { 118.0 };
     let panel = Panel::new(
         (70.0, 62.0 + rows),
@@ -62,14 +76,9 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
     let middle = f64::midpoint(panel.left(), panel.right());
     figure.text("Stage of the run", (middle, panel.bottom() + 34.0), look);
     draw_references(&mut figure, panel, &references);
-    let mut entries = Vec::new();
-    for (i, (name, stages)) in methods.iter().enumerate() {
-        let (Some(mark), Some(ink)) = (
-            MARKS.get(i % MARKS.len()).copied(),
-            palette::ARMS.get(i % palette::ARMS.len()).copied(),
-        ) else {
-            continue;
-        };
+    for (i, (_, stages)) in methods.iter().enumerate() {
+        let (mark, ink) = look(i);
+
         let offset = (i as f64 + 0.5) / methods.len() as f64 * 0.7 - 0.35;
         for (stage, value) in stages.iter().enumerate() {
             let Some((d, u)) = value else { continue };
@@ -84,10 +93,6 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
             }
             panel.mark(&mut figure, (x, *d), mark, 4.0, ink);
         }
-        entries.push((
-            Swatch::Mark(mark, ink),
-            shorten(&name.replace('_', " "), 24),
-        ));
     }
     legend(&mut figure, (70.0, 42.0), WIDTH - 8.0, &entries);
     figure.finish().map(Some)
@@ -95,12 +100,11 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
 
 /// Reference lines near the measured diameters: one that lies far off would squeeze the data.
 fn references(context: &RunContext, (low, high): (f64, f64)) -> Vec<(&'static str, f64)> {
-    let room = 1.5 * (high - low).max(1.0);
+    let room = 0.5 * (high - low).max(2.0);
     let frame = context.frame.as_ref();
     [
         ("true ID", frame.and_then(|f| f.true_id_mm)),
         ("stent ID", frame.and_then(|f| f.stent_id_mm)),
-        ("outer diameter", frame.and_then(|f| f.outer_diameter_mm)),
         (
             "balloon nominal",
             context.balloon.as_ref().and_then(|b| b.nominal_diameter_mm),

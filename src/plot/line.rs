@@ -6,7 +6,7 @@ use super::curve::{interpolate, pairs};
 use super::decimate::{MOST_POINTS, thin};
 use super::figure::{Figure, Type};
 use super::palette;
-use super::panel::{HEADING, Panel, Swatch, legend};
+use super::panel::{HEADING, Mark, Panel, Swatch, legend};
 use crate::recording::{RunResult, Trace};
 
 const WIDTH: f64 = 540.0;
@@ -14,7 +14,9 @@ const LEFT: f64 = 70.0;
 const RIGHT: f64 = 24.0;
 const TOP: f64 = 62.0;
 const HEIGHT: f64 = 220.0;
-const RESIDUAL_HEIGHT: f64 = 90.0;
+const RESIDUAL_HEIGHT: f64 = 100.0;
+/// Residuals drawn at most: every so many samples one, not the largest.
+const MOST_DOTS: usize = 300;
 
 /// The figure; `None` for a run without line result.
 pub fn figure(run: &RunResult, trace: Option<&Trace>) -> Result<Option<String>, PlotError> {
@@ -71,7 +73,7 @@ pub fn figure(run: &RunResult, trace: Option<&Trace>) -> Result<Option<String>, 
     panel.line(&mut figure, &fit, palette::VOLUME, 2.0);
     if let Some(r) = residual_range {
         let top = TOP + HEIGHT + 16.0;
-        let most = r.0.abs().max(r.1.abs());
+        let most = r.0.abs().max(r.1.abs()).max(1e-6);
         let panel = Panel::new(
             (LEFT, top),
             (WIDTH - RIGHT, top + RESIDUAL_HEIGHT),
@@ -87,12 +89,11 @@ pub fn figure(run: &RunResult, trace: Option<&Trace>) -> Result<Option<String>, 
             palette::VOLUME,
             1.2,
         );
-        panel.line(
-            &mut figure,
-            &thin(&left_over, MOST_POINTS),
-            palette::REFERENCE,
-            1.0,
-        );
+        // Dots, not a line: what is left over jumps from sample to sample.
+        let every = left_over.len().div_ceil(MOST_DOTS).max(1);
+        for point in left_over.iter().step_by(every) {
+            panel.mark(&mut figure, *point, Mark::Dot, 1.4, palette::REFERENCE);
+        }
     }
     let mut entries = vec![(
         Swatch::Line(palette::VOLUME, 2.0),

@@ -4,9 +4,11 @@ use super::axis::{number, padded, range};
 use super::decimate::{GAP_STEPS, MOST_POINTS, stretches};
 use super::figure::{Anchor, Figure, Type, extent};
 use super::palette::{self, Ink};
-use super::panel::{HEADING, KPA_PER_ATM, Mark, NORMAL, Panel, SMALL, Swatch, draw_mark, legend};
+use super::panel::{
+    HEADING, KPA_PER_ATM, Mark, NORMAL, Panel, SMALL, Swatch, draw_mark, legend, legend_extra,
+};
 use super::{PlotError, RunContext};
-use crate::recording::{EventKind, PhaseKind, RunResult, Trace};
+use crate::recording::{EventKind, PhaseKind, RunKind, RunResult, Trace};
 
 const WIDTH: f64 = 880.0;
 const LEFT: f64 = 70.0;
@@ -95,7 +97,10 @@ pub fn figure(
     }
     let events = labelled_events(run);
     let x_range = padded(time, 0.005);
-    let top = 66.0 + legend_rows(run) + LABEL_ROW * label_rows(&events, x_range).max(1) as f64;
+    let entries = legend_entries(run, trace);
+    let top = 62.0
+        + legend_extra(LEFT, WIDTH - RIGHT, &entries)
+        + LABEL_ROW * label_rows(&events, x_range) as f64;
     let height = top + PRESSURE_HEIGHT + others.len() as f64 * (OTHER_HEIGHT + BETWEEN) + 48.0;
     let title = format!(
         "Run {}: pressure, volume and diameter over time",
@@ -103,7 +108,7 @@ pub fn figure(
     );
     let mut figure = Figure::new(WIDTH, height, title);
     figure.text(
-        &format!("Run {}", run.run_id),
+        "Pressure, volume and diameter over time",
         (LEFT, 18.0),
         Type::plain(HEADING).bold(),
     );
@@ -114,7 +119,7 @@ pub fn figure(
         x_range,
         padded((low, pressure.1.max(low + 1.0)), 0.05),
     );
-    draw_legend(&mut figure, run, trace, 44.0);
+    legend(&mut figure, (LEFT, 42.0), WIDTH - RIGHT, &entries);
     draw_pressure(&mut figure, panel, trace, run, context, others.is_empty());
     let mut y = top + PRESSURE_HEIGHT + BETWEEN;
     let mut panels = vec![panel];
@@ -141,16 +146,7 @@ pub fn figure(
     figure.finish().map(Some)
 }
 
-/// Height of the legend beyond its first row: seven phases and the rest never need more than two rows at this width.
-fn legend_rows(run: &RunResult) -> f64 {
-    let kinds = PHASES
-        .iter()
-        .filter(|kind| run.phases.iter().any(|p| p.kind == **kind))
-        .count();
-    if kinds > 5 { 17.0 } else { 0.0 }
-}
-
-fn draw_legend(figure: &mut Figure, run: &RunResult, trace: &Trace, top: f64) {
+fn legend_entries(run: &RunResult, trace: &Trace) -> Vec<(Swatch, String)> {
     let mut entries: Vec<(Swatch, String)> = PHASES
         .iter()
         .filter(|kind| run.phases.iter().any(|p| p.kind == **kind))
@@ -173,7 +169,7 @@ fn draw_legend(figure: &mut Figure, run: &RunResult, trace: &Trace, top: f64) {
     if !missing(trace).is_empty() {
         entries.push((Swatch::Field(palette::MISSING), "no samples".to_owned()));
     }
-    legend(figure, (LEFT, top), WIDTH - RIGHT, &entries);
+    entries
 }
 
 /// Phases as faint bands.
@@ -217,10 +213,11 @@ fn draw_pressure(
         panel.band(figure, low, high, palette::MISSING.faded(0.6));
     }
     panel.frame(figure);
-    if let Some(rated) = context
-        .balloon
-        .as_ref()
-        .and_then(|b| b.rated_burst_pressure_kpa)
+    if run.kind != RunKind::Blank
+        && let Some(rated) = context
+            .balloon
+            .as_ref()
+            .and_then(|b| b.rated_burst_pressure_kpa)
         && rated < panel.y.high
         && rated > 0.0
     {

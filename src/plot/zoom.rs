@@ -3,9 +3,9 @@
 use super::PlotError;
 use super::axis::{number, padded, range};
 use super::decimate::{MOST_POINTS, stretches};
-use super::figure::{Figure, Type};
+use super::figure::{Anchor, Figure, Type};
 use super::palette;
-use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend, spread};
+use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend};
 use super::trace::{event_word, gap};
 use crate::recording::{Event, EventKind, RunResult, Trace};
 
@@ -229,33 +229,31 @@ fn samples(
     x.len() <= MOST_RAW
 }
 
-/// Pressure before at the left of the onset, pressure after at its right; both numbers stand right of the onset, where the curve has
-/// left the upper level and lies above the lower one.
+/// Pressure before at the left of the onset, pressure after at its right. Each number stands at the other side, where the curve is
+/// not: it has left the upper level there, or has not come down to the lower one yet.
 fn draw_levels(figure: &mut Figure, panel: Panel, before: Option<f64>, after: Option<f64>) {
     let width = panel.right() - panel.left();
     let zero = panel.x.at(0.0);
-    let mut lines = Vec::new();
-    if let Some(p) = before {
-        lines.push((p, zero - 0.35 * width, zero, "before", 0.0));
-    }
-    if let Some(p) = after {
-        lines.push((p, zero + 0.02 * width, zero + 0.45 * width, "after", 14.0));
-    }
-    let mut heights: Vec<f64> = lines
-        .iter()
-        .map(|(p, .., below)| panel.y.at(*p) + below)
-        .collect();
-    spread(&mut heights, 16.0, panel.top() + 8.0, panel.bottom() - 8.0);
-    for ((p, from, to, word, _), label_y) in lines.into_iter().zip(heights) {
-        let y = panel.y.at(p);
-        let (from, to) = (from.max(panel.left()), to.min(panel.right()));
-        figure.line([(from, y), (to, y)], palette::EVENT, 2.0);
-        let text = format!(
+    let words = |word: &str, p: f64| {
+        format!(
             "{word} {} kPa ({} atm)",
             number(p, 0),
             number(p / KPA_PER_ATM, 2)
-        );
-        let look = Type::plain(SMALL).ink(palette::EVENT);
-        figure.label(&text, (zero + 0.03 * width, label_y), look);
+        )
+    };
+    let look = Type::plain(SMALL).ink(palette::EVENT);
+    if let Some(p) = before {
+        let y = panel.y.at(p);
+        let from = (zero - 0.35 * width).max(panel.left());
+        figure.line([(from, y), (zero, y)], palette::EVENT, 2.0);
+        figure.label(&words("before", p), (zero + 0.03 * width, y), look);
+    }
+    if let Some(p) = after {
+        let y = panel.y.at(p);
+        let to = (zero + 0.45 * width).min(panel.right());
+        figure.line([(zero, y), (to, y)], palette::EVENT, 2.0);
+        let text = words("after", p);
+        let at = (zero - 0.03 * width, y);
+        figure.label(&text, at, look.anchor(Anchor::End));
     }
 }
