@@ -109,13 +109,7 @@ mod tests {
     #[test]
     fn product_agrees_with_differences() {
         let (value, u) = product(&[(3.0, 0.01, 2.0), (7.0, 0.02, -1.0)]);
-        let other = propagate(
-            |x| x[0] * x[0] / x[1],
-            &[3.0, 7.0],
-            &[0.01, 0.02],
-            None,
-        )
-        .unwrap();
+        let other = propagate(|x| x[0] * x[0] / x[1], &[3.0, 7.0], &[0.01, 0.02], None).unwrap();
         assert!((value - other.value).abs() < 1e-12);
         assert!((u - other.u).abs() < 1e-7);
     }
