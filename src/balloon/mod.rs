@@ -1,1 +1,5 @@
-//! To be written.
+//! Models of line and balloon.
+
+mod line;
+
+pub use line::LineModel;

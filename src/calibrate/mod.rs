@@ -1,1 +1,140 @@
-//! To be written.
+//! From numbers of a file to a trace in bench units, with a finding for every doubt.
+//!
+//! Nothing is silently repaired: rows out of order, repeats, gaps, missing codes, held and clipped stretches, one-sample
+//! spikes, drift and a counter that was handed over are each reported with place and count. Nothing is smoothed or
+//! resampled here, so the detector sees the samples as they were recorded.
+
+mod clock;
+mod convert;
+mod handover;
+mod hum;
+mod noise;
+mod quality;
+mod zero;
+
+use crate::recording::{Finding, Place, RawRecording, RunRow, Trace};
+use crate::rig::{ChannelQuantity, Rig, Settings};
+
+pub use noise::{difference_sigma, mad_sigma, median};
+
+/// Calibrates a recording.
+///
+/// # Errors
+///
+/// An error finding where no usable pressure is left: no samples, no pressure channel, all missing, never moving, or absolute
+/// pressure without an ambient pressure.
+pub fn calibrate(
+    raw: &RawRecording,
+    rig: &Rig,
+    run: &RunRow,
+    settings: &Settings,
+) -> Result<(Trace, Vec<Finding>), Vec<Finding>> {
+    let mut findings = Vec::new();
+    let order = clock::order(raw, &mut findings);
+    if order.rows.len() < 3 {
+        findings.push(
+            Finding::error(
+                "too-few-samples",
+                format!("only {} samples with a time are left", order.rows.len()),
+            )
+            .at(Place::file(&raw.file)),
+        );
+        return Err(findings);
+    }
+    let mut trace = Trace {
+        time_s: order.time_s,
+        line: order
+            .rows
+            .iter()
+            .map(|&row| raw.line.get(row).copied().unwrap_or(0))
+            .collect(),
+        step_s: order.step_s,
+        row: order.rows,
+        ..Trace::default()
+    };
+    for channel in &raw.channels {
+        let Some(spec) = rig.channels.get(channel.channel) else {
+            continue;
+        };
+        convert::check_due(spec, run, &raw.file, &mut findings);
+        let column = convert::to_bench(channel, spec, rig, &trace, &raw.file, &mut findings);
+        match channel.quantity {
+            ChannelQuantity::Pressure if trace.pressure_kpa.is_empty() => {
+                trace.pressure_kpa = column
+            }
+            ChannelQuantity::Volume | ChannelQuantity::Turns if trace.volume_ml.is_none() => {
+                trace.volume_ml = Some(column);
+                trace.u_volume_ml = spec.u.unwrap_or(0.0);
+                trace.u_volume_rel = spec.u_rel.unwrap_or(0.0);
+            }
+            ChannelQuantity::Diameter if trace.diameter_mm.is_none() => {
+                trace.diameter_mm = Some(convert::undo_delay(&trace.time_s, &column, spec.delay_s));
+                trace.u_diameter_mm = spec.u.unwrap_or(f64::NAN);
+            }
+            ChannelQuantity::Sound if trace.sound.is_none() => trace.sound = Some(column),
+            ChannelQuantity::Force if trace.force_n.is_none() => trace.force_n = Some(column),
+            ChannelQuantity::Temperature if trace.temperature_degc.is_none() => {
+                trace.temperature_degc = Some(column);
+            }
+            _ => {}
+        }
+    }
+    let Some((position, spec)) = rig.channel(ChannelQuantity::Pressure) else {
+        findings.push(
+            Finding::error(
+                "no-pressure-channel",
+                "the rig declares no pressure channel",
+            )
+            .at(Place::file(&rig.file))
+            .help("add a [[channel]] with quantity = \"pressure\""),
+        );
+        return Err(findings);
+    };
+    let raw_pressure = raw
+        .channels
+        .iter()
+        .find(|channel| channel.channel == position);
+    trace.u_pressure_kpa = spec.u.unwrap_or(0.0);
+    trace.u_pressure_rel = spec.u_rel.unwrap_or(0.0);
+    if spec.u.is_none() && spec.u_rel.is_none() {
+        findings.push(
+            Finding::doubt(
+                "no-pressure-uncertainty",
+                "the rig states no uncertainty for the pressure channel, so pressures carry only noise and zero",
+            )
+            .at(Place::line(&rig.file, spec.line))
+            .help("add u_kpa and u_rel from the calibration certificate"),
+        );
+    }
+    trace.clipped = vec![false; trace.len()];
+    quality::judge(&mut trace, spec, &raw.file, settings, &mut findings);
+    if trace.pressure_kpa.iter().filter(|p| p.is_finite()).count() < settings.fewest_samples {
+        findings.push(
+            Finding::error(
+                "no-usable-pressure",
+                format!(
+                    "the pressure column {} has fewer than {} usable values",
+                    raw_pressure.map_or("?", |channel| channel.column.as_str()),
+                    settings.fewest_samples
+                ),
+            )
+            .at(Place::file(&raw.file))
+            .help("check the transducer, its cable and the column named in the rig"),
+        );
+        return Err(findings);
+    }
+    noise::measure(&mut trace, spec.resolution);
+    quality::spikes(&mut trace, &raw.file, settings, &mut findings);
+    if let Some(message) = quality::dead(&trace) {
+        findings.push(
+            Finding::error("pressure-never-moves", message)
+                .at(Place::file(&raw.file))
+                .help("the transducer was unplugged, closed off or scaled wrongly"),
+        );
+        return Err(findings);
+    }
+    handover::join_counter(&mut trace, &raw.file, &mut findings);
+    zero::apply(&mut trace, spec, rig, &raw.file, settings, &mut findings);
+    hum::report(&trace, &raw.file, settings, &mut findings);
+    Ok((trace, findings))
+}

@@ -1,1 +1,24 @@
-//! To be written.
+//! Reading files of any dialect: recordings, and the tables of a study.
+//!
+//! A file is opened by one of [`FORMATS`] as text with cells, its layout is taken from the rig or sniffed, its columns are found,
+//! and its rows become numbers. Every number can be traced to its line.
+
+mod bytes;
+mod clock;
+mod columns;
+mod encoding;
+mod format;
+mod gaps;
+mod layout;
+mod number;
+mod sheet;
+mod split;
+mod stamp;
+mod stamp_sniff;
+mod trace;
+
+pub use bytes::{MAX_BYTES, fingerprint, read_bytes, sha256};
+pub use format::{DelimitedText, FORMATS, Format, Opened, Sniffed, format_of};
+pub use sheet::Sheet;
+pub use stamp::StampFormat;
+pub use trace::{read_trace, trace_from_bytes};

@@ -1,7 +1,7 @@
 //! A recording as the file has it: numbers of the file, traceable to line and column.
 
-use super::Finding;
-use crate::rig::ChannelQuantity;
+use super::{Finding, Input};
+use crate::rig::{ChannelQuantity, ClockSpec};
 use crate::units::Unit;
 use serde::Serialize;
 
@@ -67,4 +67,8 @@ pub struct RawRecording {
     pub summary: ReadSummary,
     /// What was doubtful while reading.
     pub findings: Vec<Finding>,
+    /// The clock as declared, or as sniffed where the rig says `auto`.
+    pub clock: ClockSpec,
+    /// Fingerprint of the file.
+    pub input: Option<Input>,
 }

@@ -93,7 +93,7 @@ pub struct DialectSpec {
 }
 
 /// The clock of a recording.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub enum ClockSpec {
     /// Elapsed time in a column.
     Relative {
@@ -141,6 +141,7 @@ pub enum ClockSpec {
         rate_hz: f64,
     },
     /// Sniffed from the file.
+    #[default]
     Auto,
 }
 

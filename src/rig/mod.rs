@@ -1,7 +1,16 @@
 //! How recordings of a bench look and what they are worth: the rig file, the study file and the settable thresholds.
 
+mod channel;
+mod clock;
 mod description;
+mod dialect;
+mod document;
+mod load;
 mod settings;
+mod study_file;
 
+pub(crate) use channel::dimensions;
 pub use description::*;
+pub use load::{load_rig, rig_from_text};
 pub use settings::Settings;
+pub use study_file::{StudyFile, inside, load_study, no_rig};

@@ -1,1 +1,9 @@
-//! To be written.
+//! What the operator did, from the moved volume (or, without a volume channel, from the pressure).
+//!
+//! Smoothing is allowed here and only here: a phase boundary is a matter of tenths of a second. Edges are the detector's.
+
+mod motion;
+mod phases;
+
+pub use motion::{Motion, State};
+pub use phases::segment;

@@ -1,0 +1,182 @@
+//! Raw numbers to bench units: calibration, unit, absolute to gauge, missing codes, delay, calibration dates.
+
+use crate::recording::{Finding, Place, RawChannel, RunRow, Trace};
+use crate::rig::{Calibration, ChannelQuantity, ChannelSpec, Reference, Rig};
+use crate::units::Dimension;
+use jiff::civil::Date;
+
+/// Numbers that loggers write for "nothing measured". They count as missing only where they are no possible reading.
+const MISSING_CODES: &[f64] = &[
+    -999.0, -9999.0, -99999.0, 9999.0, 99999.0, 999.0, -999.9, -9999.9, 1e30, -1e30, 9.9e37,
+];
+/// A gauge pressure below this is impossible in a liquid line, kPa.
+const BELOW_VACUUM_KPA: f64 = -120.0;
+
+/// A channel in bench units, one value a sample of the trace; missing codes and values that cannot be are NaN.
+pub(super) fn to_bench(
+    channel: &RawChannel,
+    spec: &ChannelSpec,
+    rig: &Rig,
+    trace: &Trace,
+    file: &str,
+    findings: &mut Vec<Finding>,
+) -> Vec<f64> {
+    let mut beyond_table = 0usize;
+    let per_turn = spec.ml_per_turn.or(rig.ml_per_turn).unwrap_or(1.0);
+    let mut missing = Vec::new();
+    let values = trace
+        .row
+        .iter()
+        .enumerate()
+        .map(|(sample, &row)| {
+            let raw = channel.values.get(row).copied().unwrap_or(f64::NAN);
+            let value = match &spec.calibration {
+                Calibration::None => raw,
+                Calibration::GainOffset { gain, offset } => gain * raw + offset,
+                Calibration::Table { raw: x, value: y } => {
+                    if raw.is_finite() && (Some(&raw) < x.first() || Some(&raw) > x.last()) {
+                        beyond_table += 1;
+                    }
+                    interpolate(x, y, raw)
+                }
+                Calibration::Polynomial { coefficients } => {
+                    coefficients.iter().rev().fold(0.0, |sum, c| sum * raw + c)
+                }
+            };
+            let mut bench = channel.unit.to_bench(value);
+            if channel.unit.dimension == Dimension::Turns {
+                bench *= per_turn;
+            }
+            if channel.quantity == ChannelQuantity::Pressure
+                && spec.reference == Reference::Absolute
+            {
+                bench -= rig.ambient();
+            }
+            if MISSING_CODES.contains(&raw) && impossible(bench, spec) {
+                missing.push(sample);
+                bench = f64::NAN;
+            }
+            bench
+        })
+        .collect();
+    if let Some(&first) = missing.first() {
+        findings.push(
+            Finding::doubt(
+                "missing-code",
+                format!(
+                    "{} cells of column {} hold a number that stands for \"nothing measured\"; they are left out",
+                    missing.len(),
+                    channel.column
+                ),
+            )
+            .at(Place::cell(file, trace.line[first], &channel.column)),
+        );
+    }
+    if beyond_table > 0 {
+        findings.push(
+            Finding::doubt(
+                "beyond-calibration",
+                format!("{beyond_table} values lie outside the calibration table and were held at its end"),
+            )
+            .at(Place::cell(file, trace.line.first().copied().unwrap_or(1), &channel.column)),
+        );
+    }
+    values
+}
+
+fn impossible(bench: f64, spec: &ChannelSpec) -> bool {
+    match spec.range {
+        Some((low, high)) => bench < low || bench > high,
+        None => match spec.quantity {
+            ChannelQuantity::Pressure => !(BELOW_VACUUM_KPA..=8000.0).contains(&bench),
+            ChannelQuantity::Diameter => !(0.0..=100.0).contains(&bench),
+            ChannelQuantity::Volume | ChannelQuantity::Turns => bench.abs() > 500.0,
+            _ => false,
+        },
+    }
+}
+
+fn interpolate(x: &[f64], y: &[f64], at: f64) -> f64 {
+    if !at.is_finite() || x.is_empty() || x.len() != y.len() {
+        return f64::NAN;
+    }
+    let above = x.partition_point(|v| *v < at);
+    if above == 0 {
+        return y[0];
+    }
+    if above == x.len() {
+        return y[x.len() - 1];
+    }
+    let share = (at - x[above - 1]) / (x[above] - x[above - 1]);
+    y[above - 1] + share * (y[above] - y[above - 1])
+}
+
+/// A channel whose clock runs late by `delay_s`, moved back: value(t) = recorded(t + delay), straight between samples.
+pub(super) fn undo_delay(time_s: &[f64], values: &[f64], delay_s: f64) -> Vec<f64> {
+    if delay_s == 0.0 {
+        return values.to_vec();
+    }
+    let mut above = 0;
+    time_s
+        .iter()
+        .map(|t| {
+            let at = t + delay_s;
+            while above < time_s.len() && time_s[above] < at {
+                above += 1;
+            }
+            match above {
+                0 => values.first().copied().unwrap_or(f64::NAN),
+                k if k == time_s.len() => f64::NAN,
+                k => {
+                    let share = (at - time_s[k - 1]) / (time_s[k] - time_s[k - 1]);
+                    values[k - 1] + share * (values[k] - values[k - 1])
+                }
+            }
+        })
+        .collect()
+}
+
+/// A calibration past due at the date of the test (not today) is a doubt on every number of the channel.
+pub(super) fn check_due(spec: &ChannelSpec, run: &RunRow, file: &str, findings: &mut Vec<Finding>) {
+    let Some(due) = spec.due_on else { return };
+    let tested = run
+        .started_at
+        .as_deref()
+        .and_then(|text| text.get(..10))
+        .and_then(|date| date.parse::<Date>().ok());
+    let Some(tested) = tested else {
+        findings.push(
+            Finding::note(
+                "test-date-unknown",
+                format!("whether the calibration of the {} channel was in date (due {due}) cannot be told without started_at", spec.quantity.word()),
+            )
+            .at(Place::line(&run.file, run.line)),
+        );
+        return;
+    };
+    if tested > due {
+        findings.push(
+            Finding::doubt(
+                "calibration-overdue",
+                format!(
+                    "the {} channel was due for calibration on {due}, before the test on {tested}",
+                    spec.quantity.word()
+                ),
+            )
+            .at(Place::file(file))
+            .help("recalibrate and judge whether this run stands"),
+        );
+    }
+    if spec.calibrated_on.is_some_and(|date| date > tested) {
+        findings.push(
+            Finding::doubt(
+                "calibrated-after-test",
+                format!(
+                    "the {} channel was calibrated after the test on {tested}",
+                    spec.quantity.word()
+                ),
+            )
+            .at(Place::file(file)),
+        );
+    }
+}

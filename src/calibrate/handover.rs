@@ -1,0 +1,85 @@
+//! The volume counter handed over from syringe to inflator at the stopcock: one jump, taken out so that the volume counts on.
+
+use super::noise::median;
+use crate::recording::{Finding, Place, Trace};
+
+/// A jump is so many times larger than any other step within the window around it.
+const JUMP_OVER_STEPS: f64 = 5.0;
+/// Seconds on either side that must be calm for a jump to be a hand-over.
+const CALM_S: f64 = 0.3;
+/// A counter jump smaller than this many noise standard deviations is no hand-over.
+const JUMP_SIGMAS: f64 = 40.0;
+
+/// Finds the hand-over jump of the volume counter and takes it out. The pressure must not follow the jump: a volume really
+/// moved would change it.
+pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Finding>) {
+    let Some(volume) = trace.volume_ml.as_mut() else {
+        return;
+    };
+    let at: Vec<usize> = (0..volume.len())
+        .filter(|&i| volume[i].is_finite())
+        .collect();
+    let steps: Vec<f64> = at.windows(2).map(|w| volume[w[1]] - volume[w[0]]).collect();
+    let calm = ((CALM_S / trace.step_s).round() as usize).max(2);
+    let mut jumps: Vec<(usize, f64)> = Vec::new();
+    for k in 0..steps.len() {
+        let size = steps[k].abs();
+        if size < JUMP_SIGMAS * trace.noise_ml || size < 0.05 {
+            continue;
+        }
+        let around = steps[k.saturating_sub(calm)..k]
+            .iter()
+            .chain(&steps[(k + 1).min(steps.len())..(k + 1 + calm).min(steps.len())]);
+        let largest = around.fold(0.0_f64, |m, s| m.max(s.abs()));
+        if size > JUMP_OVER_STEPS * largest
+            && pressure_stays(&trace.pressure_kpa, at[k], at[k + 1], calm, trace.noise_kpa)
+        {
+            jumps.push((k, steps[k]));
+        }
+    }
+    // There is one hand-over in a run; several jumps mean a counter that cannot be joined safely, the largest is taken.
+    let Some(&(k, jump)) = jumps.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())) else {
+        return;
+    };
+    let sample = at[k + 1];
+    for value in &mut volume[sample..] {
+        *value -= jump;
+    }
+    trace.handover = Some(sample);
+    findings.push(
+        Finding::note(
+            "counter-handover",
+            format!("the volume counter jumps by {jump:.3} mL at {:.2} s while the pressure stays: taken as the hand-over from syringe to inflator and joined", trace.time_s[sample]),
+        )
+        .at(Place::line(file, trace.line[sample])),
+    );
+    if jumps.len() > 1 {
+        findings.push(
+            Finding::doubt(
+                "counter-jumps",
+                format!(
+                    "the volume counter jumps {} times; only the largest was joined",
+                    jumps.len()
+                ),
+            )
+            .at(Place::line(file, trace.line[at[jumps[0].0 + 1]])),
+        );
+    }
+}
+
+fn pressure_stays(
+    pressure: &[f64],
+    before: usize,
+    after: usize,
+    window: usize,
+    noise: f64,
+) -> bool {
+    let left = median(&pressure[(before + 1).saturating_sub(window)..=before]);
+    let right = median(&pressure[after..(after + window).min(pressure.len())]);
+    // The small spike and settling of a stopcock are allowed for; a volume of the jump's size would move far more.
+    !(left.is_finite() && right.is_finite())
+        || (left - right).abs()
+            < (8.0 * noise)
+                .max(0.05 * left.abs().max(right.abs()))
+                .max(5.0)
+}

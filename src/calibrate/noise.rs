@@ -1,0 +1,71 @@
+//! The recording's own noise, measured where it rests.
+
+use crate::recording::Trace;
+
+/// Normal-consistency of the median absolute deviation: 1 / Φ⁻¹(3/4).
+const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
+
+/// Median of finite values; NaN where there are none.
+pub fn median(values: &[f64]) -> f64 {
+    let mut finite: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
+    if finite.is_empty() {
+        return f64::NAN;
+    }
+    let middle = finite.len() / 2;
+    let (low, &mut high, _) = finite.select_nth_unstable_by(middle, f64::total_cmp);
+    if low.len() == middle && finite.len() % 2 == 0 {
+        let below = finite[..middle]
+            .iter()
+            .copied()
+            .fold(f64::NEG_INFINITY, f64::max);
+        return f64::midpoint(below, high);
+    }
+    high
+}
+
+/// Robust standard deviation: median absolute deviation from the median, scaled to a normal distribution.
+pub fn mad_sigma(values: &[f64]) -> f64 {
+    let centre = median(values);
+    let deviations: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
+    MAD_TO_SIGMA * median(&deviations)
+}
+
+/// Standard deviation of one sample from the first differences (robust), so that slow change does not count.
+pub fn difference_sigma(values: &[f64]) -> f64 {
+    let steps: Vec<f64> = values.windows(2).map(|w| w[1] - w[0]).collect();
+    mad_sigma(&steps) / std::f64::consts::SQRT_2
+}
+
+/// Fills the noise of pressure and volume: the quietest quarter of half-second stretches, not less than the step of the
+/// converter allows (q/√12).
+pub(super) fn measure(trace: &mut Trace, resolution_kpa: Option<f64>) {
+    let window = ((0.5 / trace.step_s).round() as usize).clamp(8, 500);
+    let floor = resolution_kpa.unwrap_or(0.0) / 12.0_f64.sqrt();
+    trace.noise_kpa = quiet(&trace.pressure_kpa, window).max(floor).max(1e-6);
+    trace.noise_ml = trace
+        .volume_ml
+        .as_deref()
+        .map_or(f64::NAN, |v| quiet(v, window).max(1e-6));
+}
+
+fn quiet(values: &[f64], window: usize) -> f64 {
+    let mut spreads: Vec<f64> = values
+        .chunks(window)
+        .filter(|chunk| chunk.iter().filter(|v| v.is_finite()).count() * 2 > window)
+        .map(|chunk| {
+            let steps: Vec<f64> = chunk
+                .windows(2)
+                .map(|w| w[1] - w[0])
+                .filter(|d| d.is_finite())
+                .collect();
+            let mean_square = steps.iter().map(|d| d * d).sum::<f64>() / steps.len().max(1) as f64;
+            (mean_square / 2.0).sqrt()
+        })
+        .filter(|s| s.is_finite())
+        .collect();
+    if spreads.is_empty() {
+        return 0.0;
+    }
+    spreads.sort_by(f64::total_cmp);
+    spreads[spreads.len() / 4]
+}

@@ -1,0 +1,163 @@
+//! Zero from the vented stretch, drift between first and last vent, and the gauge/absolute check.
+
+use super::noise::{mad_sigma, median};
+use crate::recording::{Finding, Place, Trace};
+use crate::rig::{ChannelSpec, Reference, Rig, Settings};
+
+/// A vented stretch.
+struct Vent {
+    mean: f64,
+    u: f64,
+    middle_s: f64,
+}
+
+/// Takes the zero out of the pressure: the mean of the vented stretch before anything was injected; where a second vent follows
+/// the deflation, the drift between both is taken out as a straight line.
+pub(super) fn apply(
+    trace: &mut Trace,
+    spec: &ChannelSpec,
+    rig: &Rig,
+    file: &str,
+    settings: &Settings,
+    findings: &mut Vec<Finding>,
+) {
+    let Some(first) = first_vent(trace, settings) else {
+        trace.u_zero_kpa = spec.u.unwrap_or(0.0);
+        findings.push(
+            Finding::doubt(
+                "no-vented-stretch",
+                "no vented stretch at the start, so the zero of the pressure is not checked",
+            )
+            .at(Place::file(file))
+            .help("record two seconds with both ports open before filling"),
+        );
+        return;
+    };
+    let ambient = rig.ambient();
+    // Ambient pressure within 15 %: weather and altitude of a lab.
+    if spec.reference == Reference::Gauge && (first.mean - ambient).abs() < 0.15 * ambient {
+        findings.push(
+            Finding::doubt(
+                "looks-absolute",
+                format!("the vented reading is {:.1} kPa, close to ambient: the channel looks absolute but is declared gauge", first.mean),
+            )
+            .at(Place::line(&rig.file, spec.line))
+            .help("declare reference = \"absolute\" if it is"),
+        );
+    } else if spec.reference == Reference::Absolute && (first.mean + ambient).abs() < 0.15 * ambient
+    {
+        findings.push(
+            Finding::doubt(
+                "looks-gauge",
+                "the vented reading is about zero: the channel looks gauge but is declared absolute",
+            )
+            .at(Place::line(&rig.file, spec.line)),
+        );
+    }
+    if first.mean.abs() > settings.zero_doubt_kpa {
+        findings.push(
+            Finding::doubt(
+                "large-zero",
+                format!("a zero of {:.2} kPa was taken out", first.mean),
+            )
+            .at(Place::line(file, trace.line[0])),
+        );
+    }
+    let last = last_vent(trace, settings)
+        .filter(|last| (last.mean - first.mean).abs() < settings.drift_largest_kpa);
+    let mut slope = 0.0;
+    trace.u_zero_kpa = first.u;
+    if let Some(last) = &last {
+        let drift = last.mean - first.mean;
+        slope = drift / (last.middle_s - first.middle_s);
+        // Between the vents the drift is only known to be somewhere near the line: a rectangle of half the drift.
+        trace.u_zero_kpa = (first.u.powi(2) + last.u.powi(2) + (drift / 2.0).powi(2) / 3.0).sqrt();
+        if drift.abs() > settings.drift_doubt_kpa {
+            findings.push(
+                Finding::doubt(
+                    "zero-drift",
+                    format!("the zero drifts by {drift:.2} kPa between the first and the last vent; a straight line was taken out"),
+                )
+                .at(Place::line(file, trace.line.last().copied().unwrap_or(0)))
+                .help("let the transducer warm up, or zero it again"),
+            );
+        }
+    } else {
+        findings.push(
+            Finding::note(
+                "drift-unknown",
+                "no vented stretch at the end, so the drift of the zero is not checked",
+            )
+            .at(Place::file(file)),
+        );
+    }
+    for (p, t) in trace.pressure_kpa.iter_mut().zip(&trace.time_s) {
+        *p -= first.mean + slope * (t - first.middle_s);
+    }
+}
+
+fn vent(trace: &Trace, from: usize, to: usize) -> Option<Vent> {
+    let values: Vec<f64> = trace.pressure_kpa[from..to]
+        .iter()
+        .copied()
+        .filter(|v| v.is_finite())
+        .collect();
+    if values.len() < 3 {
+        return None;
+    }
+    let mean = median(&values);
+    // Slow noise does not average out over a second or two, so the spread counts over few independent stretches.
+    let independent = ((trace.time_s[to - 1] - trace.time_s[from]) / 0.5).max(1.0);
+    let u = mad_sigma(&values).max(trace.noise_kpa) / independent.sqrt();
+    Some(Vent {
+        mean,
+        u,
+        middle_s: f64::midpoint(trace.time_s[from], trace.time_s[to - 1]),
+    })
+}
+
+/// From the first sample until volume or pressure moves.
+fn first_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
+    let end_time = trace.time_s[0] + settings.vent_longest_s;
+    let mut end = trace.time_s.partition_point(|t| *t < end_time);
+    if let Some(volume) = &trace.volume_ml {
+        let start = median(&volume[..end.min(5)]);
+        let moved = (10.0 * trace.noise_ml).max(0.03);
+        if let Some(first) = volume[..end].iter().position(|v| (v - start).abs() > moved) {
+            end = first;
+        }
+    }
+    // Pressure that climbs ends the stretch too (no volume channel, or a channel that lags).
+    let look = (0.3 / trace.step_s).round().max(3.0) as usize;
+    let base = median(&trace.pressure_kpa[..look.min(trace.len())]);
+    let rise = (8.0 * trace.noise_kpa).max(2.0);
+    if let Some(first) = (0..end.saturating_sub(look))
+        .find(|&i| (median(&trace.pressure_kpa[i..i + look]) - base).abs() > rise)
+    {
+        end = first;
+    }
+    let long_enough =
+        end >= 3 && trace.time_s[end - 1] - trace.time_s[0] >= settings.vent_shortest_s;
+    long_enough.then(|| vent(trace, 0, end)).flatten()
+}
+
+/// The last second, if pressure and volume rest there and the pressure is far below the highest of the run.
+fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
+    let end = trace.len();
+    let last = trace.time_s[end - 1];
+    let from = trace.time_s.partition_point(|t| *t < last - 0.8);
+    if from + 3 > end || last < 4.0 * settings.vent_longest_s.min(2.0) {
+        return None;
+    }
+    if let Some(volume) = &trace.volume_ml {
+        let moved = median(&volume[from..from + (end - from) / 2])
+            - median(&volume[from + (end - from) / 2..]);
+        if moved.abs() > (10.0 * trace.noise_ml).max(0.03) {
+            return None;
+        }
+    }
+    let half = from + (end - from) / 2;
+    let creep = median(&trace.pressure_kpa[from..half]) - median(&trace.pressure_kpa[half..]);
+    let vent = vent(trace, from, end)?;
+    (creep.abs() < (5.0 * trace.noise_kpa).max(1.0)).then_some(vent)
+}

@@ -1,0 +1,52 @@
+//! Burst: the pressure falls to about zero and strokes do nothing.
+
+use super::fracture::event;
+use super::{Context, Detector, Fall};
+use crate::recording::{Event, EventKind};
+
+/// A pressure rebuilt to this share of the one before means that the balloon holds.
+const REBUILT_SHARE: f64 = 0.25;
+
+/// See the module.
+pub(super) struct Burst;
+
+impl Detector for Burst {
+    fn name(&self) -> &'static str {
+        "burst"
+    }
+
+    fn looks_for(&self) -> &'static str {
+        "a fall of pressure to about zero that no stroke rebuilds"
+    }
+
+    fn find(&self, context: &Context<'_>) -> Vec<Event> {
+        context
+            .falls
+            .iter()
+            .filter(|fall| emptied(context, fall))
+            .take(1)
+            .map(|fall| event(context, fall, EventKind::Burst))
+            .collect()
+    }
+}
+
+/// True where the fall leaves next to nothing and nothing is rebuilt.
+pub(super) fn emptied(context: &Context<'_>, fall: &Fall) -> bool {
+    let left = fall.pressure_kpa - fall.drop_kpa;
+    let nothing =
+        (context.settings.burst_left_share * fall.pressure_kpa).max(6.0 * context.trace.noise_kpa);
+    if left > nothing {
+        return false;
+    }
+    // The first tenths of a second still belong to the fall.
+    let settled = context
+        .trace
+        .time_s
+        .partition_point(|t| *t < fall.t_hi_s + 0.3);
+    let highest = context.trace.pressure_kpa[settled..]
+        .iter()
+        .copied()
+        .filter(|p| p.is_finite())
+        .fold(0.0, f64::max);
+    highest < REBUILT_SHARE * fall.pressure_kpa
+}

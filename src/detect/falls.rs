@@ -1,0 +1,494 @@
+//! Sudden falls of pressure that moved volume does not explain.
+
+use super::levels::{Probe, Samples, probe};
+use super::stiffness::Stiffness;
+use crate::balloon::LineModel;
+use crate::calibrate::{mad_sigma, median};
+use crate::recording::{Phase, PhaseKind, Trace};
+use crate::rig::Settings;
+use crate::segment::{Motion, State};
+
+/// Lengths of fall looked for, s: a snap with the ring of its transducer, a slow snap, a slip.
+const GAPS_S: [f64; 3] = [0.03, 0.12, 0.35];
+/// Length of the levels before and after, s.
+const LEVEL_S: f64 = 0.1;
+/// Fewest samples of a level.
+const LEVEL_SAMPLES: usize = 2;
+/// The level is looked at again so long before and after: a fall that was not there before and stays is an event.
+const STAYS_S: f64 = 0.4;
+/// Share of a fall that must be left of it (and not have been there before).
+const STAYS_SHARE: f64 = 0.5;
+/// Share of the fall from which a sample belongs to it (or three standard deviations, if that is more).
+const FIRST_SHARE: f64 = 0.06;
+/// A sample has fallen whole when no more than this share is missing (or two standard deviations, if that is more).
+const WHOLE_SHARE: f64 = 0.08;
+/// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
+const SNAP_S: f64 = 0.025;
+/// Length of the blocks compared to tell the speed of a fall, s: most of a period of mains hum.
+const BLOCK_S: f64 = 0.012;
+/// A swing so many times larger than what stays of it is a knock on the line, not a fall; a damped ring after a snap stays below.
+const KNOCK_SHARE: f64 = 2.5;
+/// A fall smaller than so many of its own standard uncertainties is none.
+const DROP_OVER_U: f64 = 2.5;
+/// Below this share of the highest pressure nothing is loaded that could break.
+const LOADED_SHARE: f64 = 0.05;
+/// Share of a pressure extrapolated over clipped samples that is taken as its standard uncertainty.
+const EXTRAPOLATION_U: f64 = 0.3;
+
+/// A sudden fall.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fall {
+    /// Last sample (of the trace) certainly before.
+    pub before: usize,
+    /// First sample certainly in or after the fall.
+    pub first: usize,
+    /// First sample after the fall.
+    pub after: usize,
+    /// Onset, s.
+    pub t_s: f64,
+    /// Earliest onset, s.
+    pub t_lo_s: f64,
+    /// Latest onset, s.
+    pub t_hi_s: f64,
+    /// Pressure just before the onset, kPa.
+    pub pressure_kpa: f64,
+    /// Its standard uncertainty, kPa.
+    pub u_pressure_kpa: f64,
+    /// Fall, kPa.
+    pub drop_kpa: f64,
+    /// Its standard uncertainty, kPa.
+    pub u_drop_kpa: f64,
+    /// Injected volume at the onset, mL; NaN without a channel.
+    pub volume_ml: f64,
+    /// Shortest time the fall can have taken, s: 0 where it lies between two samples.
+    pub took_s: f64,
+    /// True for a snap: nearly all of it within [`SNAP_S`] or one step of the clock.
+    pub fast: bool,
+    /// Threshold it had to pass, kPa.
+    pub threshold_kpa: f64,
+    /// Volume that went in during the fall, mL.
+    pub moved_ml: f64,
+    /// Stiffness before, kPa/mL.
+    pub stiffness: f64,
+    /// True where the samples before stood at the limit of the channel.
+    pub clipped: bool,
+    /// True where samples are missing inside the interval of the onset.
+    pub in_gap: bool,
+}
+
+/// One length of fall with the noise of its estimate.
+struct Scale {
+    gap: usize,
+    sigma: f64,
+}
+
+/// All sudden falls under pressure in time order, and the smallest that would have been seen at rest (kPa).
+pub fn find_falls(
+    trace: &Trace,
+    phases: &[Phase],
+    motion: &Motion,
+    line: Option<&LineModel>,
+    settings: &Settings,
+) -> (Vec<Fall>, f64) {
+    let samples = Samples::of(trace, motion, line);
+    let n = ((LEVEL_S / trace.step_s).round() as usize).clamp(LEVEL_SAMPLES, 400);
+    if samples.len() < 4 * n {
+        return (Vec::new(), f64::NAN);
+    }
+    let stiffness = Stiffness::of(&samples);
+    let under = under_pressure(&samples, phases);
+    let mut gaps: Vec<usize> = GAPS_S
+        .iter()
+        .map(|s| ((s / trace.step_s).round() as usize).max(1))
+        .collect();
+    gaps.dedup();
+    let scales: Vec<Scale> = gaps
+        .into_iter()
+        .map(|gap| Scale {
+            gap,
+            sigma: rest_sigma(&samples, &stiffness, &under, gap, n),
+        })
+        .collect();
+    let mut hits: Vec<(f64, usize, usize, f64)> = Vec::new();
+    for scale in &scales {
+        peaks(&samples, &stiffness, &under, scale, n, settings, &mut hits);
+    }
+    // A short length places a fall best; among equals the clearest comes first.
+    hits.sort_by(|a, b| a.2.cmp(&b.2).then(b.0.total_cmp(&a.0)).then(a.1.cmp(&b.1)));
+    let mut falls: Vec<Fall> = Vec::new();
+    for (_, e, gap, threshold) in hits {
+        let Some(fall) = shape(&samples, &stiffness, e, gap, n, threshold, settings) else {
+            continue;
+        };
+        let apart =
+            |other: &Fall| (other.t_s - fall.t_s).abs() > GAPS_S[2] + LEVEL_S + trace.step_s;
+        if falls.iter().all(apart) {
+            falls.push(fall);
+        }
+    }
+    falls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+    let top = samples.p.iter().copied().fold(0.0, f64::max);
+    falls.retain(|fall| fall.pressure_kpa > LOADED_SHARE * top);
+    let smallest = scales
+        .first()
+        .map_or(f64::NAN, |s| settings.drop_sigmas * s.sigma);
+    (falls, smallest)
+}
+
+/// Samples in strokes, holds and refills.
+fn under_pressure(samples: &Samples<'_>, phases: &[Phase]) -> Vec<bool> {
+    let mut under = vec![false; samples.trace.len()];
+    for phase in phases {
+        if matches!(
+            phase.kind,
+            PhaseKind::Stroke | PhaseKind::Hold | PhaseKind::Refill
+        ) {
+            under[phase.start..phase.end.min(samples.trace.len())].fill(true);
+        }
+    }
+    samples.at.iter().map(|&i| under[i]).collect()
+}
+
+/// Standard deviation of the estimated fall where nothing moves (robust), plus its usual creep.
+fn rest_sigma(s: &Samples<'_>, k: &Stiffness, under: &[bool], gap: usize, n: usize) -> f64 {
+    let least = s.trace.noise_kpa * (2.0 / n as f64).sqrt();
+    let stride = (n / 4).max(1);
+    let still = |i: usize| s.state(i) == State::Still && under[i] && !s.clipped(i);
+    let values: Vec<f64> = (n..s.len().saturating_sub(gap + n))
+        .step_by(stride)
+        .filter(|&e| still(e + 1 - n) && still(e) && still(e + gap) && still(e + gap + n - 1))
+        .filter_map(|e| probe(s, k, e, gap, n).map(|p| p.fall))
+        .collect();
+    if values.len() < 20 {
+        // Too little rest to measure it: white noise, doubled for what is slow in it.
+        return 2.0 * least;
+    }
+    (mad_sigma(&values) + median(&values).abs()).max(least)
+}
+
+fn threshold(p: &Probe, pressure: f64, sigma: f64, settings: &Settings) -> f64 {
+    (settings.drop_sigmas * sigma).max(settings.drop_share * pressure)
+        + settings.volume_share * p.stiffness * p.moved.abs()
+}
+
+/// Highest places of every stretch where the fall passes its threshold: score, sample, gap, threshold.
+fn peaks(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    under: &[bool],
+    scale: &Scale,
+    n: usize,
+    settings: &Settings,
+    hits: &mut Vec<(f64, usize, usize, f64)>,
+) {
+    let mut best: Option<(f64, usize, usize, f64)> = None;
+    for e in n..s.len().saturating_sub(scale.gap + n) {
+        let passed = (under[e] && under[e + scale.gap])
+            .then(|| probe(s, k, e, scale.gap, n))
+            .flatten()
+            .filter(|p| {
+                !s.any_clipped(e + scale.gap, e + scale.gap + n)
+                    && !withdrawal_explains(s, k, e, p, n)
+            })
+            .map(|p| (p.fall, threshold(&p, s.p[e], scale.sigma, settings)))
+            .filter(|(fall, least)| fall > least);
+        match passed {
+            Some((fall, least)) => {
+                if best.is_none_or(|b| fall / least > b.0) {
+                    best = Some((fall / least, e, scale.gap, least));
+                }
+            }
+            None => hits.extend(best.take()),
+        }
+    }
+    hits.extend(best);
+}
+
+/// A fall while volume comes out is the operator backing off unless it is far larger than the stiffest line could make of it.
+fn withdrawal_explains(s: &Samples<'_>, k: &Stiffness, e: usize, p: &Probe, n: usize) -> bool {
+    let noise = 3.0 * s.trace.noise_ml * (2.0 / n as f64).sqrt();
+    if s.volume.is_none() || p.moved > -noise {
+        return false;
+    }
+    let stiffest = s.stiffest(e).unwrap_or(3.0 * k.past[e].max(k.future[e]));
+    p.plain < 1.5 * stiffest * -p.moved
+}
+
+/// Where a fall begins and ends, against a level before it.
+struct Edge {
+    /// Last sample certainly before.
+    before: usize,
+    /// First sample certainly fallen.
+    first: usize,
+    /// First sample that has fallen nearly whole.
+    fallen: usize,
+    /// Spread of single samples around the level before, kPa.
+    single: f64,
+}
+
+/// Places the edge of a fall of size `fall` between `e` and `e + gap`, against the level of the `n` samples up to `e`.
+fn edge(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize, fall: f64) -> Option<Edge> {
+    let from = (e + 1).checked_sub(n)?;
+    let past = if s.clipped(e) { 0.0 } else { k.past[e] };
+    let base = s.mean_p(from, e + 1) - past * s.mean_v(from, e + 1);
+    let lost = |j: usize| base + past * s.v(j) - s.p[j];
+    let single = ((from..=e).map(|j| lost(j).powi(2)).sum::<f64>() / n as f64)
+        .sqrt()
+        .max(s.trace.noise_kpa);
+    let end = (e + gap + n).min(s.len());
+    let nearly = fall - (2.0 * single).max(WHOLE_SHARE * fall).min(0.5 * fall);
+    let fallen = (e..end).find(|&j| lost(j) >= nearly)?;
+    let told = (3.0 * single).max(FIRST_SHARE * fall).min(0.5 * fall);
+    let mut first = fallen;
+    while first > from + 1 && lost(first - 1) > told {
+        first -= 1;
+    }
+    // What is less than told may be noise: the onset may lie earlier.
+    let mut before = first.checked_sub(1)?;
+    while before > from && lost(before) > 1.5 * single && s.t[first] - s.t[before] < LEVEL_S {
+        before -= 1;
+    }
+    Some(Edge {
+        before,
+        first,
+        fallen,
+        single,
+    })
+}
+
+/// The whole of a fall, whatever its speed.
+struct Whole {
+    /// Sample the level before ends at.
+    start: usize,
+    /// Samples from there to the level after.
+    gap: usize,
+    /// Fall not explained by volume, kPa.
+    fall: f64,
+    /// Share of it lost within [`SNAP_S`] (or one step of the clock).
+    fastest_share: f64,
+}
+
+/// Looks at the fall between `e` and `e + gap` again over the longest length looked for.
+fn whole(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize) -> Option<Whole> {
+    let longest = ((GAPS_S[2] / s.trace.step_s).round() as usize).max(2) + n;
+    let start = (e + gap / 2).saturating_sub(longest / 2).max(n);
+    let long = probe(s, k, start, longest, n)?;
+    // Short blocks on either side keep hum and noise from looking like speed.
+    let (snap, block) = (
+        (SNAP_S / s.trace.step_s).ceil() as usize,
+        ((BLOCK_S / s.trace.step_s).round() as usize).max(1),
+    );
+    let snap = snap.max(1);
+    let fastest = (start..start + longest)
+        .filter(|j| j + 1 >= block && j + snap + block <= s.len())
+        .map(|j| {
+            let (from, to) = (j + 1 - block, j + snap);
+            s.mean_p(from, j + 1) - s.mean_p(to, to + block)
+                + k.past[start] * (s.mean_v(to, to + block) - s.mean_v(from, j + 1))
+        })
+        .fold(0.0, f64::max);
+    Some(Whole {
+        start,
+        gap: longest,
+        fall: long.fall,
+        fastest_share: fastest / long.fall.max(1e-9),
+    })
+}
+
+/// Edge of a slow fall: from a tenth to nine tenths of it, against a level well before.
+fn slow_edge(s: &Samples<'_>, k: &Stiffness, whole: &Whole, n: usize) -> Option<Edge> {
+    let from = (whole.start + 1).checked_sub(n)?;
+    let past = k.past[whole.start];
+    let base = s.mean_p(from, whole.start + 1) - past * s.mean_v(from, whole.start + 1);
+    let lost = |j: usize| base + past * s.v(j) - s.p[j];
+    let single = ((from..=whole.start).map(|j| lost(j).powi(2)).sum::<f64>() / n as f64)
+        .sqrt()
+        .max(s.trace.noise_kpa);
+    let end = (whole.start + whole.gap + n).min(s.len());
+    let fallen = (whole.start..end).find(|&j| lost(j) > 0.9 * whole.fall)?;
+    let first = (whole.start..=fallen)
+        .rev()
+        .take_while(|&j| lost(j) > 0.1 * whole.fall)
+        .last()?;
+    let before = (from..first)
+        .rev()
+        .find(|&j| lost(j) < single.max(0.02 * whole.fall))?;
+    Some(Edge {
+        before,
+        first,
+        fallen,
+        single,
+    })
+}
+
+/// Places the fall between samples `e` and `e + gap` and measures it; `None` where it is no step that stays.
+fn shape(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    e: usize,
+    gap: usize,
+    n: usize,
+    threshold: f64,
+    settings: &Settings,
+) -> Option<Fall> {
+    let all = whole(s, k, e, gap, n);
+    if all
+        .as_ref()
+        .is_some_and(|w| !s.clipped(e) && w.fastest_share > KNOCK_SHARE)
+    {
+        return None;
+    }
+    let slow = all
+        .filter(|w| !s.clipped(e) && w.fall > threshold && w.fastest_share < settings.snap_share);
+    let (e, gap) = slow.as_ref().map_or((e, gap), |w| (w.start, w.gap));
+    let rough = probe(s, k, e, gap, n)?;
+    if !stays(s, k, e, gap, n, rough.fall, threshold) {
+        return None;
+    }
+    let found = match &slow {
+        Some(whole) => slow_edge(s, k, whole, n)?,
+        None => {
+            // Once placed, the level before is taken right up to the edge, and the edge placed again against it.
+            let found = edge(s, k, e, gap, n, rough.fall)?;
+            let last = found.first - 1;
+            edge(s, k, last, gap.max(found.fallen - last), n, rough.fall).unwrap_or(found)
+        }
+    };
+    let Edge {
+        before,
+        first,
+        fallen,
+        single,
+    } = found;
+    let took_s = s.t[fallen] - s.t[first];
+    if took_s > settings.fall_longest_s {
+        return None;
+    }
+    let clipped = s.clipped(first - 1);
+    let t_s = f64::midpoint(s.t[first - 1], s.t[first]);
+    let (t_lo_s, t_hi_s) = (s.t[before], s.t[first]);
+    let level = level_before(s, k, before, first, n, clipped, single);
+    let after_to = (fallen + n).min(s.len());
+    let volume = f64::midpoint(s.v(first - 1), s.v(first));
+    let after =
+        s.mean_p(fallen, after_to) - k.future[fallen] * (s.mean_v(fallen, after_to) - volume);
+    let drop_kpa = level.0 - after;
+    let noise = single / (n as f64).sqrt();
+    let u_drop_kpa =
+        (level.1.powi(2) + noise.powi(2) + (s.trace.u_pressure_rel * drop_kpa).powi(2)).sqrt();
+    if drop_kpa < threshold || drop_kpa < DROP_OVER_U * u_drop_kpa {
+        return None;
+    }
+    Some(Fall {
+        before: s.at[before],
+        first: s.at[first],
+        after: s.at[fallen],
+        t_s,
+        t_lo_s,
+        t_hi_s,
+        pressure_kpa: level.0,
+        u_pressure_kpa: (level.1.powi(2) + s.trace.u_pressure_at(level.0).powi(2)).sqrt(),
+        drop_kpa,
+        u_drop_kpa: (level.1.powi(2) + noise.powi(2) + (s.trace.u_pressure_rel * drop_kpa).powi(2))
+            .sqrt(),
+        volume_ml: if s.volume.is_some() { volume } else { f64::NAN },
+        took_s,
+        fast: slow.is_none(),
+        threshold_kpa: threshold,
+        moved_ml: rough.moved,
+        stiffness: rough.stiffness,
+        clipped,
+        in_gap: t_hi_s - t_lo_s > 2.5 * s.trace.step_s && first - before == 1,
+    })
+}
+
+/// A fall that was already there before, or that is gone again soon after, is a transient; one that goes on at the same pace is no step.
+fn stays(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    e: usize,
+    gap: usize,
+    n: usize,
+    fall: f64,
+    threshold: f64,
+) -> bool {
+    let look = ((STAYS_S / s.trace.step_s).round() as usize).max(2);
+    let slack = |p: &Probe| 0.5 * p.stiffness * p.moved.abs();
+    // Half a second later, from the same level before.
+    let later = (e + gap + look + n <= s.len())
+        .then(|| probe(s, k, e, gap + look, n))
+        .flatten();
+    let later_ok = later.is_none_or(|p| {
+        p.fall > STAYS_SHARE * fall - slack(&p) && p.fall < (1.0 + STAYS_SHARE) * fall + slack(&p)
+    });
+    // The level half a second earlier against the level before, and the pace it fell at.
+    let span = (look + 1).saturating_sub(n).max(1);
+    let earlier = e
+        .checked_sub(look)
+        .filter(|b| b + 1 >= n)
+        .and_then(|b| probe(s, k, b, span, n).map(|p| (b, p)));
+    let earlier_ok = earlier.is_none_or(|(b, p)| {
+        let pace = (p.fall - slack(&p)).max(0.0)
+            / (s.t[(b + span + n / 2).min(e)] - s.t[b - n / 2]).max(s.trace.step_s);
+        let trend = pace * (s.t[e + gap + n / 2] - s.t[e - n / 2]);
+        p.fall.abs() < STAYS_SHARE * fall + slack(&p) && fall - trend > threshold
+    });
+    later_ok && earlier_ok
+}
+
+/// Pressure at the onset from the samples before it, and its standard uncertainty apart from the channel's own.
+fn level_before(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    before: usize,
+    first: usize,
+    n: usize,
+    clipped: bool,
+    single: f64,
+) -> (f64, f64) {
+    let volume = f64::midpoint(s.v(first - 1), s.v(first));
+    let mut last = before;
+    if clipped {
+        while last > 0 && s.clipped(last) {
+            last -= 1;
+        }
+    }
+    let from = (last + 1).saturating_sub(n);
+    let stiffness = k.past[last];
+    let level = s.mean_p(from, last + 1);
+    let mean_volume = s.mean_v(from, last + 1);
+    let extrapolated = stiffness * (volume - mean_volume);
+    // Where the pressure rises, an onset known to an interval is a pressure known to an interval (rectangle).
+    let (left, right) = (s.v(before), s.v(first));
+    let spread = stiffness * (right - left).abs() / 12.0_f64.sqrt();
+    let noise = single * (1.0 / n as f64).sqrt();
+    let volume_noise = stiffness * s.trace.noise_ml.max(0.0) / 2.0_f64.sqrt();
+    let volume_noise = if volume_noise.is_finite() {
+        volume_noise
+    } else {
+        0.0
+    };
+    let over_clip = if clipped {
+        EXTRAPOLATION_U * extrapolated.abs()
+    } else {
+        0.0
+    };
+    let slope = if s.volume.is_none() {
+        rise_without_volume(s, from, last) * (s.t[first] - s.t[before]) / 12.0_f64.sqrt()
+    } else {
+        0.0
+    };
+    let u =
+        (noise.powi(2) + spread.powi(2) + volume_noise.powi(2) + over_clip.powi(2) + slope.powi(2))
+            .sqrt();
+    (level + extrapolated, u)
+}
+
+fn rise_without_volume(s: &Samples<'_>, from: usize, to: usize) -> f64 {
+    let seconds = s.t[to] - s.t[from];
+    if seconds > 0.0 {
+        (s.p[to] - s.p[from]).abs() / seconds
+    } else {
+        0.0
+    }
+}

@@ -1,0 +1,115 @@
+//! Fracture: a fast partial fall, nothing withdrawn, the balloon still holds.
+
+use super::burst::emptied;
+use super::{Context, Detector, Fall};
+use crate::recording::{Event, EventKind, Grade};
+use crate::uncertain::Quantity;
+
+/// See the module.
+pub(super) struct Fracture;
+
+impl Detector for Fracture {
+    fn name(&self) -> &'static str {
+        "fracture"
+    }
+
+    fn looks_for(&self) -> &'static str {
+        "a fall of pressure within tens of milliseconds that moved volume does not explain, after which the balloon still holds"
+    }
+
+    fn find(&self, context: &Context<'_>) -> Vec<Event> {
+        context
+            .falls
+            .iter()
+            .filter(|fall| fall.fast && !emptied(context, fall))
+            .map(|fall| event(context, fall, EventKind::Fracture))
+            .collect()
+    }
+}
+
+/// The event of a fall, with the evidence in words.
+pub(super) fn event(context: &Context<'_>, fall: &Fall, kind: EventKind) -> Event {
+    let trace = context.trace;
+    let mut evidence = vec![format!(
+        "pressure falls by {:.1} kPa, {:.1} times the {:.1} kPa that noise and moved volume explain",
+        fall.drop_kpa,
+        fall.drop_kpa / fall.threshold_kpa,
+        fall.threshold_kpa
+    )];
+    if fall.took_s > 0.0 {
+        evidence.push(format!("the fall took about {:.0} ms", 1e3 * fall.took_s));
+    } else {
+        evidence.push(format!(
+            "the whole fall lies between two samples ({:.0} ms apart): its duration is not resolved",
+            1e3 * (fall.t_hi_s - fall.t_lo_s)
+        ));
+    }
+    if trace.volume_ml.is_some() {
+        evidence.push(format!(
+            "{:+.3} mL moved meanwhile: nothing was withdrawn",
+            fall.moved_ml
+        ));
+    } else {
+        evidence.push("no volume channel: whether volume was withdrawn is not seen".to_owned());
+    }
+    if fall.clipped {
+        evidence.push(
+            "the channel was at its limit before: the pressure is extrapolated with the volume"
+                .to_owned(),
+        );
+    }
+    if fall.in_gap {
+        evidence.push("samples are missing at the onset: it lies somewhere in the gap".to_owned());
+    }
+    let later = context.deflation_start();
+    let highest_after = trace.pressure_kpa[fall.after..later.max(fall.after)]
+        .iter()
+        .copied()
+        .filter(|p| p.is_finite())
+        .fold(0.0, f64::max);
+    if kind != EventKind::Burst {
+        evidence.push(format!(
+            "the balloon holds afterwards: up to {highest_after:.0} kPa again"
+        ));
+    }
+    let score = fall.drop_kpa / fall.threshold_kpa.max(1e-9);
+    let confidence =
+        (1.0 - (-score / 1.5).exp()) * if trace.volume_ml.is_some() { 1.0 } else { 0.85 };
+    Event {
+        kind,
+        t_s: Some(fall.t_s),
+        t_lo_s: Some(fall.t_lo_s),
+        t_hi_s: Some(fall.t_hi_s),
+        sample: trace.row.get(fall.first).copied(),
+        pressure: Quantity::known(
+            fall.pressure_kpa,
+            fall.u_pressure_kpa,
+            "kPa",
+            if fall.clipped {
+                "onset by change point, extrapolated over clipped samples"
+            } else {
+                "onset by change point"
+            },
+        ),
+        drop: Quantity::known(
+            fall.drop_kpa,
+            fall.u_drop_kpa,
+            "kPa",
+            "level before less level after, moved volume taken out",
+        ),
+        volume: if fall.volume_ml.is_finite() {
+            let u = (trace.u_volume_ml.powi(2)
+                + (trace.u_volume_rel * fall.volume_ml).powi(2)
+                + trace.noise_ml.powi(2))
+            .sqrt();
+            Quantity::known(fall.volume_ml, u, "mL", "injected volume at the onset")
+        } else {
+            Quantity::missing("mL", "no volume channel")
+        },
+        confidence: (confidence * 1000.0).round() / 1000.0,
+        grade: Grade::TraceOnly,
+        evidence,
+        before: fall.before,
+        after: fall.after,
+    }
+}

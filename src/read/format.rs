@@ -1,0 +1,110 @@
+//! The kinds of files that can be read as a table: one list, one small trait.
+
+use super::encoding;
+use super::sheet::Sheet;
+use crate::recording::{Finding, Place};
+use crate::rig::DialectSpec;
+
+/// How sure a format is of a file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sniffed {
+    /// 0 (cannot be) to 1 (certain).
+    pub confidence: f64,
+    /// Why.
+    pub reason: String,
+}
+
+/// A file opened as text with cells, whatever it was.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Opened {
+    /// The text, lines as the file numbers them.
+    pub text: String,
+    /// Encoding in words.
+    pub encoding: String,
+    /// Dialect that the format itself fixes, stronger than the rig's.
+    pub fixed: DialectSpec,
+    /// Doubts.
+    pub findings: Vec<Finding>,
+}
+
+/// A kind of file. To add one, write this trait and add it to [`FORMATS`].
+pub trait Format: Sync {
+    /// Name for reports.
+    fn name(&self) -> &'static str;
+    /// How sure the format is of these bytes.
+    fn sniff(&self, bytes: &[u8]) -> Sniffed;
+    /// Opens the bytes as text with cells.
+    ///
+    /// # Errors
+    /// An error finding naming the file.
+    fn open(&self, bytes: Vec<u8>, spec: &DialectSpec, shown_as: &str) -> Result<Opened, Finding>;
+}
+
+/// Every format known, the surest at sniffing first.
+pub const FORMATS: &[&dyn Format] = &[&Sheet, &DelimitedText];
+
+/// The format that is surest of these bytes; the name of the file plays no part, as it is often wrong.
+pub fn format_of(bytes: &[u8]) -> &'static dyn Format {
+    let mut best: (&'static dyn Format, f64) = (&DelimitedText, 0.0);
+    for format in FORMATS {
+        let confidence = format.sniff(bytes).confidence;
+        if confidence > best.1 {
+            best = (*format, confidence);
+        }
+    }
+    best.0
+}
+
+/// Text with a delimiter.
+#[derive(Debug, Clone, Copy)]
+pub struct DelimitedText;
+
+impl Format for DelimitedText {
+    fn name(&self) -> &'static str {
+        "delimited text"
+    }
+
+    fn sniff(&self, bytes: &[u8]) -> Sniffed {
+        match encoding::not_text(bytes) {
+            None => Sniffed {
+                confidence: 0.8,
+                reason: "the bytes are text".to_owned(),
+            },
+            Some(what) => Sniffed {
+                confidence: 0.1,
+                reason: format!("the bytes are {what}"),
+            },
+        }
+    }
+
+    fn open(&self, bytes: Vec<u8>, spec: &DialectSpec, shown_as: &str) -> Result<Opened, Finding> {
+        let decoded = encoding::decode(bytes, spec.encoding.as_deref(), shown_as)?;
+        if decoded.text.trim().is_empty() {
+            return Err(Finding::error(
+                "file-empty",
+                format!("{shown_as} holds nothing but blanks; a table was expected"),
+            )
+            .at(Place::file(shown_as))
+            .help("record or export it again, or take the run out of runs.csv"));
+        }
+        Ok(Opened {
+            text: decoded.text,
+            encoding: decoded.encoding,
+            fixed: DialectSpec::default(),
+            findings: decoded.findings,
+        })
+    }
+}
+
+/// What the rig declares with what the format fixes.
+pub(crate) fn merged(spec: &DialectSpec, fixed: &DialectSpec) -> DialectSpec {
+    DialectSpec {
+        delimiter: fixed.delimiter.or(spec.delimiter),
+        decimal: fixed.decimal.or(spec.decimal),
+        thousands: fixed.thousands.or(spec.thousands),
+        encoding: fixed.encoding.clone().or_else(|| spec.encoding.clone()),
+        skip_lines: fixed.skip_lines.or(spec.skip_lines),
+        header_rows: fixed.header_rows.or(spec.header_rows),
+        comment: fixed.comment.clone().or_else(|| spec.comment.clone()),
+    }
+}

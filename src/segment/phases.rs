@@ -1,0 +1,210 @@
+//! Phases from motion: vent, fill, switch, stroke, hold, refill, deflate.
+
+use super::{Motion, State};
+use crate::recording::{Phase, PhaseKind, Trace};
+
+/// A rest under pressure shorter than this belongs to the strokes around it, s.
+const HOLD_SHORTEST_S: f64 = 1.2;
+/// Motion shorter than this is taken for noise, s.
+const MOTION_SHORTEST_S: f64 = 0.12;
+/// Below this share of the highest pressure the balloon is still being filled.
+const FILL_SHARE: f64 = 0.08;
+/// A withdrawal in the middle of a run counts from this share of the highest pressure lost or of a millilitre moved.
+const REFILL_SHARE: f64 = 0.02;
+
+/// Phases of a trace in time order, without gaps between them.
+pub fn segment(trace: &Trace, motion: &Motion) -> Vec<Phase> {
+    if trace.is_empty() {
+        return Vec::new();
+    }
+    let stretches = tidy(trace, motion.stretches());
+    let top = highest(trace);
+    let deflate_from = deflation(trace, &stretches, motion.from_volume);
+    let first_motion = stretches
+        .iter()
+        .find(|s| s.0 != State::Still)
+        .map_or(trace.len(), |s| s.1);
+    let fill_end = fill_end(trace, &stretches, top, first_motion);
+    let switch = switch_window(trace, &stretches, fill_end);
+    let mut kinds = Vec::new();
+    for (k, &(state, from, to)) in stretches.iter().enumerate() {
+        let kind = if from >= deflate_from.1 {
+            PhaseKind::Vent
+        } else if from >= deflate_from.0 {
+            PhaseKind::Deflate
+        } else if to <= first_motion {
+            PhaseKind::Vent
+        } else if switch.is_some_and(|(a, b)| from >= a && to <= b) {
+            PhaseKind::Switch
+        } else if from < fill_end {
+            PhaseKind::Fill
+        } else {
+            match state {
+                State::In => PhaseKind::Stroke,
+                State::Out if withdrawn(trace, from, to, top, motion.from_volume) => {
+                    PhaseKind::Refill
+                }
+                State::Out => PhaseKind::Stroke,
+                State::Still => {
+                    let refilled = k > 0 && kinds.last() == Some(&PhaseKind::Refill);
+                    let long = trace.time_s[to - 1] - trace.time_s[from] >= HOLD_SHORTEST_S;
+                    if refilled {
+                        PhaseKind::Refill
+                    } else if long {
+                        PhaseKind::Hold
+                    } else {
+                        PhaseKind::Stroke
+                    }
+                }
+            }
+        };
+        kinds.push(kind);
+    }
+    joined(trace, &stretches, &kinds)
+}
+
+fn joined(trace: &Trace, stretches: &[(State, usize, usize)], kinds: &[PhaseKind]) -> Vec<Phase> {
+    let mut phases: Vec<Phase> = Vec::new();
+    for (&(_, from, to), &kind) in stretches.iter().zip(kinds) {
+        let t_end_s = trace.time_s[to.min(trace.len() - 1)];
+        match phases.last_mut() {
+            Some(last) if last.kind == kind => {
+                last.end = to;
+                last.t_end_s = t_end_s;
+            }
+            _ => phases.push(Phase {
+                kind,
+                t_start_s: trace.time_s[from],
+                t_end_s,
+                start: from,
+                end: to,
+            }),
+        }
+    }
+    phases
+}
+
+/// Motion too short to be real is made still, equal neighbours are joined.
+fn tidy(trace: &Trace, stretches: Vec<(State, usize, usize)>) -> Vec<(State, usize, usize)> {
+    let mut out: Vec<(State, usize, usize)> = Vec::new();
+    for (mut state, from, to) in stretches {
+        if state != State::Still
+            && trace.time_s[to - 1] - trace.time_s[from] < MOTION_SHORTEST_S - trace.step_s
+        {
+            state = State::Still;
+        }
+        match out.last_mut() {
+            Some(last) if last.0 == state => last.2 = to,
+            _ => out.push((state, from, to)),
+        }
+    }
+    out
+}
+
+fn highest(trace: &Trace) -> f64 {
+    trace
+        .pressure_kpa
+        .iter()
+        .copied()
+        .filter(|p| p.is_finite())
+        .fold(0.0, f64::max)
+}
+
+/// The closing withdrawal: first and one past the last sample. Scanning back, rests between withdrawals belong to it; volume going in
+/// ends it.
+fn deflation(
+    trace: &Trace,
+    stretches: &[(State, usize, usize)],
+    from_volume: bool,
+) -> (usize, usize) {
+    let none = (trace.len(), trace.len());
+    let Some(last_out) = stretches.iter().rposition(|s| s.0 == State::Out) else {
+        return none;
+    };
+    if stretches[last_out..].iter().any(|s| s.0 == State::In) {
+        return none;
+    }
+    let mut first = last_out;
+    while first > 0 && stretches[first - 1].0 != State::In {
+        first -= 1;
+    }
+    // The rest before the first withdrawal is a hold.
+    if stretches[first].0 == State::Still {
+        first += 1;
+    }
+    let (from, to) = (stretches[first].1, stretches[last_out].2);
+    if !from_volume {
+        // Without volume a closing fall must end near zero, else it may be what the detector looks for.
+        let end = trace.pressure_kpa[to.min(trace.len()) - 1];
+        if end > FILL_SHARE * highest(trace) {
+            return none;
+        }
+        // The last of the falls: what lies before a rest under pressure is not the deflation.
+        let from = stretches[last_out].1;
+        return (from, to);
+    }
+    (from, to)
+}
+
+/// One past the last sample of the fill: the hand-over of the counter, else where the pressure first leaves the low range after a
+/// lot of volume went in.
+fn fill_end(
+    trace: &Trace,
+    stretches: &[(State, usize, usize)],
+    top: f64,
+    first_motion: usize,
+) -> usize {
+    if let Some(handover) = trace.handover {
+        return handover;
+    }
+    let low = FILL_SHARE * top;
+    let leaves = (first_motion..trace.len())
+        .find(|&i| trace.pressure_kpa[i] > low)
+        .unwrap_or(first_motion);
+    let filled = match &trace.volume_ml {
+        Some(volume) => volume[leaves.min(volume.len() - 1)] - volume[0],
+        None => 0.0,
+    };
+    // A blank line takes a millilitre or two to leave the low range, a balloon ten and more.
+    if filled < 4.0 {
+        return first_motion;
+    }
+    stretches
+        .iter()
+        .take_while(|s| s.1 < leaves)
+        .filter(|s| s.0 == State::In)
+        .map(|s| s.1)
+        .last()
+        .unwrap_or(first_motion)
+}
+
+/// The rests around the end of the fill.
+fn switch_window(
+    trace: &Trace,
+    stretches: &[(State, usize, usize)],
+    fill_end: usize,
+) -> Option<(usize, usize)> {
+    trace.handover?;
+    let at = stretches
+        .iter()
+        .position(|s| s.1 <= fill_end && fill_end < s.2)?;
+    let (mut first, mut last) = (at, at);
+    while first > 0 && stretches[first - 1].0 == State::Still {
+        first -= 1;
+    }
+    while last + 1 < stretches.len() && stretches[last + 1].0 == State::Still {
+        last += 1;
+    }
+    (stretches[at].0 == State::Still).then(|| (stretches[first].1, stretches[last].2))
+}
+
+fn withdrawn(trace: &Trace, from: usize, to: usize, top: f64, from_volume: bool) -> bool {
+    let (first, last) = (from, to.min(trace.len() - 1));
+    let lost = trace.pressure_kpa[first] - trace.pressure_kpa[last];
+    match (&trace.volume_ml, from_volume) {
+        (Some(volume), true) => {
+            volume[first] - volume[last] > REFILL_SHARE || lost > REFILL_SHARE * top
+        }
+        _ => lost > REFILL_SHARE * top,
+    }
+}
