@@ -59,8 +59,7 @@ mod tests {
         let n = 40_000;
         let mut draws = Draws::new(7, "moments");
         let sample: Vec<f64> = (0..n).map(|_| draws.normal()).collect();
-        let moment =
-            |power: i32| sample.iter().map(|x| x.powi(power)).sum::<f64>() / f64::from(n);
+        let moment = |power: i32| sample.iter().map(|x| x.powi(power)).sum::<f64>() / f64::from(n);
         let error = |variance: f64| 5.0 * (variance / f64::from(n)).sqrt();
         assert!(moment(1).abs() < error(1.0));
         assert!((moment(2) - 1.0).abs() < error(2.0));

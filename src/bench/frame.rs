@@ -95,10 +95,12 @@ impl Ring {
     /// Ring force per mm of diameter beyond the slack one, N/mm.
     pub fn stiffness(&self) -> f64 {
         let after = |n: usize| {
-            self.construction.breaks.get(n).map_or(
-                self.construction.stiffness_n_per_mm,
-                |b| b.stiffness_n_per_mm,
-            )
+            self.construction
+                .breaks
+                .get(n)
+                .map_or(self.construction.stiffness_n_per_mm, |b| {
+                    b.stiffness_n_per_mm
+                })
         };
         match self.broken {
             0 => self.construction.stiffness_n_per_mm,
@@ -157,8 +159,7 @@ impl Ring {
                 return Some(RingEvent::Broke);
             }
         }
-        if !self.yielded && self.broken == 0 && self.bore_mm - self.first_bore_mm > YIELD_ONSET_MM
-        {
+        if !self.yielded && self.broken == 0 && self.bore_mm - self.first_bore_mm > YIELD_ONSET_MM {
             self.yielded = true;
             return Some(RingEvent::Yielded);
         }

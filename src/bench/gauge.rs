@@ -83,8 +83,7 @@ impl Outline {
         while reach > 1e-6 {
             let better = (0..8)
                 .map(|k| {
-                    let (sine, cosine) =
-                        (std::f64::consts::FRAC_PI_4 * f64::from(k)).sin_cos();
+                    let (sine, cosine) = (std::f64::consts::FRAC_PI_4 * f64::from(k)).sin_cos();
                     (x + reach * cosine, y + reach * sine)
                 })
                 .map(|(u, v)| (clearance(u, v), u, v))

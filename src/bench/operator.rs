@@ -190,7 +190,8 @@ impl Operator {
             });
             let turn_off = self.about(0.5, 0.3);
             let turn_on = self.about(0.7, 0.3);
-            self.queue.push_back(Action::turn(PhaseKind::Hold, 0.6, 0.0));
+            self.queue
+                .push_back(Action::turn(PhaseKind::Hold, 0.6, 0.0));
             self.queue.push_back(Action {
                 zero_counter: true,
                 ..Action::rest(PhaseKind::Switch, turn_off, Valve::Shut)
@@ -257,7 +258,8 @@ impl Operator {
                     .push_back(Action::turn(PhaseKind::Refill, 1.2, 0.0));
                 self.queue
                     .push_back(Action::turn(PhaseKind::Refill, 1.6, volume));
-                self.queue.push_back(Action::turn(PhaseKind::Hold, 1.5, 0.0));
+                self.queue
+                    .push_back(Action::turn(PhaseKind::Hold, 1.5, 0.0));
             }
             Interlude::Refill(volume) => {
                 let shut = |seconds, volume_ml, inflator_kpa| Action {
@@ -270,7 +272,8 @@ impl Operator {
                 self.queue.push_back(shut(0.5, 0.0, 0.0));
                 self.queue.push_back(shut(1.0, volume, 0.0));
                 self.queue.push_back(shut(0.4, 0.0, 0.0));
-                self.queue.push_back(Action::turn(PhaseKind::Hold, 1.5, 0.0));
+                self.queue
+                    .push_back(Action::turn(PhaseKind::Hold, 1.5, 0.0));
             }
         }
     }

@@ -149,22 +149,17 @@ impl Logger {
                 + self.drift_kpa_per_min * sample.t / 60.0
                 + self.white_kpa * draws.normal()
                 + self.slow_kpa * slow
-                + self.hum_kpa
-                    * (std::f64::consts::TAU * self.hum_hz * sample.t + hum_phase).sin();
+                + self.hum_kpa * (std::f64::consts::TAU * self.hum_hz * sample.t + hum_phase).sin();
             let volume = sample.counter + self.volume_noise_ml * draws.normal();
             let camera_noise = draws.normal();
-            let seen = samples
-                .get(n.saturating_sub(late))
-                .and_then(|s| s.diameter);
+            let seen = samples.get(n.saturating_sub(late)).and_then(|s| s.diameter);
             let diameter = self.camera.zip(seen).map(|(camera, d)| {
                 to_step(d + camera.noise_mm * camera_noise, camera.resolution_mm)
             });
             let warmth = bath + 0.02 * draws.normal();
             rows.push(Row {
                 t: sample.t,
-                pressure: Some(
-                    to_step(analogue, step).clamp(self.range_kpa.0, self.range_kpa.1),
-                ),
+                pressure: Some(to_step(analogue, step).clamp(self.range_kpa.0, self.range_kpa.1)),
                 volume: to_step(volume, self.volume_resolution_ml),
                 diameter,
                 temperature: self.thermometer.then_some(warmth),
@@ -183,12 +178,18 @@ fn spoil(rows: &mut Vec<Row>, fault: &Fault) {
         Fault::Gap { from_s, seconds } => {
             rows.retain(|row| row.t < from_s || row.t >= from_s + seconds);
         }
-        Fault::Dropout { from_s, rows: count } => {
+        Fault::Dropout {
+            from_s,
+            rows: count,
+        } => {
             for row in rows.iter_mut().filter(|row| row.t >= from_s).take(count) {
                 row.pressure = None;
             }
         }
-        Fault::Repeat { from_s, rows: count } => {
+        Fault::Repeat {
+            from_s,
+            rows: count,
+        } => {
             let start = rows.partition_point(|row| row.t < from_s);
             let twice: Vec<Row> = rows.iter().skip(start).take(count).copied().collect();
             let mut at = start;

@@ -18,7 +18,7 @@ pub fn rig_text(plan: &Plan, logger: &Logger) -> String {
         "name = \"{}\"\n\n[ambient]\npressure_kpa = {:.2}\n\n[transducer]\nside = \"inflator\"\n",
         logger.name, plan.line.ambient_kpa
     );
-    text.push_str(dialect_section(logger));
+    text.push_str(&dialect_section(logger));
     channels(&mut text, logger);
     let blanks: Vec<String> = plan
         .runs
@@ -37,15 +37,12 @@ pub fn rig_text(plan: &Plan, logger: &Logger) -> String {
     text
 }
 
-fn dialect_section(logger: &Logger) -> &'static str {
-    debug_assert_eq!(PREAMBLE_LINES, 5);
+fn dialect_section(logger: &Logger) -> String {
     match logger.dialect {
-        Dialect::Comma => {
-            "\n[dialect]\nmode = \"given\"\ndelimiter = \",\"\ndecimal = \".\"\nthousands = \"\"\nencoding = \"utf-8\"\nskip_lines = 0\nheader_rows = 1\ncomment = \"\"\n\n[clock]\nkind = \"relative\"\ncolumn = \"Time [s]\"\nunit = \"s\"\n"
-        }
-        Dialect::Semicolon => {
-            "\n[dialect]\nmode = \"given\"\ndelimiter = \";\"\ndecimal = \",\"\nthousands = \"\"\nencoding = \"latin-1\"\nskip_lines = 5\nheader_rows = 2\ncomment = \"\"\n\n[clock]\nkind = \"local\"\ncolumn = \"Zeit\"\nformat = \"dd.mm.yyyy hh:mm:ss,fff\"\n"
-        }
+        Dialect::Comma => "\n[dialect]\nmode = \"given\"\ndelimiter = \",\"\ndecimal = \".\"\nthousands = \"\"\nencoding = \"utf-8\"\nskip_lines = 0\nheader_rows = 1\ncomment = \"\"\n\n[clock]\nkind = \"relative\"\ncolumn = \"Time [s]\"\nunit = \"s\"\n".to_owned(),
+        Dialect::Semicolon => format!(
+            "\n[dialect]\nmode = \"given\"\ndelimiter = \";\"\ndecimal = \",\"\nthousands = \"\"\nencoding = \"latin-1\"\nskip_lines = {PREAMBLE_LINES}\nheader_rows = 2\ncomment = \"\"\n\n[clock]\nkind = \"local\"\ncolumn = \"Zeit\"\nformat = \"dd.mm.yyyy hh:mm:ss,fff\"\n"
+        ),
     }
 }
 

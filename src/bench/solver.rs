@@ -91,6 +91,7 @@ pub struct Specimen {
     pub slipping_s: Option<f64>,
     burst: bool,
     state: State,
+    imbalance_ml: f64,
 }
 
 impl Specimen {
@@ -110,6 +111,7 @@ impl Specimen {
             slipping_s: None,
             burst: false,
             state: State::default(),
+            imbalance_ml: 0.0,
         };
         // The folded volume is filled while the line is primed, before any counter starts.
         specimen.injected_ml = specimen.volume(0.0);
@@ -187,9 +189,9 @@ impl Specimen {
         line + balloon.volume_waisted(state.pressure, state.waist, length) + self.crept_ml
     }
 
-    /// What the volume balance leaves open, mL: injected less lost less held. Zero up to rounding after [`Specimen::settle`].
+    /// What the last balance left open, mL: injected less lost less held. Zero up to rounding.
     pub fn imbalance(&self) -> f64 {
-        self.injected_ml - self.lost_ml - self.volume(self.state.free_pressure)
+        self.imbalance_ml
     }
 
     /// Find the equilibrium for the volume inside now.
@@ -199,6 +201,7 @@ impl Specimen {
         let start = self.state.free_pressure.max(floor);
         let q = root_of_rising(|q| self.volume(q) - target, start, floor);
         self.state = self.at(q);
+        self.imbalance_ml = target - self.volume(q);
         self.state
     }
 

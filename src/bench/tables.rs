@@ -127,8 +127,7 @@ pub fn study(plan: &Plan) -> String {
 }
 
 /// Head of `calipers.csv`.
-pub const CALIPER_HEAD: &str =
-    "run_id,stage,method,orientation_deg,repeat,operator,value,unit\n";
+pub const CALIPER_HEAD: &str = "run_id,stage,method,orientation_deg,repeat,operator,value,unit\n";
 /// Head of `contours.csv`.
 pub const CONTOUR_HEAD: &str = "run_id,stage,x,y,unit,scale_mm_per_px\n";
 /// Head of `flow.csv`.
@@ -137,13 +136,7 @@ pub const FLOW_HEAD: &str = "run_id,stage,time_s,flow_ml_s,dp_mmhg\n";
 pub const OBSERVATION_HEAD: &str = "run_id,stage,what,value,unit,observer\n";
 
 /// Rows of an outline, in mm where `scale` (mm for a pixel) is zero, else in pixels.
-pub fn contour_rows(
-    text: &mut String,
-    run: &str,
-    stage: &str,
-    points: &[(f64, f64)],
-    scale: f64,
-) {
+pub fn contour_rows(text: &mut String, run: &str, stage: &str, points: &[(f64, f64)], scale: f64) {
     for (x, y) in points {
         let _ = if scale > 0.0 {
             // The image's origin is its corner: the frame sits somewhere in the middle of 1600 × 1200 pixels.
@@ -170,5 +163,7 @@ pub fn flow_rows(text: &mut String, run: &str, stage: &str, samples: &[FlowSampl
 
 /// The recorder of a run.
 pub fn logger_of<'a>(plan: &'a Plan, run: &RunPlan) -> Option<&'a Logger> {
-    plan.loggers.get(run.logger).or_else(|| plan.loggers.first())
+    plan.loggers
+        .get(run.logger)
+        .or_else(|| plan.loggers.first())
 }
