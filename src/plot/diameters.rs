@@ -4,7 +4,7 @@ use super::axis::{padded, range};
 use super::figure::{Anchor, Figure, Type, shorten};
 use super::palette;
 use super::panel::{HEADING, NORMAL, Panel, SMALL, Swatch, legend, legend_extra, spread};
-use super::study::look;
+use super::study;
 use super::{PlotError, RunContext};
 use crate::recording::RunResult;
 
@@ -53,7 +53,7 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
         .iter()
         .enumerate()
         .map(|(i, (name, _))| {
-            let (mark, ink) = look(i);
+            let (mark, ink) = study::look(i);
             let word = shorten(&name.replace('_', " "), 24);
             (Swatch::Mark(mark, ink), word)
         })
@@ -77,7 +77,7 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
     figure.text("Stage of the run", (middle, panel.bottom() + 34.0), look);
     draw_references(&mut figure, panel, &references);
     for (i, (_, stages)) in methods.iter().enumerate() {
-        let (mark, ink) = look(i);
+        let (mark, ink) = study::look(i);
 
         let offset = (i as f64 + 0.5) / methods.len() as f64 * 0.7 - 0.35;
         for (stage, value) in stages.iter().enumerate() {

@@ -225,8 +225,13 @@ impl<'t> Row<'t> {
                     "not-a-number",
                     name,
                     format!(
-                        "{name} is \"{text}\"; a number was expected, with \"{}\" as decimal mark",
-                        self.table.marks.decimal
+                        "{name} is \"{text}\"; a number was expected, with \"{}\" as decimal mark{}",
+                        self.table.marks.decimal,
+                        if severity == Severity::Error {
+                            "; the row was left out"
+                        } else {
+                            ""
+                        }
                     ),
                     None,
                 );

@@ -1,0 +1,202 @@
+//! The recorder: what transducer, converter, cable and logger make of the truth.
+
+use super::dialect::Dialect;
+use super::draw::Draws;
+use super::run::Sample;
+
+/// A camera that measures the waist.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Camera {
+    /// Standard deviation of one reading, mm.
+    pub noise_mm: f64,
+    /// Smallest step, mm.
+    pub resolution_mm: f64,
+    /// How late its readings arrive, s.
+    pub delay_s: f64,
+}
+
+/// A transducer with its logger.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Logger {
+    /// Name of the rig, and of its file in `rigs/`.
+    pub name: String,
+    /// How it writes.
+    pub dialect: Dialect,
+    /// Samples a second, Hz.
+    pub rate_hz: f64,
+    /// White noise, standard deviation, kPa.
+    pub white_kpa: f64,
+    /// Slow noise, standard deviation, kPa.
+    pub slow_kpa: f64,
+    /// Correlation time of the slow noise, s.
+    pub slow_time_s: f64,
+    /// Mains hum, amplitude, kPa.
+    pub hum_kpa: f64,
+    /// Mains frequency, Hz.
+    pub hum_hz: f64,
+    /// Zero offset, standard deviation from run to run, kPa.
+    pub zero_kpa: f64,
+    /// Gain error: reading = (1 + error) × pressure.
+    pub gain_error: f64,
+    /// Drift of zero, kPa/min.
+    pub drift_kpa_per_min: f64,
+    /// Range, kPa; readings clip at its ends.
+    pub range_kpa: (f64, f64),
+    /// Bits over the range.
+    pub bits: i32,
+    /// Smallest step of the volume counter, mL.
+    pub volume_resolution_ml: f64,
+    /// Noise of the volume counter, standard deviation, mL.
+    pub volume_noise_ml: f64,
+    /// Camera.
+    pub camera: Option<Camera>,
+    /// Whether the bath's temperature is logged.
+    pub thermometer: bool,
+    /// Declared standard uncertainty of pressure, constant part, kPa.
+    pub u_kpa: f64,
+    /// Declared standard uncertainty of pressure, relative part.
+    pub u_rel: f64,
+    /// Date of calibration, ISO.
+    pub calibrated_on: String,
+    /// Date the next is due, ISO.
+    pub due_on: String,
+}
+
+/// Something that went wrong while recording.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Fault {
+    /// Nothing logged from this time for so long, s.
+    Gap {
+        /// Start, s.
+        from_s: f64,
+        /// Length, s.
+        seconds: f64,
+    },
+    /// So many rows without pressure.
+    Dropout {
+        /// Start, s.
+        from_s: f64,
+        /// Rows.
+        rows: usize,
+    },
+    /// So many rows written twice.
+    Repeat {
+        /// Start, s.
+        from_s: f64,
+        /// Rows.
+        rows: usize,
+    },
+}
+
+impl Fault {
+    /// In words, for the truth file.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Gap { from_s, seconds } => format!("gap of {seconds} s at {from_s} s"),
+            Self::Dropout { from_s, rows } => format!("{rows} rows without pressure at {from_s} s"),
+            Self::Repeat { from_s, rows } => format!("{rows} rows written twice at {from_s} s"),
+        }
+    }
+}
+
+/// One row of a recording.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Row {
+    /// Time from the first row, s.
+    pub t: f64,
+    /// Gauge pressure, kPa.
+    pub pressure: Option<f64>,
+    /// Volume counter, mL.
+    pub volume: f64,
+    /// Diameter, mm.
+    pub diameter: Option<f64>,
+    /// Temperature, °C.
+    pub temperature: Option<f64>,
+}
+
+/// Round to the nearest multiple of a step.
+fn to_step(value: f64, step: f64) -> f64 {
+    (value / step).round() * step
+}
+
+impl Logger {
+    /// One count of the converter, kPa.
+    pub fn pressure_step(&self) -> f64 {
+        (self.range_kpa.1 - self.range_kpa.0) / 2_f64.powi(self.bits)
+    }
+
+    /// Record a run. `bath` is the temperature of the bath, °C.
+    pub fn record(
+        &self,
+        samples: &[Sample],
+        faults: &[Fault],
+        bath: f64,
+        draws: &mut Draws,
+    ) -> Vec<Row> {
+        let zero = self.zero_kpa * draws.normal();
+        let hum_phase = draws.between(0.0, std::f64::consts::TAU);
+        let keep = (-1.0 / (self.rate_hz * self.slow_time_s)).exp();
+        let mut slow = draws.normal();
+        let step = self.pressure_step();
+        let late = self
+            .camera
+            .map_or(0, |camera| (camera.delay_s * self.rate_hz).round() as usize);
+        let mut rows = Vec::with_capacity(samples.len());
+        for (n, sample) in samples.iter().enumerate() {
+            slow = keep * slow + (1.0 - keep * keep).sqrt() * draws.normal();
+            let analogue = (1.0 + self.gain_error) * sample.pressure
+                + zero
+                + self.drift_kpa_per_min * sample.t / 60.0
+                + self.white_kpa * draws.normal()
+                + self.slow_kpa * slow
+                + self.hum_kpa * (std::f64::consts::TAU * self.hum_hz * sample.t + hum_phase).sin();
+            let volume = sample.counter + self.volume_noise_ml * draws.normal();
+            let camera_noise = draws.normal();
+            let seen = samples.get(n.saturating_sub(late)).and_then(|s| s.diameter);
+            let diameter = self.camera.zip(seen).map(|(camera, d)| {
+                to_step(d + camera.noise_mm * camera_noise, camera.resolution_mm)
+            });
+            let warmth = bath + 0.02 * draws.normal();
+            rows.push(Row {
+                t: sample.t,
+                pressure: Some(to_step(analogue, step).clamp(self.range_kpa.0, self.range_kpa.1)),
+                volume: to_step(volume, self.volume_resolution_ml),
+                diameter,
+                temperature: self.thermometer.then_some(warmth),
+            });
+        }
+        for fault in faults {
+            spoil(&mut rows, fault);
+        }
+        rows
+    }
+}
+
+/// Let a fault happen to the rows.
+fn spoil(rows: &mut Vec<Row>, fault: &Fault) {
+    match *fault {
+        Fault::Gap { from_s, seconds } => {
+            rows.retain(|row| row.t < from_s || row.t >= from_s + seconds);
+        }
+        Fault::Dropout {
+            from_s,
+            rows: count,
+        } => {
+            for row in rows.iter_mut().filter(|row| row.t >= from_s).take(count) {
+                row.pressure = None;
+            }
+        }
+        Fault::Repeat {
+            from_s,
+            rows: count,
+        } => {
+            let start = rows.partition_point(|row| row.t < from_s);
+            let twice: Vec<Row> = rows.iter().skip(start).take(count).copied().collect();
+            let mut at = start;
+            for row in twice {
+                rows.insert((at + 1).min(rows.len()), row);
+                at += 2;
+            }
+        }
+    }
+}
