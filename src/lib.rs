@@ -9,6 +9,7 @@ pub mod fit;
 pub mod judge;
 pub mod measure;
 pub mod orifice;
+pub mod pipeline;
 pub mod plot;
 pub mod read;
 pub mod recording;

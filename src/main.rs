@@ -1,3 +1,82 @@
-//! The `hooptrace` program.
+//! The `hooptrace` program: parse, run, print, exit status.
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the one place that talks to the terminal")]
 
-fn main() {}
+use clap::Parser;
+use hooptrace::cli::{analyse, args, inspect};
+use hooptrace::recording::Finding;
+use hooptrace::{bench, rig};
+use indicatif::{ProgressBar, ProgressStyle};
+use std::io::{IsTerminal, Write};
+use std::path::Path;
+use std::process::ExitCode;
+use std::time::{Duration, Instant};
+
+/// Status where it could not be done.
+const COULD_NOT: u8 = 2;
+/// Nothing is shown before this has passed, so that quick work stays silent.
+const SILENT: Duration = Duration::from_secs(1);
+
+fn main() -> ExitCode {
+    let status = match args::Args::parse().command {
+        args::Command::Analyse(args) => run_analyse(&args),
+        args::Command::Inspect { file, rig } => run_inspect(&file, rig.as_deref()),
+        args::Command::Simulate { out } => run_simulate(&out),
+    };
+    ExitCode::from(status.unwrap_or_else(|findings| {
+        for finding in &findings {
+            eprintln!("{finding}");
+        }
+        COULD_NOT
+    }))
+}
+
+fn run_analyse(args: &args::Analyse) -> Result<u8, Vec<Finding>> {
+    let started = Instant::now();
+    let show = std::io::stderr().is_terminal() && !args.quiet;
+    let bar = ProgressBar::hidden();
+    if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos}/{len} runs") {
+        bar.set_style(style);
+    }
+    let ended = analyse::run(args, &|done, all| {
+        if show && started.elapsed() > SILENT {
+            bar.set_length(all as u64);
+            bar.set_position(done as u64);
+            if bar.is_hidden() {
+                bar.set_draw_target(indicatif::ProgressDrawTarget::stderr());
+            }
+        }
+    });
+    bar.finish_and_clear();
+    let ended = ended?;
+    for finding in &ended.findings {
+        eprintln!("{finding}");
+    }
+    if !args.quiet {
+        print(&ended.summary);
+    }
+    Ok(ended.status)
+}
+
+fn run_inspect(file: &Path, rig_file: Option<&Path>) -> Result<u8, Vec<Finding>> {
+    let loaded = match rig_file {
+        Some(path) => Some(rig::load_rig(path, &path.display().to_string())?.0),
+        None => None,
+    };
+    let inspection = inspect::inspect(file, loaded.as_ref())?;
+    print(&inspection.to_text());
+    Ok(0)
+}
+
+fn run_simulate(out: &Path) -> Result<u8, Vec<Finding>> {
+    for plan in bench::sample_plans() {
+        bench::write_study(&plan, out).map_err(|error| {
+            vec![Finding::error("cannot-write", format!("{}: {error}", out.display()))]
+        })?;
+    }
+    Ok(0)
+}
+
+/// A reader that closes the pipe early is no error of ours.
+fn print(text: &str) {
+    let _ = std::io::stdout().write_all(text.as_bytes());
+}

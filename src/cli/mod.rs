@@ -1,5 +1,5 @@
-//! The commands of the program, each a function from arguments to text or files.
+//! The commands of the program: what was typed and what it means. Text is made here; only `main` prints it.
 
-mod inspect;
-
-pub use inspect::{Inspection, inspect};
+pub mod analyse;
+pub mod args;
+pub mod inspect;

@@ -1,0 +1,64 @@
+//! What may be typed.
+
+use clap::{Parser, Subcommand};
+use std::path::PathBuf;
+
+/// Turns recordings of a valve-frame dilation bench into numbers with uncertainty and evidence.
+#[derive(Debug, Parser)]
+#[command(name = "hooptrace", version, max_term_width = 100, after_help = AFTER)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+const AFTER: &str = "Exit status: 0 done; 1 done, but some run carries an error finding; 2 could not be done.\n\
+A bench result concerns the items tested; it is no advice for a patient.";
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Analyse a study folder: results, tables, plots and a report page.
+    #[command(after_help = "Example:\n  hooptrace analyse sample-runs/harbour-ring --out out")]
+    Analyse(Analyse),
+    /// Say what a recording holds and propose a rig file that would read it.
+    #[command(after_help = "Example:\n  hooptrace inspect traces/run1.csv > rigs/mine.toml.txt")]
+    Inspect {
+        /// The recording.
+        file: PathBuf,
+        /// Read it with this rig file instead of sniffing.
+        #[arg(long, value_name = "RIG")]
+        rig: Option<PathBuf>,
+    },
+    /// Write the studies of the simulated bench, with their truth beside them.
+    Simulate {
+        /// Folder to write into; one folder a study is made in it.
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+    },
+}
+
+/// Options of `analyse`.
+#[derive(Debug, clap::Args)]
+pub struct Analyse {
+    /// The study folder (holds study.toml).
+    pub study: PathBuf,
+    /// Folder for results; made if need be, replaced file by file if it holds an earlier result.
+    #[arg(long, value_name = "OUT")]
+    pub out: PathBuf,
+    /// Analyse only this run (with the blank and free runs it rests on); may be repeated.
+    #[arg(long, value_name = "RUN")]
+    pub only: Vec<String>,
+    /// Threads to use; all cores if not given. The results do not depend on it.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub threads: Option<u16>,
+    /// No plots and no report page: results.json and the tables only.
+    #[arg(long)]
+    pub no_plots: bool,
+    /// Print nothing but errors.
+    #[arg(long, short)]
+    pub quiet: bool,
+    /// Exit with status 1 if a criterion of the protocol failed.
+    #[arg(long)]
+    pub strict: bool,
+}

@@ -1,0 +1,132 @@
+//! The diameters of one frame: every method apart, the one the changes are computed from, and what follows from it.
+
+use super::caliper::{CaliperMean, GaugeWorth, mean_diameter};
+use super::mechanics::{Correlation, area_quantity, diameter_changes};
+use super::plug::largest_plug;
+use super::section::measure_contour;
+use crate::recording::{Areas, CaliperRow, Contour, Diameters, Finding, GaugeMethod, Place, Stage};
+use crate::uncertain::Quantity;
+use std::collections::BTreeMap;
+
+/// Stages with the words results use.
+const STAGES: [(Stage, &str); 3] = [(Stage::Before, "before"), (Stage::Loaded, "loaded"), (Stage::After, "after")];
+/// Methods in the order they are trusted as a mean diameter; plugs and inscribed circles are no mean.
+const MEAN_METHODS: [&str; 3] = ["caliper", "optical", "outline_area"];
+
+/// What was measured on the frame of a run.
+pub struct SpecimenInput<'a> {
+    /// Readings of the run.
+    pub readings: &'a [&'a CaliperRow],
+    /// Outlines of the run.
+    pub contours: &'a [&'a Contour],
+    /// What the caliper is worth.
+    pub gauge: GaugeWorth,
+    /// Step between plugs over the whole study, mm, if it can be told.
+    pub plug_step_mm: Option<f64>,
+    /// Optical diameter at the end of the last hold, mm with its standard uncertainty, if the recording has one.
+    pub optical_loaded: Option<(f64, f64)>,
+    /// When "after" was taken, if somebody wrote it down.
+    pub after_when: Option<&'a str>,
+}
+
+/// Diameters and areas of a frame.
+pub struct Specimen {
+    /// Diameters; `at_event` is left to the caller, who knows the event.
+    pub diameters: Diameters,
+    /// Areas.
+    pub areas: Areas,
+    /// Doubts.
+    pub findings: Vec<Finding>,
+}
+
+/// Measures the frame of a run.
+pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
+    let mut by_method: BTreeMap<String, BTreeMap<String, Quantity>> = BTreeMap::new();
+    let mut findings = Vec::new();
+    let mut shared: Vec<Option<f64>> = Vec::new();
+    let mut add = |method: &str, stage: &str, quantity: Quantity| {
+        by_method.entry(method.to_owned()).or_default().insert(stage.to_owned(), quantity);
+    };
+    for (stage, word) in STAGES {
+        let of = |method: GaugeMethod| -> Vec<&CaliperRow> {
+            input.readings.iter().copied().filter(|r| r.stage == stage && r.method == method).collect()
+        };
+        for method in [GaugeMethod::Caliper, GaugeMethod::Optical] {
+            let readings = of(method);
+            if readings.is_empty() {
+                continue;
+            }
+            let CaliperMean { diameter, ovality, findings: more, shared_u_mm, .. } = mean_diameter(&readings, &input.gauge);
+            if method == GaugeMethod::Caliper {
+                shared.push(shared_u_mm);
+                add("caliper_ovality", word, ovality);
+            }
+            add(method.word(), word, diameter);
+            findings.extend(more);
+        }
+        let plugs = of(GaugeMethod::Plug);
+        if !plugs.is_empty() {
+            let plug = largest_plug(&plugs, input.plug_step_mm, input.gauge.u_mm.map(|_| 0.0));
+            add("plug_largest_passing", word, plug.largest_passing);
+            add("plug_inscribed", word, plug.inscribed_diameter);
+            findings.extend(plug.findings);
+        }
+        for contour in input.contours.iter().filter(|c| c.stage == stage) {
+            match measure_contour(contour) {
+                Ok(section) => {
+                    add("outline_area", word, section.area_diameter);
+                    add("outline_perimeter", word, section.perimeter_diameter);
+                    add("outline_two_point", word, section.mean_two_point_diameter);
+                    add("outline_largest_inscribed", word, section.largest_inscribed_circle);
+                    findings.extend(section.findings);
+                }
+                Err(error) => findings.push(
+                    Finding::doubt("outline-unusable", format!("the outline {word} cannot be measured: {error}"))
+                        .at(Place::line("contours.csv", contour.line)),
+                ),
+            }
+        }
+    }
+    if let Some((d, u)) = input.optical_loaded {
+        let text = "optical channel at the end of the last hold";
+        let quantity = if u > 0.0 {
+            Quantity::known(d, u, "mm", text)
+        } else {
+            Quantity::without_u(d, "mm", text, "the rig states no uncertainty for the optical channel")
+        };
+        add("optical_channel", "loaded", quantity);
+    }
+    let best = |stage: &str, methods: &[&str]| {
+        methods
+            .iter()
+            .filter_map(|method| by_method.get(*method)?.get(stage))
+            .find(|q| q.value.is_some())
+            .cloned()
+            .unwrap_or_else(|| Quantity::missing("mm", format!("nobody measured the diameter {stage}")))
+    };
+    let before = best("before", &MEAN_METHODS);
+    let loaded = best("loaded", &["caliper", "optical", "optical_channel", "outline_area"]);
+    let after = best("after", &MEAN_METHODS);
+    // Stages are often read by different hands, so nothing is taken as shared: the safe side for differences.
+    let changes = diameter_changes(&before, &loaded, &after, Correlation::default(), input.after_when);
+    let areas = Areas {
+        before: area_quantity(&before),
+        loaded: area_quantity(&loaded),
+        after: area_quantity(&after),
+        gain: changes.area_gain,
+    };
+    let diameters = Diameters {
+        before,
+        loaded,
+        after,
+        at_event: Quantity::missing("mm", "no event"),
+        set: changes.set,
+        set_ratio: changes.set_ratio,
+        recoil: changes.recoil,
+        recovery: changes.recovery,
+        expansion: changes.expansion,
+        after_measured: input.after_when.unwrap_or("not written down").to_owned(),
+        by_method,
+    };
+    Specimen { diameters, areas, findings }
+}

@@ -1,0 +1,269 @@
+//! The way of the data, from a study folder to results. Open this file first.
+//!
+//!     read -> calibrate -> segment -> detect -> fit -> measure -> judge -> report
+//!
+//! Blank and free runs go first, because the line and the balloons they measure are needed to judge the frames. Then
+//! every frame run goes its whole way by itself, on as many threads as there are; results are put in the order of the runs table, so
+//! the number of threads changes nothing. One bad run never stops the others: it ends as `invalid` with an error finding.
+
+mod frame_run;
+mod reference;
+mod results;
+
+use crate::balloon::{FreeBalloon, LineModel};
+use crate::plot::{RunContext, RunFigures};
+use crate::recording::{
+    Analysis, Finding, Input, Phase, Place, RawRecording, RecordingInfo, RunKind, RunResult, RunRow, Severity, StudyTables,
+    Trace,
+};
+use crate::rig::{Rig, Settings, StudyFile, load_rig, load_study};
+use crate::segment::{Motion, Rest, rests, segment};
+use crate::{calibrate, judge, plot, read, report, table};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// What to analyse.
+#[derive(Debug, Clone, Default)]
+pub struct Options {
+    /// Only these runs (and the blank and free runs they rest on); empty means all.
+    pub only: Vec<String>,
+    /// Draw plots and write the report page.
+    pub plots: bool,
+}
+
+/// A study read and ready: its tables, rigs and settings.
+pub struct Study {
+    folder: PathBuf,
+    file: StudyFile,
+    rig: Rig,
+    rigs: BTreeMap<String, Rig>,
+    tables: StudyTables,
+    inputs: Vec<Input>,
+    findings: Vec<Finding>,
+}
+
+/// A recording through read, calibrate and segment.
+struct Prepared {
+    trace: Trace,
+    motion: Motion,
+    phases: Vec<Phase>,
+    rests: Vec<Rest>,
+    info: RecordingInfo,
+}
+
+/// A run on its way: prepared, or why not.
+struct Attempt {
+    prepared: Option<Prepared>,
+    input: Option<Input>,
+    findings: Vec<Finding>,
+}
+
+/// What the reference runs tell the frame runs.
+struct References {
+    line: Option<LineModel>,
+    balloons: BTreeMap<String, FreeBalloon>,
+}
+
+/// Results with their files.
+pub struct Analysed {
+    /// The results.
+    pub analysis: Analysis,
+    /// Every file of the output folder.
+    pub outputs: Vec<table::Output>,
+}
+
+/// Reads study file, rig and tables.
+///
+/// # Errors
+///
+/// Error findings where the study cannot be analysed at all: no study file, a faulty rig, no runs table.
+pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
+    let (file, mut findings) = load_study(folder)?;
+    let mut inputs = vec![read::fingerprint(&folder.join("study.toml"), "study.toml").map_err(|f| vec![f])?];
+    let rig = match &file.rig {
+        Some(path) => {
+            let (rig, more) = load_rig(&folder.join(path), path)?;
+            findings.extend(more);
+            inputs.push(read::fingerprint(&folder.join(path), path).map_err(|f| vec![f])?);
+            rig
+        }
+        None => {
+            let (rig, more) = crate::rig::rig_from_text("", "study.toml")?;
+            findings.extend(more);
+            rig
+        }
+    };
+    let (tables, more, read) = read::read_tables(folder, Some(&rig))?;
+    findings.extend(more);
+    inputs.extend(read);
+    let mut rigs = BTreeMap::new();
+    for path in tables.runs.iter().filter_map(|run| run.rig.as_ref()) {
+        if !rigs.contains_key(path) {
+            match load_rig(&folder.join(path), path) {
+                Ok((rig, more)) => {
+                    findings.extend(more);
+                    rigs.insert(path.clone(), rig);
+                }
+                Err(more) => findings.extend(more),
+            }
+            inputs.extend(read::fingerprint(&folder.join(path), path));
+        }
+    }
+    Ok(Study { folder: folder.to_owned(), file, rig, rigs, tables, inputs, findings })
+}
+
+impl Study {
+    /// Title of the study.
+    pub fn title(&self) -> &str {
+        &self.file.title
+    }
+
+    /// Names of the runs, in the order of the table.
+    pub fn run_ids(&self) -> impl Iterator<Item = &str> {
+        self.tables.runs.iter().map(|run| run.run_id.as_str())
+    }
+
+    fn settings(&self) -> &Settings {
+        &self.file.settings
+    }
+
+    /// The rig of a run; an error finding where the run names a rig that could not be loaded.
+    fn rig_of(&self, run: &RunRow) -> Result<&Rig, Finding> {
+        let Some(path) = &run.rig else { return Ok(&self.rig) };
+        self.rigs.get(path).ok_or_else(|| {
+            Finding::error("rig-unusable", format!("the rig {path} of this run could not be loaded")).at(Place::line(&run.file, run.line))
+        })
+    }
+}
+
+/// Analyses a study. `progress` is told after every run: done, of how many.
+///
+/// # Errors
+///
+/// Error findings where nothing can be analysed: an unknown run asked for, or (never expected) a result that cannot be written out.
+pub fn analyse(study: &Study, options: &Options, progress: &(dyn Fn(usize, usize) + Sync)) -> Result<Analysed, Vec<Finding>> {
+    let chosen = choose(study, options)?;
+    let (reference, frames): (Vec<&RunRow>, Vec<&RunRow>) = chosen.iter().copied().partition(|run| run.kind != RunKind::Frame);
+    let done = std::sync::atomic::AtomicUsize::new(0);
+    let tick = || progress(done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1, chosen.len());
+
+    let attempts: Vec<Attempt> = reference.par_iter().map(|run| prepare(study, run)).inspect(|_| tick()).collect();
+    let (references, measured) = reference::measure(study, &reference, &attempts);
+    let mut finished: Vec<(RunResult, RunFigures, Option<Input>)> = measured
+        .into_iter()
+        .zip(&attempts)
+        .map(|(run, attempt)| {
+            let figures = draw(study, options, &references, &run, attempt.prepared.as_ref());
+            (run, figures, attempt.input.clone())
+        })
+        .collect();
+    drop(attempts);
+    // The trace of a frame run lives only as long as its own way takes.
+    let framed: Vec<(RunResult, RunFigures, Option<Input>)> = frames
+        .par_iter()
+        .map(|run| {
+            let attempt = prepare(study, run);
+            let result = frame_run::analyse(study, &references, run, &attempt);
+            let figures = draw(study, options, &references, &result, attempt.prepared.as_ref());
+            tick();
+            (result, figures, attempt.input)
+        })
+        .collect();
+    finished.extend(framed);
+    results::assemble(study, options, finished)
+}
+
+/// The runs to analyse: all, or the named ones with every reference run.
+fn choose<'s>(study: &'s Study, options: &Options) -> Result<Vec<&'s RunRow>, Vec<Finding>> {
+    let unknown: Vec<Finding> = options
+        .only
+        .iter()
+        .filter(|name| !study.run_ids().any(|id| id == name.as_str()))
+        .map(|name| {
+            let known: Vec<&str> = study.run_ids().collect();
+            let near = crate::recording::suggest(name, known.iter().copied());
+            Finding::error("unknown-run", format!("there is no run \"{name}\" in this study"))
+                .help(near.map_or_else(|| format!("runs: {}", known.join(", ")), |near| format!("did you mean \"{near}\"?")))
+        })
+        .collect();
+    if !unknown.is_empty() {
+        return Err(unknown);
+    }
+    let wanted = |run: &&RunRow| options.only.is_empty() || run.kind != RunKind::Frame || options.only.contains(&run.run_id);
+    Ok(study.tables.runs.iter().filter(wanted).collect())
+}
+
+/// Read, calibrate, segment.
+fn prepare(study: &Study, run: &RunRow) -> Attempt {
+    let mut attempt = Attempt { prepared: None, input: None, findings: Vec::new() };
+    let Some(file) = &run.trace else {
+        // A path that leaves the study was reported with the table; a run without any recording may still have diameters.
+        if !study.findings.iter().any(|f| f.severity == Severity::Error && f.run_id.as_deref() == Some(&run.run_id)) {
+            attempt.findings.push(
+                Finding::error("no-recording", "the run names no recording").at(Place::line(&run.file, run.line)).help("fill in the trace column"),
+            );
+        }
+        return attempt;
+    };
+    let rig = match study.rig_of(run) {
+        Ok(rig) => rig,
+        Err(finding) => {
+            attempt.findings.push(finding);
+            return attempt;
+        }
+    };
+    let raw = match read::read_trace(&study.folder.join(file), file, rig) {
+        Ok(raw) => raw,
+        Err(findings) => {
+            attempt.input = read::fingerprint(&study.folder.join(file), file).ok();
+            attempt.findings.extend(findings);
+            return attempt;
+        }
+    };
+    attempt.input.clone_from(&raw.input);
+    attempt.findings.extend(raw.findings.iter().cloned());
+    match calibrate::calibrate(&raw, rig, run, study.settings()) {
+        Err(findings) => attempt.findings.extend(findings),
+        Ok((trace, findings)) => {
+            attempt.findings.extend(findings);
+            let motion = Motion::of(&trace);
+            let phases = segment(&trace, &motion);
+            let rests = rests(&trace, &motion, &phases);
+            let info = recording_info(&raw, rig, &trace);
+            attempt.prepared = Some(Prepared { trace, motion, phases, rests, info });
+        }
+    }
+    attempt
+}
+
+fn recording_info(raw: &RawRecording, rig: &Rig, trace: &Trace) -> RecordingInfo {
+    RecordingInfo {
+        read: raw.summary.clone(),
+        samples: trace.len(),
+        duration_s: trace.time_s.last().copied().unwrap_or(0.0),
+        rate_hz: 1.0 / trace.step_s,
+        noise_kpa: trace.noise_kpa,
+        smallest_drop_kpa: f64::NAN,
+        channels: raw
+            .channels
+            .iter()
+            .filter_map(|c| rig.channels.get(c.channel).map(|spec| format!("{} ({}, {})", spec.quantity.word(), c.column, c.unit.symbol)))
+            .collect(),
+    }
+}
+
+fn draw(study: &Study, options: &Options, references: &References, run: &RunResult, prepared: Option<&Prepared>) -> RunFigures {
+    if !options.plots {
+        return RunFigures::default();
+    }
+    let balloon = run.balloon_id.as_deref();
+    let context = RunContext {
+        line: references.line.as_ref().map(reference::line_curve),
+        free_balloon: balloon.and_then(|id| references.balloons.get(id)).map(reference::balloon_curve),
+        ambient_kpa: study.rig.ambient(),
+        frame: study.tables.frames.iter().find(|f| Some(&f.frame_id) == run.frame_id.as_ref()).cloned(),
+        balloon: study.tables.balloons.iter().find(|b| Some(b.balloon_id.as_str()) == balloon).cloned(),
+    };
+    plot::figures(run, prepared.map(|p| &p.trace), &context)
+}

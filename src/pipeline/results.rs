@@ -1,0 +1,170 @@
+//! Results put together: bare runs, findings in order, groups, files.
+
+use super::{Analysed, Attempt, Options, Study};
+use crate::plot::{self, RunFigures};
+use crate::recording::{
+    Analysis, Finding, Input, Outcome, RecordingInfo, RunResult, RunRow, SCHEMA, Severity, StudyInfo, Tool, Trace,
+};
+use crate::table::{self, Output};
+use crate::uncertain::Quantity;
+use crate::{judge, report};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Scale of the PNG against the SVG.
+const PNG_SCALE: f32 = 1.5;
+
+/// A run with what the table and the recording say before anything is analysed.
+pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult {
+    let mut findings: Vec<Finding> = attempt.findings.iter().cloned().map(|f| f.run(&run.run_id)).collect();
+    // Table findings about this run stand with it, so that a reader of the run sees them.
+    findings.extend(study.findings.iter().filter(|f| f.run_id.as_deref() == Some(run.run_id.as_str())).cloned());
+    let reason = findings.iter().find(|f| f.severity == Severity::Error).map_or_else(String::new, |f| f.message.clone());
+    RunResult {
+        run_id: run.run_id.clone(),
+        kind: run.kind,
+        frame_id: run.frame_id.clone(),
+        balloon_id: run.balloon_id.clone(),
+        arm: run.arm.clone(),
+        operator: run.operator.clone(),
+        started_at: run.started_at.clone(),
+        trace: run.trace.clone(),
+        inspection: run.inspection,
+        note: run.note.clone(),
+        outcome: Outcome::Invalid,
+        outcome_reason: reason,
+        highest_pressure: attempt.prepared.as_ref().map_or_else(
+            || Quantity::missing("kPa", "the recording cannot be used"),
+            |p| highest_pressure(&p.trace),
+        ),
+        phases: attempt.prepared.as_ref().map_or_else(Vec::new, |p| p.phases.clone()),
+        events: Vec::new(),
+        line: None,
+        balloon: None,
+        frame: None,
+        diameters: None,
+        areas: None,
+        flow: BTreeMap::new(),
+        observations: study.tables.observations.iter().filter(|o| o.run_id == run.run_id).cloned().collect(),
+        recording: attempt.prepared.as_ref().map_or_else(RecordingInfo::default, |p| p.info.clone()),
+        findings,
+    }
+}
+
+/// Highest pressure: the largest median of three neighbouring samples, so that no single sample makes it.
+pub(super) fn highest_pressure(trace: &Trace) -> Quantity {
+    let mut top = (f64::NEG_INFINITY, 0);
+    let p = &trace.pressure_kpa;
+    for i in 1..p.len().saturating_sub(1) {
+        let (a, b, c) = (p[i - 1], p[i], p[i + 1]);
+        let middle = a.max(b).min(a.min(b).max(c));
+        if middle > top.0 {
+            top = (middle, i);
+        }
+    }
+    if !top.0.is_finite() {
+        return Quantity::missing("kPa", "no three neighbouring samples with a pressure");
+    }
+    if trace.clipped[top.1] {
+        return Quantity::without_u(top.0, "kPa", "limit of the channel", "the channel was at its limit: the pressure was at least this");
+    }
+    let u = trace.u_pressure_at(top.0).hypot(trace.noise_kpa);
+    Quantity::known(top.0, u, "kPa", "largest median of three neighbouring samples")
+}
+
+/// Everything in the order of the runs table, with groups, page and files.
+pub(super) fn assemble(
+    study: &Study,
+    options: &Options,
+    mut finished: Vec<(RunResult, RunFigures, Option<Input>)>,
+) -> Result<Analysed, Vec<Finding>> {
+    let order: BTreeMap<&str, usize> = study.tables.runs.iter().enumerate().map(|(i, r)| (r.run_id.as_str(), i)).collect();
+    finished.sort_by_key(|(run, _, _)| order.get(run.run_id.as_str()).copied());
+    let mut inputs = study.inputs.clone();
+    let mut runs = Vec::new();
+    let mut figures = BTreeMap::new();
+    for (run, drawn, input) in finished {
+        inputs.extend(input);
+        figures.insert(run.run_id.clone(), drawn);
+        runs.push(run);
+    }
+    inputs.sort();
+    inputs.dedup();
+    let in_runs = |f: &Finding| f.run_id.as_ref().is_some_and(|id| figures.contains_key(id));
+    let findings: Vec<Finding> = study.findings.iter().filter(|f| !in_runs(f)).cloned().collect();
+    let groups = judge::groups(&runs, study.settings());
+    let comparisons = judge::comparisons(&runs);
+    let verdicts = study.protocol.as_ref().map_or_else(Vec::new, |protocol| judge::verdicts(protocol, &runs, &groups));
+    let analysis = Analysis {
+        schema: SCHEMA.to_owned(),
+        tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
+        study: study_info(study),
+        inputs,
+        findings,
+        runs,
+        groups,
+        comparisons,
+        verdicts,
+    };
+    let outputs = files(&analysis, options, &figures).map_err(|message| vec![Finding::error("cannot-write-out", message)])?;
+    Ok(Analysed { analysis, outputs })
+}
+
+fn study_info(study: &Study) -> StudyInfo {
+    StudyInfo {
+        title: study.file.title.clone(),
+        rig: study.rig.name.clone(),
+        rig_file: study.rig.file.clone(),
+        ambient_pressure_kpa: study.rig.ambient(),
+        transducer_side: match study.rig.side {
+            Some(crate::rig::Side::Inflator) => "inflator",
+            Some(crate::rig::Side::Balloon) => "balloon",
+            None => "not declared",
+        }
+        .to_owned(),
+        fracture_pressure_definition: "gauge pressure at the onset of the fall, placed by change point (not the dial, not a maximum)".to_owned(),
+        settings: serde_json::to_value(study.settings()).unwrap_or_default(),
+    }
+}
+
+fn files(analysis: &Analysis, options: &Options, figures: &BTreeMap<String, RunFigures>) -> Result<Vec<Output>, String> {
+    let mut outputs = vec![
+        Output { path: "results.json".to_owned(), bytes: table::results_json(analysis).map_err(|e| e.to_string())? },
+        Output { path: "runs.csv".to_owned(), bytes: table::runs_csv(analysis).map_err(|e| e.to_string())? },
+        Output { path: "events.csv".to_owned(), bytes: table::events_csv(analysis).map_err(|e| e.to_string())? },
+    ];
+    if !options.plots {
+        return Ok(outputs);
+    }
+    let page = report::render(analysis, figures, &plot::study_figures(analysis)).map_err(|e| e.to_string())?;
+    outputs.push(Output { path: "report.html".to_owned(), bytes: page.into_bytes() });
+    let drawn: Result<Vec<[Output; 2]>, String> = analysis
+        .runs
+        .par_iter()
+        .filter_map(|run| figures.get(&run.run_id).map(|f| (run, f)))
+        .map(|(run, f)| {
+            let svg = plot::overview(run, f);
+            let png = plot::png(&svg, PNG_SCALE).map_err(|e| e.to_string())?;
+            let name = file_name(&run.run_id);
+            Ok([
+                Output { path: format!("plots/{name}.svg"), bytes: svg.into_bytes() },
+                Output { path: format!("plots/{name}.png"), bytes: png },
+            ])
+        })
+        .collect();
+    outputs.extend(drawn?.into_iter().flatten());
+    Ok(outputs)
+}
+
+/// A run's name as a file name: letters, digits, `.`, `_`, `-`; everything else becomes its code, so two names never meet.
+fn file_name(run_id: &str) -> String {
+    let mut name = String::new();
+    for (i, c) in run_id.chars().enumerate() {
+        if c.is_ascii_alphanumeric() || c == '_' || c == '-' || (c == '.' && i > 0) {
+            name.push(c);
+        } else {
+            name.push_str(&format!("%{:x}", u32::from(c)));
+        }
+    }
+    name
+}
