@@ -1,5 +1,6 @@
 //! The commands of the program, each a function from arguments to text or files.
 
 mod inspect;
+mod propose;
 
 pub use inspect::{Inspection, inspect};
