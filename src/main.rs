@@ -1,5 +1,9 @@
 //! The `hooptrace` program: parse, run, print, exit status.
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the one place that talks to the terminal")]
+#![allow(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "the one place that talks to the terminal"
+)]
 
 use clap::Parser;
 use hooptrace::cli::{analyse, args, inspect};
@@ -69,8 +73,11 @@ fn run_inspect(file: &Path, rig_file: Option<&Path>) -> Result<u8, Vec<Finding>>
 
 fn run_simulate(out: &Path) -> Result<u8, Vec<Finding>> {
     for plan in bench::sample_plans() {
-        bench::write_study(&plan, out).map_err(|error| {
-            vec![Finding::error("cannot-write", format!("{}: {error}", out.display()))]
+        bench::write_with_truth(&plan, out).map_err(|error| {
+            vec![Finding::error(
+                "cannot-write",
+                format!("{}: {error}", out.display()),
+            )]
         })?;
     }
     Ok(0)

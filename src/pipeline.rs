@@ -18,7 +18,7 @@ use crate::recording::{
 };
 use crate::rig::{Rig, Settings, StudyFile, load_rig, load_study};
 use crate::segment::{Motion, Rest, rests, segment};
-use crate::{calibrate, judge, plot, read, report, table};
+use crate::{calibrate, plot, read, table};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

@@ -14,7 +14,7 @@ mod saturating;
 mod straight;
 
 pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_diameter};
-pub use frame_load::{FrameLoad, LoadInput, frame_load};
+pub use frame_load::{FrameLoad, LoadInput, LoadPoint, frame_load, optical_before};
 pub use free::{FreeBalloon, fit_free, report as report_free};
 pub use line::LineModel;
 pub use line_fit::{fit_line, pool_lines};

@@ -1,9 +1,10 @@
 //! `hooptrace inspect`: what a file holds, on one screen, and a rig that would read it.
 
+use super::propose::{column_toml, propose, reference};
 use crate::read::{ColumnSurvey, Survey, TimeSurvey, read_trace, survey};
 use crate::recording::Finding;
 use crate::rig::{ChannelQuantity, ClockSpec, ColumnRef, Rig};
-use crate::units::{Dimension, Unit};
+use crate::units::Dimension;
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -12,9 +13,9 @@ const SHOWN_COLUMNS: usize = 10;
 /// Doubts shown.
 const SHOWN_DOUBTS: usize = 6;
 /// Width of the screen, characters.
-const WIDTH: usize = 80;
+pub(super) const WIDTH: usize = 80;
 /// A vented gauge reads about 0; about the pressure of the air speaks for an absolute one, kPa.
-const AIR_KPA: (f64, f64) = (80.0, 110.0);
+pub(super) const AIR_KPA: (f64, f64) = (80.0, 110.0);
 /// Units whose rated burst pressures of 4 to 40 atm would give numbers of this size (lowest, highest).
 const PLAUSIBLE: &[(&str, f64, f64)] = &[
     ("atm", 4.0, 40.0),
@@ -84,7 +85,12 @@ impl Inspection {
             None => {}
         }
         if let Some(proposed) = &self.proposed {
-            let _ = write!(text, "\n# A rig that would read this file:\n{proposed}");
+            let title = if proposed.contains("declare:") {
+                "A rig to start from; what the file does not tell is marked `declare:`"
+            } else {
+                "A rig that reads this file"
+            };
+            let _ = write!(text, "\n# {title}\n{proposed}");
         }
         text
     }
@@ -102,14 +108,14 @@ fn heading(text: &mut String, survey: &Survey) {
     );
     let _ = writeln!(
         text,
-        "format    {}, {}, delimiter {}, decimal {}{}",
+        "format    {}, {}, delimiter \"{}\", decimal \"{}\"{}",
         about.format,
         about.encoding,
         about.delimiter,
         about.decimal,
         match about.thousands.as_str() {
             "" => String::new(),
-            mark => format!(", thousands {mark}"),
+            mark => format!(", thousands \"{mark}\""),
         }
     );
     let header = match about.header_rows {
@@ -188,7 +194,7 @@ fn clock_words(spec: &ClockSpec) -> String {
 fn columns(text: &mut String, survey: &Survey) {
     let _ = writeln!(
         text,
-        "{:>3} {:<24} {:<6} {:>10} {:>10} {:>7} {:>9}  looks like",
+        "{:>3} {:<18} {:<6} {:>9} {:>9} {:>7} {:>9} kind",
         "#", "column", "unit", "low", "high", "missing", "step"
     );
     for column in survey.columns.iter().take(SHOWN_COLUMNS) {
@@ -200,12 +206,17 @@ fn columns(text: &mut String, survey: &Survey) {
         let what = if column.is_clock {
             "time"
         } else {
-            column.quantity.map_or("", ChannelQuantity::word)
+            match column.quantity {
+                Some(quantity) => quantity.word(),
+                None if column.range.is_none() && column.missing > 0 => "words",
+                None if column.rises_by.is_some() => "time?",
+                None => "",
+            }
         };
         let line = format!(
-            "{:>3} {:<24} {:<6} {:>10} {:>10} {:>7} {:>9}  {what}",
+            "{:>3} {:<18} {:<6} {:>9} {:>9} {:>7} {:>9} {what}",
             column.at,
-            clip(&column.name, 24),
+            clip(&column.name, 18),
             clip(&column.unit_text, 6),
             low,
             high,
@@ -266,8 +277,22 @@ fn doubts(survey: &Survey) -> Vec<String> {
             }
         }
     }
-    if let Ok(time) = &survey.time {
-        doubts.extend(time_doubts(time));
+    match &survey.time {
+        Ok(time) => doubts.extend(time_doubts(time)),
+        Err(finding) => {
+            if finding.message.starts_with("no column")
+                && let Some((column, step)) = survey
+                    .columns
+                    .iter()
+                    .find_map(|column| Some((column, column.rises_by?)))
+            {
+                doubts.push(format!(
+                    "column {} rises evenly by {}: it may be the time; declare [clock] with its unit",
+                    column_toml(&reference(survey, column)),
+                    short(step)
+                ));
+            }
+        }
     }
     doubts
 }
@@ -284,7 +309,7 @@ fn time_doubts(time: &TimeSurvey) -> Vec<String> {
 }
 
 /// The reading at the start in kPa.
-fn vented_kpa(column: &ColumnSurvey) -> Option<f64> {
+pub(super) fn vented_kpa(column: &ColumnSurvey) -> Option<f64> {
     let unit = column
         .unit
         .filter(|unit| unit.dimension == Dimension::Pressure)?;
@@ -292,7 +317,7 @@ fn vented_kpa(column: &ColumnSurvey) -> Option<f64> {
 }
 
 /// Which units numbers of this size could be in.
-fn plausible(column: &ColumnSurvey) -> String {
+pub(super) fn plausible(column: &ColumnSurvey) -> String {
     let high = column.range.map_or(f64::NAN, |(_, high)| high);
     let fits: Vec<&str> = PLAUSIBLE
         .iter()
@@ -309,197 +334,6 @@ fn plausible(column: &ColumnSurvey) -> String {
     }
 }
 
-/// A rig that reads the file, with what must be declared marked.
-fn propose(survey: &Survey) -> String {
-    let mut rig = String::new();
-    let name = survey.file.split('.').next().unwrap_or("bench");
-    let _ = writeln!(rig, "name = {}", quoted(name));
-    rig.push_str("# declare: [ambient] pressure_kpa = ... and [transducer] side = \"inflator\" or \"balloon\"\n");
-    dialect(&mut rig, survey);
-    match &survey.time {
-        Ok(time) => clock_toml(&mut rig, &time.spec),
-        Err(finding) => {
-            let help = finding.help.as_deref().unwrap_or("kind");
-            let _ = writeln!(rig, "[clock]\nkind = \"auto\" # {help}");
-        }
-    }
-    channels(&mut rig, survey);
-    rig
-}
-
-fn dialect(rig: &mut String, survey: &Survey) {
-    let about = &survey.summary;
-    rig.push_str("[dialect]\nmode = \"given\"\n");
-    if about.format == "delimited text" {
-        let _ = writeln!(rig, "delimiter = {}", quoted(&about.delimiter));
-        let _ = writeln!(rig, "decimal = {}", quoted(&about.decimal));
-        if !about.thousands.is_empty() {
-            let _ = writeln!(rig, "thousands = {}", quoted(&about.thousands));
-        }
-        let _ = writeln!(rig, "encoding = {}", quoted(&about.encoding.to_lowercase()));
-    }
-    let _ = writeln!(
-        rig,
-        "skip_lines = {}\nheader_rows = {}",
-        about.skip_lines, about.header_rows
-    );
-    if let Some(comment) = &survey.comment {
-        let _ = writeln!(rig, "comment = {}", quoted(comment));
-    }
-}
-
-fn clock_toml(rig: &mut String, spec: &ClockSpec) {
-    rig.push_str("[clock]\n");
-    let (kind, column) = match spec {
-        ClockSpec::Relative { column, .. } => ("relative", Some(column)),
-        ClockSpec::Iso { column } => ("iso", Some(column)),
-        ClockSpec::Local { column, .. } => ("local", Some(column)),
-        ClockSpec::TimeOfDay { column, .. } => ("time_of_day", Some(column)),
-        ClockSpec::Epoch { column, .. } => ("epoch", Some(column)),
-        ClockSpec::Index { column, .. } => ("index", Some(column)),
-        ClockSpec::Rate { .. } => ("rate", None),
-        ClockSpec::Auto => ("auto", None),
-    };
-    let _ = writeln!(rig, "kind = \"{kind}\"");
-    if let Some(column) = column {
-        let _ = writeln!(rig, "column = {}", column_toml(column));
-    }
-    match spec {
-        ClockSpec::Relative { unit, .. } | ClockSpec::Epoch { unit, .. } => {
-            let _ = writeln!(rig, "unit = {}", quoted(unit.symbol));
-        }
-        ClockSpec::Local { format, .. } | ClockSpec::TimeOfDay { format, .. } => {
-            let _ = writeln!(rig, "format = {}", quoted(format));
-        }
-        ClockSpec::Index { rate_hz, .. } | ClockSpec::Rate { rate_hz } => {
-            let _ = writeln!(rig, "rate_hz = {rate_hz:?}");
-        }
-        ClockSpec::Iso { .. } | ClockSpec::Auto => {}
-    }
-}
-
-/// The channels. Without a pressure none can be declared, so all stand as remarks.
-fn channels(rig: &mut String, survey: &Survey) {
-    let known: Vec<&ColumnSurvey> = survey
-        .columns
-        .iter()
-        .filter(|column| column.quantity.is_some())
-        .collect();
-    let has_pressure = known
-        .iter()
-        .any(|column| column.quantity == Some(ChannelQuantity::Pressure));
-    if !has_pressure {
-        rig.push_str("# declare which column is the pressure, and its unit:\n");
-        for column in survey
-            .columns
-            .iter()
-            .filter(|column| !column.is_clock && column.range.is_some())
-            .take(3)
-        {
-            let _ = writeln!(
-                rig,
-                "# [[channel]]\n# quantity = \"pressure\"\n# column = {}\n# unit = \"...\"",
-                column_toml(&reference(survey, column))
-            );
-        }
-        return;
-    }
-    for column in known {
-        channel(rig, survey, column);
-    }
-}
-
-fn channel(rig: &mut String, survey: &Survey, column: &ColumnSurvey) {
-    let Some(quantity) = column.quantity else {
-        return;
-    };
-    // A channel in turns does not load before a turn is known.
-    let turns = column
-        .unit
-        .is_some_and(|unit| unit.dimension == Dimension::Turns);
-    let mark = if turns { "# " } else { "" };
-    if turns {
-        rig.push_str("# declare how much a turn of the inflator is, and take the marks away:\n");
-    }
-    let _ = writeln!(
-        rig,
-        "{mark}[[channel]]\n{mark}quantity = \"{}\"",
-        quantity.word()
-    );
-    let _ = writeln!(
-        rig,
-        "{mark}column = {}",
-        column_toml(&reference(survey, column))
-    );
-    match column.unit.filter(|unit| suits(quantity, unit)) {
-        Some(unit) => {
-            let _ = writeln!(rig, "{mark}unit = {}", quoted(unit.symbol));
-        }
-        None if matches!(quantity, ChannelQuantity::Sound | ChannelQuantity::Marker) => {
-            let _ = writeln!(rig, "{mark}unit = \"auto\"");
-        }
-        None => {
-            let raw = column.unit.map_or("", |unit| unit.symbol);
-            let what = if raw.is_empty() {
-                plausible_or(quantity, column)
-            } else {
-                format!("the quantity's unit and a [channel.calibration] from {raw}")
-            };
-            let _ = writeln!(rig, "{mark}unit = \"auto\" # declare: {what}");
-        }
-    }
-    if turns {
-        let _ = writeln!(rig, "{mark}ml_per_turn = ...");
-    }
-    if quantity == ChannelQuantity::Pressure {
-        let air = vented_kpa(column).is_some_and(|kpa| (AIR_KPA.0..=AIR_KPA.1).contains(&kpa));
-        let remark = if air {
-            " # declare: or \"absolute\"?"
-        } else {
-            ""
-        };
-        let _ = writeln!(rig, "{mark}reference = \"gauge\"{remark}");
-    }
-}
-
-fn plausible_or(quantity: ChannelQuantity, column: &ColumnSurvey) -> String {
-    match quantity {
-        ChannelQuantity::Pressure => plausible(column),
-        _ => "unit".to_owned(),
-    }
-}
-
-fn suits(quantity: ChannelQuantity, unit: &Unit) -> bool {
-    let allowed = crate::rig::dimensions(quantity);
-    allowed.is_empty() || allowed.contains(&unit.dimension)
-}
-
-/// A column by its name, or by its number where the name is missing or stands twice.
-fn reference(survey: &Survey, column: &ColumnSurvey) -> ColumnRef {
-    let same = survey
-        .columns
-        .iter()
-        .filter(|other| other.name == column.name)
-        .count();
-    if column.name.is_empty() || same > 1 {
-        ColumnRef::Index(column.at)
-    } else {
-        ColumnRef::Name(column.name.clone())
-    }
-}
-
-fn column_toml(column: &ColumnRef) -> String {
-    match column {
-        ColumnRef::Name(name) => quoted(name),
-        ColumnRef::Index(at) => at.to_string(),
-    }
-}
-
-/// Text as a TOML string.
-fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_owned()).to_string()
-}
-
 /// A number in few characters.
 fn short(value: f64) -> String {
     if !value.is_finite() {
@@ -509,7 +343,7 @@ fn short(value: f64) -> String {
     if value == value.trunc() && size < 1e9 {
         return format!("{value:.0}");
     }
-    let text = if size >= 1e7 || size < 1e-3 {
+    let text = if !(1e-3..1e7).contains(&size) {
         format!("{value:.3e}")
     } else if size >= 100.0 {
         format!("{value:.2}")
@@ -523,7 +357,7 @@ fn short(value: f64) -> String {
     }
 }
 
-fn clip(text: &str, width: usize) -> String {
+pub(super) fn clip(text: &str, width: usize) -> String {
     if text.chars().count() <= width {
         return text.to_owned();
     }
@@ -536,24 +370,25 @@ fn cut(line: &str) -> String {
     clip(line, WIDTH)
 }
 
-/// Breaks a line between words at 80 columns, the rest indented.
+/// Breaks a line between words at 80 columns, the rest indented as the report is.
 fn wrap(line: &str) -> String {
+    wrap_at(line, "          ")
+}
+
+/// Breaks a line between words at 80 columns; `lead` begins every further line. Blanks at the start of the line stay.
+pub(super) fn wrap_at(line: &str, lead: &str) -> String {
     let mut text = String::new();
     let mut width = 0;
-    let (head, rest) = line.split_at(line.len().min(10));
-    text.push_str(head);
-    width += head.chars().count();
-    for (at, word) in rest.split_whitespace().enumerate() {
-        let length = word.chars().count();
-        if at > 0 && width + 1 + length > WIDTH {
-            text.push_str("\n          ");
-            width = 10;
-        } else if at > 0 {
-            text.push(' ');
-            width += 1;
+    for word in line.split_inclusive(' ') {
+        let length = word.trim_end().chars().count();
+        if width > lead.len() && width + length > WIDTH {
+            text.truncate(text.trim_end().len());
+            text.push('\n');
+            text.push_str(lead);
+            width = lead.chars().count();
         }
         text.push_str(word);
-        width += length;
+        width += word.chars().count();
     }
     text
 }

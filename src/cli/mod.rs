@@ -3,3 +3,4 @@
 pub mod analyse;
 pub mod args;
 pub mod inspect;
+mod propose;

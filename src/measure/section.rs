@@ -107,7 +107,8 @@ pub fn measure_outline(
         budget.push(Component::normal("scale of the image", scale).sensitivity(by_area));
     }
     let (max, min) = smooth.extreme_two_point_diameters();
-    // The curve at one angle is known worse than its mean.
+    // The curve at one angle is known worse than its mean. A diameter rests on two such places; so does the inscribed circle of an
+    // oval ring, and that of a lobed one on three.
     let u_local = 2.0 * pointwise(&smooth);
     let inscribed = smooth.outline(POLYGON)?.largest_inscribed_circle()?;
     let raw_reason = "noise of the traced points biases it; see the smooth outline";
@@ -131,7 +132,7 @@ pub fn measure_outline(
             "1",
             "1 − Dmin/Dmax over all two-point diameters",
         ),
-        largest_inscribed_circle: length((inscribed.diameter_mm, u_local / 3.0_f64.sqrt())),
+        largest_inscribed_circle: length((inscribed.diameter_mm, u_local / 2.0_f64.sqrt())),
         raw_area: Quantity::without_u(raw.area(), "mm2", raw_method, raw_reason),
         raw_perimeter: Quantity::without_u(raw.perimeter(), "mm", raw_method, raw_reason),
         budget,

@@ -5,10 +5,9 @@ use crate::balloon::{FrameLoad, FreeBalloon, LoadInput, frame_load, optical_befo
 use crate::detect::detect;
 use crate::judge::{FrameState, judge_run};
 use crate::measure::{self, SpecimenInput, caliper::GaugeWorth, mechanics};
-use crate::orifice::{self, FlowInput};
 use crate::recording::{
     BalloonRow, Curve, Diameters, Event, EventKind, Finding, FrameResult, FrameRow, Grade, Outcome, PhaseKind, Place, RunResult, RunRow,
-    Severity, Stage,
+    Severity,
 };
 use crate::rig::Rig;
 use crate::uncertain::Quantity;
@@ -23,7 +22,7 @@ pub(super) fn analyse(study: &Study, references: &References, run: &RunRow, atte
     let frame_row = study.tables.frames.iter().find(|f| Some(&f.frame_id) == run.frame_id.as_ref());
     let balloon_row = study.tables.balloons.iter().find(|b| Some(&b.balloon_id) == run.balloon_id.as_ref());
     measure_specimen(study, rig, run, attempt.prepared.as_ref(), &mut result);
-    measure_flow(study, rig, run, &mut result);
+    // FLOW measure_flow(study, rig, run, &mut result);
     let Some(prepared) = &attempt.prepared else { return result };
     let (events, smallest) =
         detect(&prepared.trace, &prepared.phases, &prepared.motion, references.line.as_ref(), study.settings());
@@ -69,24 +68,6 @@ fn measure_specimen(study: &Study, rig: &Rig, run: &RunRow, prepared: Option<&Pr
     result.findings.extend(specimen.findings.into_iter().map(|f| f.run(&run.run_id)));
     result.diameters = Some(specimen.diameters);
     result.areas = Some(specimen.areas);
-}
-
-fn measure_flow(study: &Study, rig: &Rig, run: &RunRow, result: &mut RunResult) {
-    for record in study.tables.flows.iter().filter(|f| f.run_id == run.run_id) {
-        let stage = match record.stage {
-            Stage::Before => "before",
-            Stage::After => "after",
-            Stage::Loaded => continue,
-        };
-        let area = result.areas.as_ref().map(|a| if stage == "before" { a.before.clone() } else { a.after.clone() });
-        match orifice::measure_flow(&FlowInput { record, density_g_per_ml: rig.density_g_per_ml, geometric_area: area.as_ref() }) {
-            Ok((flow, findings)) => {
-                result.flow.insert(stage.to_owned(), flow);
-                result.findings.extend(findings.into_iter().map(|f| f.run(&run.run_id)));
-            }
-            Err(finding) => result.findings.push(finding.run(&run.run_id)),
-        }
-    }
 }
 
 fn judge_events(study: &Study, run: &RunRow, prepared: &Prepared, events: Vec<Event>, result: &mut RunResult) {

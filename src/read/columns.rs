@@ -4,6 +4,7 @@ use super::layout::Layout;
 use crate::recording::{Finding, Place, suggest};
 use crate::rig::{ChannelQuantity, ChannelSpec, ColumnRef, dimensions};
 use crate::units::{self, Dimension, Unit};
+use std::fmt::Write as _;
 
 /// Words in the header that name a quantity, in the languages of the labs met (common practice, no source). Compared without
 /// regard to case with the parts of a name.
@@ -241,7 +242,7 @@ fn shorten(names: &[String]) -> String {
         .collect::<Vec<_>>()
         .join(", ");
     if names.len() > MOST {
-        text.push_str(&format!(" and {} more", names.len() - MOST));
+        let _ = write!(text, " and {} more", names.len() - MOST);
     }
     text
 }
@@ -367,6 +368,12 @@ fn likeness(layout: &Layout, at: usize, quantity: ChannelQuantity) -> u32 {
         (true, _, false) => 2,
         // Found only to say that its unit must be declared.
         (false, true, false) if quantity == ChannelQuantity::Pressure => 1,
+        // A unit alone says little where others are measured in it too: a length may be a stroke.
+        (false, false, true)
+            if matches!(quantity, ChannelQuantity::Diameter | ChannelQuantity::Force) =>
+        {
+            0
+        }
         (false, false, true) => 1,
         _ => 0,
     }

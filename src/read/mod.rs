@@ -3,12 +3,18 @@
 //! A file is opened by one of [`FORMATS`] as text with cells, its layout is taken from the rig or sniffed, its columns are found,
 //! and its rows become numbers. Every number can be traced to its line.
 
+// A finding is large, and an error is rare: a box around each would only blur the code.
+#![allow(clippy::result_large_err)]
+
 mod bytes;
 mod clock;
+mod clock_sniff;
 mod columns;
+mod columns_seen;
 mod encoding;
 mod format;
 mod gaps;
+mod header;
 mod layout;
 mod number;
 mod sheet;

@@ -400,7 +400,9 @@ mod tests {
     fn marks_follow_from_the_cells() {
         let of = |cells: &[&str], delimiter| {
             let mut votes = MarkVotes::default();
-            cells.iter().for_each(|cell| votes.add(cell));
+            for cell in cells {
+                votes.add(cell);
+            }
             votes.marks(delimiter)
         };
         assert_eq!(of(&["0.5", "12"], ','), (Marks::POINT, false));

@@ -53,15 +53,12 @@ impl<'t> Iterator for Lines<'t> {
             return None;
         }
         let start = self.at;
-        let (text, ended) = match rest.find(self.end) {
-            Some(length) => {
-                self.at += length + 1;
-                (&rest[..length], true)
-            }
-            None => {
-                self.at = self.text.len();
-                (rest, false)
-            }
+        let (text, ended) = if let Some(length) = rest.find(self.end) {
+            self.at += length + 1;
+            (&rest[..length], true)
+        } else {
+            self.at = self.text.len();
+            (rest, false)
         };
         let number = self.number;
         self.number += 1;

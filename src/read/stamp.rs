@@ -238,11 +238,11 @@ fn month_name(rest: &mut &str) -> Option<i64> {
         .find(|c: char| !c.is_alphabetic())
         .unwrap_or(rest.len());
     let word = rest.get(..letters)?.to_lowercase();
-    let month = MONTHS
-        .iter()
-        .position(|names| names.iter().any(|name| word.starts_with(name)))?;
+    let (month, _) = (1..)
+        .zip(MONTHS)
+        .find(|(_, names)| names.iter().any(|name| word.starts_with(name)))?;
     *rest = rest.get(letters..)?.trim_start_matches('.');
-    Some(month as i64 + 1)
+    Some(month)
 }
 
 /// True for the afternoon.

@@ -37,6 +37,8 @@ pub struct ColumnSurvey {
     pub missing: usize,
     /// Smallest step between two readings.
     pub step: Option<f64>,
+    /// Usual step from row to row of a column that only ever rises, and evenly: it may be a time.
+    pub rises_by: Option<f64>,
 }
 
 /// The clock as it looks.
@@ -125,7 +127,7 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
             })
             .cloned(),
     );
-    let columns = (0..layout.width().min(MOST_COLUMNS))
+    let mut columns: Vec<ColumnSurvey> = (0..layout.width().min(MOST_COLUMNS))
         .map(|at| {
             let values = recording
                 .channels
@@ -143,6 +145,14 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
         })
         .collect();
     let time = clock.map(|clock| time_survey(clock.spec, &recording.time_s));
+    if let (Ok(time), Some(column)) = (
+        &time,
+        columns
+            .iter_mut()
+            .find(|column: &&mut ColumnSurvey| column.is_clock),
+    ) {
+        column.missing = time.unreadable;
+    }
     Ok(Survey {
         file: shown_as.to_owned(),
         bytes: input.bytes,
@@ -231,7 +241,27 @@ fn column(layout: &Layout, at: usize, values: &[f64], rows: usize) -> ColumnSurv
         at_start: first.get(first.len() / 2).copied(),
         missing: rows - finite().count(),
         step: smallest_step(finite()),
+        rises_by: rises_by(values),
     }
+}
+
+/// Share of steps that must be equal, and by how much they may differ, for a column to rise evenly.
+const EVEN: (f64, f64) = (0.8, 0.1);
+
+/// The usual step of a column that rises from row to row, evenly but for a few gaps.
+fn rises_by(values: &[f64]) -> Option<f64> {
+    let mut steps: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    if steps.len() < 10 || steps.iter().any(|step| !step.is_finite() || *step < 0.0) {
+        return None;
+    }
+    let all = steps.len() as f64;
+    steps.sort_by(f64::total_cmp);
+    let usual = *steps.get(steps.len() / 2)?;
+    let even = steps
+        .iter()
+        .filter(|step| (**step - usual).abs() <= EVEN.1 * usual)
+        .count();
+    (usual > 0.0 && even as f64 >= EVEN.0 * all).then_some(usual)
 }
 
 /// Smallest difference between readings that is no rounding of the last bit.

@@ -111,19 +111,15 @@ fn missing(section: &Section<'_, '_>, key: &str, example: &str) {
 
 /// The column of the clock.
 fn time_column(section: &Section<'_, '_>) -> Option<ColumnRef> {
-    match column(section) {
-        Some(column) => Some(column),
-        None => {
-            if section.get("column").is_none() {
-                missing(
-                    section,
-                    "column",
-                    "column = \"<name in the header>\" or a 0-based number",
-                );
-            }
-            None
-        }
+    let column = column(section);
+    if column.is_none() && section.get("column").is_none() {
+        missing(
+            section,
+            "column",
+            "column = \"<name in the header>\" or a 0-based number",
+        );
     }
+    column
 }
 
 /// A column by name or number; `None` where missing, `"auto"` or wrong.

@@ -73,6 +73,7 @@ fn delimiter(section: &Section<'_, '_>) -> Option<char> {
     )
 }
 
+#[allow(clippy::option_option)] // as DialectSpec: not declared, declared as none, declared
 /// A mark; the inner `None` says that there is none.
 fn mark(section: &Section<'_, '_>, key: &str, allowed: &[char]) -> Option<Option<char>> {
     if is_auto(section, key) {
@@ -129,6 +130,7 @@ fn count(section: &Section<'_, '_>, key: &str, max: usize) -> Option<usize> {
     section.count(key, max)
 }
 
+#[allow(clippy::option_option)]
 fn comment(section: &Section<'_, '_>) -> Option<Option<String>> {
     if is_auto(section, "comment") {
         return None;

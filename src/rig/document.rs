@@ -36,10 +36,8 @@ pub(super) fn read_text(path: &Path, shown_as: &str) -> Result<String, Finding> 
             .map_or_else(|| text.clone(), str::to_owned)),
         Err(error) => {
             let sound = error.utf8_error().valid_up_to();
-            let line = 1 + error.as_bytes()[..sound]
-                .iter()
-                .filter(|byte| **byte == b'\n')
-                .count();
+            let sound_text = String::from_utf8_lossy(&error.as_bytes()[..sound]);
+            let line = 1 + sound_text.matches('\n').count();
             Err(Finding::error(
                 "toml-encoding",
                 format!("{shown_as} is not UTF-8 text from byte {sound} on; TOML is always UTF-8"),
@@ -318,7 +316,7 @@ impl<'a, 'd> Section<'a, 'd> {
             return Vec::new();
         };
         let mut texts = Vec::new();
-        for item in array.iter() {
+        for item in array {
             match item.get_ref().as_str() {
                 Some(text) => texts.push(text.to_owned()),
                 None => self.wrong(key, item, "text in quotes"),
@@ -335,7 +333,7 @@ impl<'a, 'd> Section<'a, 'd> {
             return None;
         };
         let mut numbers = Vec::new();
-        for item in array.iter() {
+        for item in array {
             match number_of(item) {
                 Some(number) => numbers.push(number),
                 None => self.wrong(key, item, "a finite number"),
@@ -377,7 +375,7 @@ impl<'a, 'd> Section<'a, 'd> {
         let mut sections = Vec::new();
         match value.get_ref() {
             DeValue::Array(array) => {
-                for item in array.iter() {
+                for item in array {
                     match item.get_ref().as_table() {
                         Some(table) => {
                             sections.push(Section::new(self.doc, table, item.span(), &name));

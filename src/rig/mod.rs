@@ -1,5 +1,8 @@
 //! How recordings of a bench look and what they are worth: the rig file, the study file and the settable thresholds.
 
+// A finding is large, and an error is rare: a box around each would only blur the code.
+#![allow(clippy::result_large_err)]
+
 mod channel;
 mod clock;
 mod description;

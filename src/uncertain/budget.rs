@@ -171,7 +171,7 @@ impl Budget {
     /// Share of each component in the variance, 0..1, in the order of the components; empty where the total is 0.
     pub fn shares(&self) -> Vec<f64> {
         let total = self.combined().powi(2);
-        if !(total > 0.0) {
+        if total.is_nan() || total <= 0.0 {
             return Vec::new();
         }
         self.components

@@ -33,7 +33,7 @@ pub fn propagate(
     u: &[f64],
     correlation: Option<&dyn Fn(usize, usize) -> f64>,
 ) -> Option<Propagated> {
-    if x.len() != u.len() || u.iter().any(|u| !(*u >= 0.0)) {
+    if x.len() != u.len() || u.iter().any(|u| u.is_nan() || *u < 0.0) {
         return None;
     }
     let value = f(x);

@@ -162,24 +162,21 @@ pub(super) fn contours(
             Some((x, _)) => x.unit.symbol.to_owned(),
             None => row.text("unit").unwrap_or_default().to_lowercase(),
         };
-        let at = match outlines
+        let known = outlines
             .iter()
-            .rposition(|outline| outline.run_id == run_id && outline.stage == stage)
-        {
-            Some(at) => at,
-            None => {
-                outlines.push(Outline {
-                    run_id,
-                    stage,
-                    points: Vec::new(),
-                    unit,
-                    scale: None,
-                    line: row.line,
-                    lost: 0,
-                });
-                outlines.len() - 1
-            }
-        };
+            .rposition(|outline| outline.run_id == run_id && outline.stage == stage);
+        let at = known.unwrap_or_else(|| {
+            outlines.push(Outline {
+                run_id,
+                stage,
+                points: Vec::new(),
+                unit,
+                scale: None,
+                line: row.line,
+                lost: 0,
+            });
+            outlines.len() - 1
+        });
         let scale = row.number("scale_mm_per_px");
         let point = (
             row.number_at(x, "x", Severity::Error).ok().flatten(),

@@ -66,23 +66,20 @@ pub(super) fn flows(table: &Table, findings: &mut Vec<Finding>) -> Vec<FlowRecor
             lost = (lost.0 + 1, if lost.0 == 0 { line } else { lost.1 });
             continue;
         };
-        let at = match records
+        let known = records
             .iter()
-            .rposition(|record| record.run_id == run_id && record.stage == stage)
-        {
-            Some(at) => at,
-            None => {
-                records.push(FlowRecord {
-                    run_id,
-                    stage,
-                    time_s: Vec::new(),
-                    flow_ml_s: Vec::new(),
-                    dp_mmhg: Vec::new(),
-                    line,
-                });
-                records.len() - 1
-            }
-        };
+            .rposition(|record| record.run_id == run_id && record.stage == stage);
+        let at = known.unwrap_or_else(|| {
+            records.push(FlowRecord {
+                run_id,
+                stage,
+                time_s: Vec::new(),
+                flow_ml_s: Vec::new(),
+                dp_mmhg: Vec::new(),
+                line,
+            });
+            records.len() - 1
+        });
         if let Some(record) = records.get_mut(at) {
             record.time_s.push(time.unit.to_bench(t));
             record.flow_ml_s.push(flow.unit.to_bench(q));

@@ -40,13 +40,6 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
             return Err(findings);
         }
     };
-    fn rows<T>(
-        table: Option<&Table>,
-        findings: &mut Vec<Finding>,
-        read: impl Fn(&Table, &mut Vec<Finding>) -> Vec<T>,
-    ) -> Vec<T> {
-        table.map(|table| read(table, findings)).unwrap_or_default()
-    }
     let tables = StudyTables {
         frames: rows(sources.table("frames"), &mut findings, items::frames),
         balloons: rows(sources.table("balloons"), &mut findings, items::balloons),
@@ -78,6 +71,15 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
     );
     check_runs(&sources, &tables, &mut findings);
     Ok((tables, findings, sources.inputs))
+}
+
+/// The rows of a table that may be missing.
+fn rows<T>(
+    table: Option<&Table>,
+    findings: &mut Vec<Finding>,
+    read: impl Fn(&Table, &mut Vec<Finding>) -> Vec<T>,
+) -> Vec<T> {
+    table.map(|table| read(table, findings)).unwrap_or_default()
 }
 
 /// Rows about runs that nobody listed, once for each name and table.

@@ -304,7 +304,7 @@ fn records(text: &str) -> Vec<(u64, String)> {
         }
         if open {
             // The quote never closes: it is only a stray mark.
-            joined = line.text.to_owned();
+            line.text.clone_into(&mut joined);
             used = 1;
         }
         records.push((line.number, joined));

@@ -1,0 +1,355 @@
+//! The clock of a file whose rig says nothing of it: stamps by their shape, elapsed time by name and unit, sample numbers and
+//! plain rows by a rate in the preamble. What cannot be told is an error that says what to declare.
+
+use super::columns::{label, missing, named, words};
+use super::layout::Layout;
+use super::number::{Cell, Marks, read_cell};
+use super::stamp_sniff::{StampKind, stamp_kind};
+use crate::recording::{Finding, Place};
+use crate::rig::{ClockSpec, ColumnRef};
+use crate::units::{Dimension, find};
+
+/// Words that name a time column, in the languages of the labs met (common practice, no source).
+const TIME_WORDS: &[&str] = &[
+    "time",
+    "zeit",
+    "temps",
+    "tijd",
+    "tempo",
+    "tiempo",
+    "tid",
+    "elapsed",
+    "timestamp",
+    "zeitstempel",
+    "datetime",
+    "date",
+    "datum",
+    "clock",
+    "uhrzeit",
+    "horodatage",
+    "x_value",
+];
+/// Names of a column that counts samples.
+const INDEX_WORDS: &[&str] = &[
+    "sample",
+    "samples",
+    "index",
+    "nr",
+    "no",
+    "row",
+    "scan",
+    "point",
+    "messpunkt",
+    "n",
+    "count",
+];
+/// Keys of a preamble that give the rate in Hz.
+const RATE_WORDS: &[&str] = &[
+    "sample rate",
+    "samplerate",
+    "sampling rate",
+    "sample frequency",
+    "sampling frequency",
+    "scan rate",
+    "rate",
+    "frequency",
+    "abtastrate",
+    "messrate",
+    "frequence",
+    "fréquence",
+    "sps",
+    "fs",
+];
+/// The clock the file itself tells of.
+///
+/// # Errors
+/// An error finding that says what to declare.
+pub(crate) fn sniff(
+    layout: &Layout,
+    text: &str,
+    taken: &[usize],
+    shown_as: &str,
+    findings: &mut Vec<Finding>,
+) -> Result<ClockSpec, Finding> {
+    let sample = layout.sample(text);
+    let rate = preamble_rate(layout);
+    let cells = |at: usize| sample.iter().filter_map(move |row| row.get(at).copied());
+    let name_of = |at: usize| match layout.names.get(at) {
+        Some(name) if !name.is_empty() => ColumnRef::Name(name.clone()),
+        _ => ColumnRef::Index(at),
+    };
+    // Stamps first: their shape is beyond doubt. Where date and time have a column each, the time is the clock.
+    let mut dated = None;
+    let mut unclear = None;
+    for at in (0..layout.width()).filter(|at| !taken.contains(at)) {
+        match stamp_kind(cells(at)) {
+            Some(StampKind::Iso) if !cells(at).any(|cell| cell.contains(':')) => {}
+            Some(StampKind::Iso) => {
+                dated.get_or_insert(ClockSpec::Iso {
+                    column: name_of(at),
+                });
+            }
+            Some(StampKind::Local(format)) if format.contains('h') => {
+                dated.get_or_insert(ClockSpec::Local {
+                    column: name_of(at),
+                    format,
+                });
+            }
+            Some(StampKind::TimeOfDay(format)) => {
+                return Ok(ClockSpec::TimeOfDay {
+                    column: name_of(at),
+                    format,
+                });
+            }
+            Some(StampKind::Unclear(example)) if example.contains(':') => {
+                unclear.get_or_insert((at, example));
+            }
+            _ => {}
+        }
+    }
+    if let Some((at, example)) = unclear {
+        return same_day(
+            layout,
+            at,
+            name_of(at),
+            &example,
+            &cells(at).collect::<Vec<_>>(),
+            shown_as,
+            findings,
+        );
+    }
+    let elapsed = time_column(layout, taken);
+    if let Some(at) = elapsed
+        && let (_, Some(unit)) = named(layout, at)
+        && unit.dimension == Dimension::Time
+    {
+        let first = cells(at).find_map(|cell| match read_cell(cell, layout.marks) {
+            Cell::Number(value) => Some(value * unit.factor),
+            _ => None,
+        });
+        // A count of seconds beyond 2001-09-09 is a date, not a stopwatch.
+        return Ok(if first.is_some_and(|seconds| seconds > 1e9) {
+            ClockSpec::Epoch {
+                column: name_of(at),
+                unit,
+            }
+        } else {
+            ClockSpec::Relative {
+                column: name_of(at),
+                unit,
+            }
+        });
+    }
+    if let Some(clock) = dated {
+        return Ok(clock);
+    }
+    if let Some(at) = elapsed {
+        return plain_time(
+            layout,
+            at,
+            name_of(at),
+            rate,
+            &cells(at).collect::<Vec<_>>(),
+            shown_as,
+        );
+    }
+    let index = (0..layout.width()).find(|at| {
+        !taken.contains(at)
+            && words(&named(layout, *at).0)
+                .iter()
+                .any(|word| INDEX_WORDS.contains(&word.as_str()))
+    });
+    match (index, rate) {
+        (Some(at), Some(rate_hz)) => Ok(ClockSpec::Index {
+            column: name_of(at),
+            rate_hz,
+        }),
+        (None, Some(rate_hz)) => Ok(ClockSpec::Rate { rate_hz }),
+        (Some(at), None) => Err(declare(
+            layout,
+            shown_as,
+            format!(
+                "column \"{}\" counts samples, but nothing in the file says how many there are a second",
+                label(layout, at)
+            ),
+            "declare [clock] kind = \"index\", column and rate_hz in the rig",
+        )),
+        (None, None) => Err(declare(
+            layout,
+            shown_as,
+            missing(layout, None, "time", shown_as).message,
+            "declare in the rig [clock] kind = \"relative\" with column and unit, or kind = \"rate\" with rate_hz",
+        )),
+    }
+}
+
+fn declare(layout: &Layout, shown_as: &str, message: String, help: &str) -> Finding {
+    Finding::error("clock-unknown", message)
+        .at(match layout.names_line {
+            Some(line) => Place::line(shown_as, line),
+            None => Place::file(shown_as),
+        })
+        .help(help)
+}
+
+/// Stamps whose day and month cannot be told apart: within one day that changes no elapsed time.
+fn same_day(
+    layout: &Layout,
+    at: usize,
+    column: ColumnRef,
+    example: &str,
+    cells: &[&str],
+    shown_as: &str,
+    findings: &mut Vec<Finding>,
+) -> Result<ClockSpec, Finding> {
+    let date = |cell: &str| {
+        cell.trim()
+            .split([' ', 'T'])
+            .next()
+            .unwrap_or_default()
+            .to_owned()
+    };
+    let same = cells.iter().all(|cell| date(cell) == date(example));
+    // Any day and month will do for times within the day; the format of a day beyond 12 gives the marks.
+    let probe = example.replacen(&date(example), &settle(&date(example)), 1);
+    match stamp_kind(std::iter::once(probe.as_str())) {
+        Some(StampKind::Local(format)) if same => {
+            findings.push(
+                Finding::note(
+                    "clock-date-unclear",
+                    format!("whether {example} is day or month first cannot be told; within one day it changes no time"),
+                )
+                .at(Place::file(shown_as))
+                .help("declare [clock] kind = \"local\" with its format to have the date"),
+            );
+            Ok(ClockSpec::Local { column, format })
+        }
+        _ => Err(declare(
+            layout,
+            shown_as,
+            format!(
+                "whether the stamps like {example} in column \"{}\" are day or month first cannot be told",
+                label(layout, at)
+            ),
+            "declare [clock] kind = \"local\" and format = \"dd/mm/yyyy hh:mm:ss\" or \"mm/dd/yyyy hh:mm:ss\" in the rig",
+        )),
+    }
+}
+
+/// The same date with a first number that can only be a day.
+fn settle(date: &str) -> String {
+    match date.find(['/', '-', '.']) {
+        Some(at) => format!("28{}", &date[at..]),
+        None => date.to_owned(),
+    }
+}
+
+/// The column that is named like a time.
+fn time_column(layout: &Layout, taken: &[usize]) -> Option<usize> {
+    let free = || (0..layout.width()).filter(|at| !taken.contains(at));
+    let like = |at: usize| {
+        let (name, unit) = named(layout, at);
+        let timed = unit.is_some_and(|unit| unit.dimension == Dimension::Time);
+        let parts = words(&name);
+        let lower = name.to_lowercase();
+        let named = TIME_WORDS
+            .iter()
+            .any(|word| parts.iter().any(|part| part == word) || lower == *word);
+        let letter = lower == "t" && unit.is_none_or(|unit| unit.dimension == Dimension::Time);
+        (named && unit.is_none_or(|_| timed), timed, letter)
+    };
+    free()
+        .find(|at| matches!(like(*at), (true, true, _)))
+        .or_else(|| free().find(|at| like(*at).0))
+        .or_else(|| free().find(|at| like(*at).2))
+        .or_else(|| free().find(|at| like(*at).1))
+}
+
+/// A time column without a unit: epoch stamps show by their size, anything else needs the rate of the preamble.
+fn plain_time(
+    layout: &Layout,
+    at: usize,
+    column: ColumnRef,
+    rate: Option<f64>,
+    cells: &[&str],
+    shown_as: &str,
+) -> Result<ClockSpec, Finding> {
+    let numbers: Vec<f64> = cells
+        .iter()
+        .filter_map(|cell| match read_cell(cell, layout.marks) {
+            Cell::Number(value) => Some(value),
+            _ => None,
+        })
+        .collect();
+    let unit = |symbol| {
+        find(symbol).ok_or_else(|| Finding::error("unit-unknown", format!("no unit {symbol}")))
+    };
+    // Stamps since 1970 of the years 2001 to 2286 have 10 digits in s, 13 in ms, 16 in us.
+    let first = numbers.first().copied().unwrap_or(f64::NAN);
+    for (symbol, low) in [("s", 1e9), ("ms", 1e12), ("us", 1e15)] {
+        if (low..low * 10.0).contains(&first) {
+            return Ok(ClockSpec::Epoch {
+                column,
+                unit: unit(symbol)?,
+            });
+        }
+    }
+    let mut steps: Vec<f64> = numbers.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    steps.sort_by(f64::total_cmp);
+    let step = steps.get(steps.len() / 2).copied().unwrap_or(f64::NAN);
+    if let Some(rate) = rate {
+        for symbol in ["s", "ms", "us", "min"] {
+            let candidate = unit(symbol)?;
+            if ((step * candidate.factor * rate) - 1.0).abs() < 0.02 {
+                return Ok(ClockSpec::Relative {
+                    column,
+                    unit: candidate,
+                });
+            }
+        }
+    }
+    Err(declare(
+        layout,
+        shown_as,
+        format!(
+            "the unit of the time in column \"{}\" cannot be told: the header names none",
+            label(layout, at)
+        ),
+        "declare [clock] kind = \"relative\", column and unit = \"s\" (or \"ms\", \"min\") in the rig",
+    ))
+}
+
+/// The sample rate a preamble states, Hz.
+fn preamble_rate(layout: &Layout) -> Option<f64> {
+    layout.preamble.iter().find_map(|(key, value)| {
+        let lower = key.to_lowercase();
+        let (name, unit) = match lower.find(['[', '(']) {
+            Some(at) => (
+                lower[..at].trim(),
+                lower[at..].trim_matches(['[', ']', '(', ')', ' ']),
+            ),
+            None => (lower.trim(), ""),
+        };
+        if !RATE_WORDS.contains(&name) {
+            return None;
+        }
+        let mut cells = value.split_whitespace();
+        let marks = [layout.marks, Marks::POINT];
+        let text = cells.next()?;
+        let number = marks
+            .iter()
+            .find_map(|marks| match read_cell(text, *marks) {
+                Cell::Number(number) => Some(number),
+                _ => None,
+            })?;
+        let unit = cells
+            .next()
+            .map_or_else(|| unit.to_owned(), str::to_lowercase);
+        let factor = match unit.as_str() {
+            "" | "hz" | "1/s" | "s/s" | "sps" | "samples/s" => 1.0,
+            "khz" => 1e3,
+            _ => return None,
+        };
+        (number > 0.0).then_some(number * factor)
+    })
+}
