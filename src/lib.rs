@@ -3,6 +3,7 @@
 pub mod balloon;
 pub mod bench;
 pub mod calibrate;
+pub mod cli;
 pub mod detect;
 pub mod fit;
 pub mod judge;

@@ -1,5 +1,20 @@
-//! Models of line and balloon.
+//! The line, the free balloon and the load on the frame.
+//!
+//! Every relation is between quasi-static points. The load on the frame is taken at equal diameter: `p_frame(D) = p(D) - p_free(D)`,
+//! where the free balloon needs nothing below its unfolded size. [`MODELS`] lists the curves a free balloon's diameter may
+//! follow; a new one is one file and one line there.
 
+mod diameter;
+mod frame_load;
+mod free;
+mod hyperbolic;
 mod line;
+mod line_fit;
+mod saturating;
+mod straight;
 
+pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_diameter};
+pub use frame_load::{FrameLoad, LoadInput, frame_load};
+pub use free::{FreeBalloon, fit_free, report as report_free};
 pub use line::LineModel;
+pub use line_fit::{fit_line, pool_lines};

@@ -1,1 +1,5 @@
-//! To be written.
+//! The commands of the program, each a function from arguments to text or files.
+
+mod inspect;
+
+pub use inspect::{Inspection, inspect};

@@ -10,6 +10,8 @@ use ndarray::Array2;
 pub enum NoUncertainty {
     /// As many parameters as points: nothing is left to judge the scatter by.
     NoDegreesOfFreedom,
+    /// The curve goes through every point exactly: there is no scatter to judge by.
+    NoScatter,
     /// The data do not determine the parameter: some change of it, with others, leaves the curve as it is.
     Undetermined,
     /// The parameter lies on one of its bounds.
@@ -24,6 +26,7 @@ impl fmt::Display for NoUncertainty {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::NoDegreesOfFreedom => "no degrees of freedom: as many parameters as points",
+            Self::NoScatter => "the curve goes through every point: no scatter to judge by",
             Self::Undetermined => "the data do not determine the parameter",
             Self::AtBound => "the parameter lies on its bound",
             Self::NotConverged => "the fit did not converge",

@@ -206,6 +206,9 @@ fn summarise(problem: &Problem<'_>, stop: StopReason) -> CurveFit {
         missing[i] = match &inverse {
             _ if !stop.converged() => Some(NoUncertainty::NotConverged),
             _ if dof == 0 => Some(NoUncertainty::NoDegreesOfFreedom),
+            Some((_, determined)) if determined[a] && sum_of_squares <= 0.0 => {
+                Some(NoUncertainty::NoScatter)
+            }
             Some((_, determined)) if determined[a] => None,
             _ => Some(NoUncertainty::Undetermined),
         };

@@ -32,7 +32,8 @@ impl LinearFit {
     pub fn u(&self, i: usize) -> Result<f64, NoUncertainty> {
         match self.covariance.get((i, i)) {
             None => Err(NoUncertainty::NoSuchParameter),
-            Some(v) if v.is_finite() => Ok(v.sqrt()),
+            Some(&v) if v > 0.0 && v.is_finite() => Ok(v.sqrt()),
+            Some(&0.0) => Err(NoUncertainty::NoScatter),
             Some(_) => Err(NoUncertainty::NoDegreesOfFreedom),
         }
     }

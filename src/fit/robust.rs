@@ -134,9 +134,9 @@ pub fn robust_line(x: &[f64], y: &[f64]) -> Result<Line, FitError> {
         next.u_intercept *= growth;
         next.u_slope *= growth;
         next.covariance *= growth * growth;
-        let rested = (next.slope - line.slope).abs() <= 1e-10 * next.slope.abs().max(next.u_slope)
+        let rested = (next.slope - line.slope).abs() <= 1e-8 * next.slope.abs().max(next.u_slope)
             && (next.intercept - line.intercept).abs()
-                <= 1e-10 * next.intercept.abs().max(next.u_intercept);
+                <= 1e-8 * next.intercept.abs().max(next.u_intercept);
         line = next;
         if rested {
             break;

@@ -1,1 +1,7 @@
-//! To be written.
+//! Measures.
+
+pub mod caliper;
+pub mod geometry;
+mod orientation;
+pub mod plug;
+pub mod section;

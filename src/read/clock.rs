@@ -110,6 +110,15 @@ impl Scale {
 }
 
 impl Clock {
+    /// A clock that only counts rows.
+    pub fn rate(rate_hz: f64) -> Self {
+        Self {
+            spec: ClockSpec::Rate { rate_hz },
+            column: None,
+            kind: Kind::Rate(rate_hz),
+        }
+    }
+
     /// The clock a rig declares, or the one the file itself tells.
     ///
     /// # Errors

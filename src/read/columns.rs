@@ -115,7 +115,34 @@ pub(crate) fn named(layout: &Layout, at: usize) -> (String, Option<&'static Unit
     let header = layout.names.get(at).map_or("", String::as_str);
     let (name, in_name) = units::split_header(header);
     let in_row = layout.units.get(at).and_then(|text| units::find(text));
-    (name, in_row.or(in_name))
+    // The number at the end of "Test 1" is no unit.
+    match in_name {
+        Some(unit) if unit.symbol == "1" && !header.ends_with([']', ')']) => {
+            (header.to_owned(), in_row)
+        }
+        _ => (name, in_row.or(in_name)),
+    }
+}
+
+/// True where the header leaves no doubt that it states a unit: in brackets or a units row. `pressure_in` may be the inlet.
+fn unit_is_sure(layout: &Layout, at: usize) -> bool {
+    layout
+        .units
+        .get(at)
+        .is_some_and(|text| units::find(text).is_some())
+        || layout
+            .names
+            .get(at)
+            .is_some_and(|name| name.trim_end().ends_with([']', ')']))
+}
+
+/// The unit the header states for a quantity; an unsure one of another dimension counts for nothing.
+fn stated(layout: &Layout, at: usize, quantity: ChannelQuantity) -> Option<&'static Unit> {
+    let (_, unit) = named(layout, at);
+    let allowed = dimensions(quantity);
+    unit.filter(|unit| {
+        allowed.is_empty() || allowed.contains(&unit.dimension) || unit_is_sure(layout, at)
+    })
 }
 
 /// A column in words.
@@ -308,7 +335,8 @@ pub(crate) fn sniff(
 
 /// How much a column looks like a quantity; 0 not at all.
 fn likeness(layout: &Layout, at: usize, quantity: ChannelQuantity) -> u32 {
-    let (name, unit) = named(layout, at);
+    let (name, _) = named(layout, at);
+    let unit = stated(layout, at, quantity);
     let group = layout.groups.get(at).map_or("", String::as_str);
     let fits = unit.is_some_and(|unit| dimensions(quantity).contains(&unit.dimension));
     let raw = unit.is_none_or(|unit| unit.dimension == Dimension::Raw);
@@ -337,6 +365,8 @@ fn likeness(layout: &Layout, at: usize, quantity: ChannelQuantity) -> u32 {
         (true, _, true) => 4,
         (_, true, true) => 3,
         (true, _, false) => 2,
+        // Found only to say that its unit must be declared.
+        (false, true, false) if quantity == ChannelQuantity::Pressure => 1,
         (false, false, true) => 1,
         _ => 0,
     }
@@ -365,7 +395,7 @@ pub(crate) fn unit_of(
     shown_as: &str,
     findings: &mut Vec<Finding>,
 ) -> Result<&'static Unit, Finding> {
-    let (_, stated) = named(layout, picked.at);
+    let stated = stated(layout, picked.at, channel.quantity);
     let place = || Place {
         file: Some(shown_as.to_owned()),
         line: layout.names_line,

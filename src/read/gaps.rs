@@ -79,10 +79,11 @@ impl Gaps {
                 "the {} column \"{}\" has no reading in any of {rows} rows",
                 self.quantity, self.column
             );
-            let finding = if self.quantity == "pressure" {
-                Finding::error("channel-empty", message)
-            } else {
-                Finding::doubt("channel-empty", message)
+            let finding = match self.quantity {
+                "pressure" => Finding::error("channel-empty", message),
+                "volume" | "turns" => Finding::doubt("channel-empty", message),
+                // A camera sees nothing in a blank run: worth knowing, no more.
+                _ => Finding::note("channel-empty", message),
             };
             return Some(
                 finding
@@ -99,7 +100,9 @@ impl Gaps {
             "{gaps} of {rows} cells of the {} column \"{}\" hold no reading; the first is {shown}",
             self.quantity, self.column
         );
-        let grave = self.words > 0 || gaps as f64 > MANY * rows as f64;
+        // A slow channel beside a fast one leaves cells empty by design.
+        let vital = matches!(self.quantity, "pressure" | "volume" | "turns");
+        let grave = self.words > 0 || vital && gaps as f64 > MANY * rows as f64;
         Some(
             if grave {
                 Finding::doubt("readings-missing", message)

@@ -15,10 +15,14 @@ mod sheet;
 mod split;
 mod stamp;
 mod stamp_sniff;
+mod survey;
+mod tables;
 mod trace;
 
 pub use bytes::{MAX_BYTES, fingerprint, read_bytes, sha256};
 pub use format::{DelimitedText, FORMATS, Format, Opened, Sniffed, format_of};
 pub use sheet::Sheet;
 pub use stamp::StampFormat;
+pub use survey::{ColumnSurvey, Survey, TimeSurvey, survey};
+pub use tables::{TablesRead, read_tables};
 pub use trace::{read_trace, trace_from_bytes};

@@ -12,6 +12,11 @@ pub(crate) fn looks_like_stamp(text: &str) -> bool {
     if !bytes.first().is_some_and(u8::is_ascii_digit) {
         return false;
     }
+    if text.contains('-') && read_iso(text).is_some()
+        || text.contains('T') && read_iso(text).is_some()
+    {
+        return true;
+    }
     let colons = text.matches(':').count();
     let digits = bytes.iter().filter(|byte| byte.is_ascii_digit()).count();
     if colons > 0 {
@@ -24,7 +29,6 @@ pub(crate) fn looks_like_stamp(text: &str) -> bool {
             .iter()
             .all(|part| matches!(part.len(), 1 | 2 | 4) && part.bytes().all(|b| b.is_ascii_digit()))
         && parts.iter().filter(|part| part.len() == 4).count() == 1
-        || read_iso(text).is_some() && text.contains('T')
 }
 
 /// Which number of a date comes first.

@@ -69,7 +69,12 @@ pub fn trace_from_bytes(
     Ok(recording)
 }
 
-fn summary(format: &dyn Format, encoding: &str, layout: &Layout, rows: usize) -> ReadSummary {
+pub(super) fn summary(
+    format: &dyn Format,
+    encoding: &str,
+    layout: &Layout,
+    rows: usize,
+) -> ReadSummary {
     ReadSummary {
         format: format.name().to_owned(),
         encoding: encoding.to_owned(),
@@ -86,17 +91,17 @@ fn summary(format: &dyn Format, encoding: &str, layout: &Layout, rows: usize) ->
 }
 
 /// One channel to be read.
-struct Wanted {
-    channel: usize,
-    quantity: ChannelQuantity,
-    picked: Picked,
-    unit: &'static Unit,
+pub(super) struct Wanted {
+    pub channel: usize,
+    pub quantity: ChannelQuantity,
+    pub picked: Picked,
+    pub unit: &'static Unit,
 }
 
 /// What is to be read from which column.
-struct Plan {
-    channels: Vec<Wanted>,
-    clock: Clock,
+pub(super) struct Plan {
+    pub channels: Vec<Wanted>,
+    pub clock: Clock,
 }
 
 /// Finds the columns of the channels and the clock. A missing pressure or clock is fatal, any other missing channel a doubt.
@@ -202,7 +207,7 @@ fn pick(
 }
 
 /// Reads the rows one by one.
-struct RowReader<'r> {
+pub(super) struct RowReader<'r> {
     layout: &'r Layout,
     plan: &'r Plan,
     text: &'r str,
@@ -221,7 +226,7 @@ struct RowReader<'r> {
 }
 
 impl<'r> RowReader<'r> {
-    fn new(layout: &'r Layout, plan: &'r Plan, text: &'r str, file: &'r str) -> Self {
+    pub fn new(layout: &'r Layout, plan: &'r Plan, text: &'r str, file: &'r str) -> Self {
         let body = text.len().saturating_sub(layout.data.0);
         let first = Lines::from(text, layout.data.0, layout.data.1)
             .next()
@@ -253,7 +258,7 @@ impl<'r> RowReader<'r> {
         }
     }
 
-    fn run(&mut self) {
+    pub fn run(&mut self) {
         let mut cells = Vec::with_capacity(self.layout.width());
         for line in Lines::from(self.text, self.layout.data.0, self.layout.data.1) {
             if line.text.len() > LONGEST_LINE {
@@ -394,7 +399,7 @@ impl<'r> RowReader<'r> {
         self.other.0 += 1;
     }
 
-    fn finish(self) -> RawRecording {
+    pub fn finish(self) -> RawRecording {
         let rows = self.time_s.len();
         let mut findings = self.findings;
         let at = |line| Place::line(self.file, line);
@@ -476,6 +481,8 @@ impl<'r> RowReader<'r> {
             .channels
             .iter()
             .zip(self.values)
+            // A column without a reading is as good as none.
+            .filter(|(_, values)| values.iter().any(|value| value.is_finite()))
             .map(|(wanted, values)| RawChannel {
                 channel: wanted.channel,
                 quantity: wanted.quantity,

@@ -71,6 +71,8 @@ pub struct RunRow {
     pub arm: Option<String>,
     /// Recording, relative to the study folder; may be empty for runs with diameters only.
     pub trace: Option<String>,
+    /// Rig file of this run where it is not the study's, relative to the study folder.
+    pub rig: Option<String>,
     /// Operator.
     pub operator: Option<String>,
     /// Start as written (ISO 8601).

@@ -4,6 +4,8 @@
 
 mod motion;
 mod phases;
+mod rests;
 
 pub use motion::{Motion, State};
 pub use phases::segment;
+pub use rests::{Rest, rests};

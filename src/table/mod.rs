@@ -1,1 +1,12 @@
-//! To be written.
+//! Results as files: JSON, flat tables, and the one place that writes an output folder.
+
+mod events;
+mod flat;
+mod folder;
+mod json;
+mod runs;
+
+pub use events::events_csv;
+pub use folder::{Output, WriteError, write_folder};
+pub use json::results_json;
+pub use runs::runs_csv;

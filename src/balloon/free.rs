@@ -1,0 +1,196 @@
+//! The free balloon: diameter from optical readings or the maker's chart, volume from free runs.
+
+use super::{DiameterCurve, LineModel, fit_diameter};
+use crate::recording::{BalloonResult, BalloonRow, ChartRow, Curve, Trace};
+use crate::segment::Rest;
+use crate::uncertain::Quantity;
+
+/// Points of the curve written out.
+const CURVE_POINTS: usize = 61;
+/// Fewest optical points for a diameter curve.
+const FEWEST_OPTICAL: usize = 6;
+/// Below this gauge pressure a balloon still unfolds, kPa: optical readings there are no diameter of a cylinder.
+const UNFOLDED_KPA: f64 = 40.0;
+/// Standard uncertainty of a chart whose maker states none: 1 % of the diameter as a rectangle's half width (common practice, no
+/// source: labels are held to 5 or 10 %, charts of one lot to less).
+const CHART_HALF_WIDTH: f64 = 0.005;
+
+/// What is known of a balloon without a frame.
+#[derive(Debug, Clone)]
+pub struct FreeBalloon {
+    /// Diameter against pressure.
+    pub diameter: Option<DiameterCurve>,
+    /// Where the diameters came from.
+    pub source: String,
+    /// Quasi-static points of the free runs: pressure (kPa, increasing) and volume of the balloon (mL).
+    pub volume: Vec<(f64, f64)>,
+}
+
+impl FreeBalloon {
+    /// Volume of the free balloon at a gauge pressure (kPa), mL; straight between points, `None` outside them.
+    pub fn volume_at(&self, pressure_kpa: f64) -> Option<f64> {
+        let above = self.volume.partition_point(|p| p.0 < pressure_kpa);
+        if above == 0 || above == self.volume.len() {
+            return None;
+        }
+        let (a, b) = (self.volume[above - 1], self.volume[above]);
+        Some(a.1 + (b.1 - a.1) * (pressure_kpa - a.0) / (b.0 - a.0))
+    }
+}
+
+/// Puts a free balloon together from the rests of its free runs (with their traces), its chart, and the line.
+pub fn fit_free(
+    runs: &[(&Trace, &[Rest])],
+    chart: &[&ChartRow],
+    line: Option<&LineModel>,
+) -> FreeBalloon {
+    let mut optical: Vec<(f64, f64)> = runs
+        .iter()
+        .flat_map(|(_, rests)| rests.iter())
+        .filter(|r| r.diameter_mm.is_finite() && r.pressure_kpa > UNFOLDED_KPA)
+        .map(|r| (r.pressure_kpa, r.diameter_mm))
+        .collect();
+    optical.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut charted: Vec<(f64, f64)> = chart
+        .iter()
+        .map(|c| (c.pressure_kpa, c.diameter_mm))
+        .collect();
+    charted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let fitted = |points: &[(f64, f64)], u: f64| {
+        let (p, d): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
+        fit_diameter(&p, &d, u)
+    };
+    let (diameter, source) = if optical.len() >= FEWEST_OPTICAL {
+        let u = runs
+            .iter()
+            .map(|(t, _)| t.u_diameter_mm)
+            .filter(|u| u.is_finite())
+            .fold(0.0, f64::max);
+        (fitted(&optical, u), "optical readings of the free run")
+    } else if charted.len() >= 2 {
+        let u = CHART_HALF_WIDTH * charted[charted.len() / 2].1 / 3.0_f64.sqrt();
+        (fitted(&charted, u), "maker's chart")
+    } else {
+        (None, "none: neither optical readings nor a chart")
+    };
+    FreeBalloon {
+        diameter,
+        source: source.to_owned(),
+        volume: volumes(runs, line),
+    }
+}
+
+/// Volume of the balloon at the rests: injected volume less that of the line; pressures increasing, volumes never falling.
+fn volumes(runs: &[(&Trace, &[Rest])], line: Option<&LineModel>) -> Vec<(f64, f64)> {
+    let Some(line) = line else { return Vec::new() };
+    let mut points: Vec<(f64, f64)> = runs
+        .iter()
+        .flat_map(|(_, rests)| rests.iter())
+        .filter(|r| r.volume_ml.is_finite())
+        .map(|r| (r.pressure_kpa, r.volume_ml - line.volume_ml(r.pressure_kpa)))
+        .collect();
+    points.sort_by(|a, b| a.0.total_cmp(&b.0));
+    points.dedup_by(|b, a| (b.0 - a.0).abs() < 0.5);
+    points
+}
+
+/// What is reported of a free run's balloon.
+pub fn report(
+    free: &FreeBalloon,
+    row: Option<&BalloonRow>,
+    trace: &Trace,
+    rests: &[Rest],
+) -> BalloonResult {
+    let nominal = row.and_then(|r| r.nominal_pressure_kpa);
+    let rated = row.and_then(|r| r.rated_burst_pressure_kpa);
+    let no_curve = || Quantity::missing("mm", free.source.clone());
+    let at = |pressure: Option<f64>, what: &str| match (&free.diameter, pressure) {
+        (Some(curve), Some(p)) => {
+            let slope = (curve.at(p + 1.0) - curve.at(p - 1.0)) / 2.0;
+            let u = curve.u_at(p).hypot(slope * trace.u_pressure_at(p));
+            Quantity::known(
+                curve.at(p),
+                u,
+                "mm",
+                format!("{} model, {}", curve.model.name(), free.source),
+            )
+        }
+        (None, _) => no_curve(),
+        (_, None) => Quantity::missing(
+            "mm",
+            format!("the {what} pressure of the balloon is not listed"),
+        ),
+    };
+    let compliance = match (&free.diameter, nominal, rated) {
+        (Some(curve), Some(a), Some(b)) if b > a => {
+            let u = curve
+                .fit
+                .residual_sd
+                .unwrap_or(f64::NAN)
+                .hypot(curve.u_common_mm / 3.0)
+                * 2.0_f64.sqrt()
+                / (b - a);
+            Quantity::known(
+                (curve.at(b) - curve.at(a)) / (b - a),
+                u,
+                "mm/kPa",
+                "mean growth from nominal to rated burst pressure",
+            )
+        }
+        _ => Quantity::missing(
+            "mm/kPa",
+            "needs a diameter curve and the nominal and rated pressures",
+        ),
+    };
+    let top = rests.iter().map(|r| r.pressure_kpa).fold(0.0, f64::max);
+    let bottom = free.volume.first().map_or(0.0, |p| p.0.max(0.0));
+    let pressure_kpa: Vec<f64> = (0..CURVE_POINTS)
+        .map(|i| bottom + (top - bottom) * i as f64 / (CURVE_POINTS - 1) as f64)
+        .collect();
+    let volume_ml: Vec<f64> = pressure_kpa
+        .iter()
+        .filter_map(|p| free.volume_at(*p))
+        .collect();
+    // The ends of the range may fall outside the points by rounding; a curve is only written where every pressure has a volume.
+    let (pressure_kpa, volume_ml) = if volume_ml.len() == pressure_kpa.len() {
+        (pressure_kpa, volume_ml)
+    } else {
+        let kept: Vec<f64> = pressure_kpa
+            .iter()
+            .copied()
+            .filter(|p| free.volume_at(*p).is_some())
+            .collect();
+        if kept.is_empty() {
+            (pressure_kpa, Vec::new())
+        } else {
+            (kept, volume_ml)
+        }
+    };
+    BalloonResult {
+        model: free
+            .diameter
+            .as_ref()
+            .map_or("none", |c| c.model.name())
+            .to_owned(),
+        source: free.source.clone(),
+        unfolded_diameter: free.diameter.as_ref().map_or_else(no_curve, |c| {
+            Quantity::known(
+                c.at(0.0),
+                c.u_at(0.0),
+                "mm",
+                format!("{} model at no pressure", c.model.name()),
+            )
+        }),
+        diameter_at_nominal: at(nominal, "nominal"),
+        diameter_at_rated: at(rated, "rated burst"),
+        compliance,
+        curve: Curve {
+            diameter_mm: free.diameter.as_ref().map_or_else(Vec::new, |c| {
+                pressure_kpa.iter().map(|p| c.at(*p)).collect()
+            }),
+            volume_ml,
+            pressure_kpa,
+            ..Curve::default()
+        },
+    }
+}

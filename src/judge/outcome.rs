@@ -1,0 +1,257 @@
+//! The outcome of a frame run: the trace, the inspected frame and its diameters weighed together.
+//!
+//! The trace never overrules the inspected frame. A fast fall is a fracture only if the frame is not known to be unchanged; a
+//! frame that is known to be unchanged makes it a slip. Evidence that disagrees is graded so, not dropped.
+
+use crate::recording::{Event, EventKind, Finding, Grade, Inspection, Outcome};
+use crate::rig::Settings;
+use crate::uncertain::Quantity;
+
+/// Slowest sampling at which the speed of a fall can be told, s between samples: three time constants of a line (8 ms).
+const SPEED_TOLD_STEP_S: f64 = 0.025;
+
+/// What is known of the frame after the run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FrameState {
+    /// Its diameter changed.
+    Changed,
+    /// Its diameter is the one before, within the smallest set that counts.
+    Unchanged,
+    /// Nobody measured.
+    Unknown,
+}
+
+impl FrameState {
+    /// From the set over the diameter before.
+    pub fn of(set_ratio: &Quantity, settings: &Settings) -> Self {
+        match set_ratio.pair() {
+            Some((set, u)) if set > settings.set_ratio_least && set > settings.set_sigmas * u => {
+                Self::Changed
+            }
+            Some(_) => Self::Unchanged,
+            None => Self::Unknown,
+        }
+    }
+}
+
+/// An outcome with its events and its reason.
+pub struct Judged {
+    /// Outcome.
+    pub outcome: Outcome,
+    /// One sentence.
+    pub reason: String,
+    /// Events with kind and grade settled.
+    pub events: Vec<Event>,
+    /// Doubts raised on the way.
+    pub findings: Vec<Finding>,
+}
+
+/// Judges a frame run.
+pub fn judge_run(
+    mut events: Vec<Event>,
+    inspection: Option<Inspection>,
+    frame: FrameState,
+    gap_seen: bool,
+    step_s: f64,
+    settings: &Settings,
+) -> Judged {
+    let mut findings = Vec::new();
+    settle_falls(
+        &mut events,
+        inspection,
+        frame,
+        gap_seen,
+        step_s,
+        &mut findings,
+    );
+    for event in &mut events {
+        event.grade = grade(event.kind, inspection);
+    }
+    let broken_by_eye =
+        inspection == Some(Inspection::Fractured) || (inspection.is_none() && gap_seen);
+    if broken_by_eye && !events.iter().any(|e| e.kind == EventKind::Fracture) {
+        events.push(unseen_fracture());
+        findings.push(Finding::doubt(
+            "fracture-not-in-trace",
+            "the frame was found broken but the recording shows no fall that tells when; the fracture has no pressure",
+        ));
+    }
+    let (outcome, reason) = decide(&events, inspection, frame, broken_by_eye, settings);
+    if inspection == Some(Inspection::Intact)
+        && events.iter().any(|e| e.kind == EventKind::Fracture)
+    {
+        findings.push(
+            Finding::doubt("trace-against-inspection", "the trace looks like a fracture but the frame was found intact; the inspection stands")
+                .help("look at the frame again, under magnification"),
+        );
+    }
+    Judged {
+        outcome,
+        reason,
+        events,
+        findings,
+    }
+}
+
+/// Fracture or slip: by speed where the clock is fast enough to tell, else by what became of the frame.
+fn settle_falls(
+    events: &mut [Event],
+    inspection: Option<Inspection>,
+    frame: FrameState,
+    gap_seen: bool,
+    step_s: f64,
+    findings: &mut Vec<Finding>,
+) {
+    let whole = matches!(inspection, Some(Inspection::Intact | Inspection::Slip));
+    let slow_clock = step_s > SPEED_TOLD_STEP_S;
+    let broken = inspection == Some(Inspection::Fractured) || gap_seen;
+    let any_fast = events.iter().any(|e| e.kind == EventKind::Fracture);
+    for event in events.iter_mut() {
+        match event.kind {
+            EventKind::Fracture if !broken && frame == FrameState::Unchanged => {
+                event.kind = EventKind::Slip;
+                event.evidence.push(
+                    "the frame's diameter is unchanged: taken as a slip, not a fracture".to_owned(),
+                );
+                if !slow_clock && !whole {
+                    findings.push(Finding::doubt(
+                        "fast-fall-unchanged-frame",
+                        "the fall is as fast as a fracture, but the frame's diameter is unchanged and nobody wrote down whether it is broken",
+                    ).help("fill in the inspection column of runs.csv"));
+                }
+            }
+            EventKind::Fracture if inspection == Some(Inspection::Slip) => {
+                event.kind = EventKind::Slip;
+                event
+                    .evidence
+                    .push("the inspection found a slip".to_owned());
+            }
+            EventKind::Slip if broken && !any_fast => {
+                event.kind = EventKind::Fracture;
+                event.evidence.push(
+                    "the frame was found broken: a slower fall that is nevertheless the fracture"
+                        .to_owned(),
+                );
+            }
+            EventKind::Slip if slow_clock && frame == FrameState::Changed && !whole => {
+                event.kind = EventKind::Fracture;
+                event.evidence.push("the clock is too slow to tell the speed of the fall, and the frame's diameter changed".to_owned());
+            }
+            _ => {}
+        }
+    }
+}
+
+fn grade(kind: EventKind, inspection: Option<Inspection>) -> Grade {
+    let Some(seen) = inspection else {
+        return Grade::TraceOnly;
+    };
+    let same = matches!(
+        (kind, seen),
+        (EventKind::Fracture, Inspection::Fractured)
+            | (EventKind::Burst, Inspection::Burst)
+            | (EventKind::Leak, Inspection::Leak)
+            | (EventKind::Slip, Inspection::Slip)
+    );
+    match kind {
+        _ if same => Grade::Agree,
+        EventKind::Fracture => Grade::Disagree,
+        // What the eye wrote of the frame says nothing on the balloon, and nothing on the onset of yield.
+        EventKind::Yield => Grade::TraceOnly,
+        _ if matches!(seen, Inspection::Fractured | Inspection::Intact) => Grade::TraceOnly,
+        _ => Grade::Disagree,
+    }
+}
+
+fn unseen_fracture() -> Event {
+    let reason = "not seen in the trace";
+    Event {
+        kind: EventKind::Fracture,
+        t_s: None,
+        t_lo_s: None,
+        t_hi_s: None,
+        sample: None,
+        pressure: Quantity::missing("kPa", reason),
+        drop: Quantity::missing("kPa", reason),
+        volume: Quantity::missing("mL", reason),
+        confidence: 0.9,
+        grade: Grade::InspectionOnly,
+        evidence: vec!["the inspection found the frame broken".to_owned()],
+        before: 0,
+        after: 0,
+    }
+}
+
+fn decide(
+    events: &[Event],
+    inspection: Option<Inspection>,
+    frame: FrameState,
+    broken_by_eye: bool,
+    settings: &Settings,
+) -> (Outcome, String) {
+    let has = |kind: EventKind| events.iter().any(|e| e.kind == kind);
+    if broken_by_eye {
+        return (Outcome::Fractured, "the frame was found broken".to_owned());
+    }
+    if has(EventKind::Fracture) && inspection != Some(Inspection::Intact) {
+        let changed = if frame == FrameState::Changed {
+            ", and its diameter changed"
+        } else {
+            ""
+        };
+        return (
+            Outcome::Fractured,
+            format!("the pressure fell as it does when a frame breaks{changed}"),
+        );
+    }
+    let balloon = [
+        (
+            EventKind::Burst,
+            Inspection::Burst,
+            Outcome::Burst,
+            "the balloon burst before the frame broke",
+        ),
+        (
+            EventKind::Leak,
+            Inspection::Leak,
+            Outcome::Leak,
+            "the balloon or line leaked before the frame broke",
+        ),
+        (
+            EventKind::Slip,
+            Inspection::Slip,
+            Outcome::Slip,
+            "the balloon slipped before the frame broke",
+        ),
+    ];
+    for (kind, seen, outcome, reason) in balloon {
+        let in_trace = has(kind);
+        if in_trace || inspection == Some(seen) {
+            let witness = if in_trace { "" } else { " (inspection only)" };
+            return (outcome, format!("{reason}{witness}"));
+        }
+    }
+    let least = 100.0 * settings.set_ratio_least;
+    match frame {
+        FrameState::Changed => (
+            Outcome::Stretched,
+            format!(
+                "no break, and the diameter after is more than {least:.1} % larger than before"
+            ),
+        ),
+        FrameState::Unchanged => (
+            Outcome::Unchanged,
+            format!(
+                "no break, and the diameter after is within {least:.1} % (or its uncertainty) of the one before"
+            ),
+        ),
+        FrameState::Unknown if has(EventKind::Yield) => (
+            Outcome::Stretched,
+            "no break; nobody measured the frame afterwards, but its load curve yields".to_owned(),
+        ),
+        FrameState::Unknown => (
+            Outcome::Unchanged,
+            "no break seen; nobody measured the frame afterwards".to_owned(),
+        ),
+    }
+}

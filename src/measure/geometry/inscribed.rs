@@ -1,0 +1,185 @@
+//! The largest circle inside an outline: what the largest plug gauge that passes would show.
+
+use super::side_tree::SideTree;
+use super::{GeometryError, Outline};
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+/// Precision of the diameter, mm: a hundredth of the finest step of a hand gauge (0.01 mm), so that the search adds nothing that
+/// shows.
+pub const PRECISION_MM: f64 = 1e-4;
+/// Sides looked at before the search stops with what it has: about a second. A ring of 10⁵ points needs a hundredth of it.
+const MOST_WORK: u64 = 200_000_000;
+/// Squares waiting at once; bounds the memory.
+const MOST_OPEN: usize = 1_000_000;
+
+/// The largest inscribed circle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InscribedCircle {
+    /// Centre, mm.
+    pub center_mm: (f64, f64),
+    /// Diameter found, mm: this circle fits.
+    pub diameter_mm: f64,
+    /// No circle larger than this fits, mm. Within [`PRECISION_MM`] of the diameter unless the work limit was reached.
+    pub diameter_bound_mm: f64,
+}
+
+/// A square of the search: centre, half side, distance of the centre to the outline (negative outside).
+#[derive(Debug, Clone, Copy)]
+struct Square {
+    center: (f64, f64),
+    half: f64,
+    distance: f64,
+}
+
+impl Square {
+    /// No point of the square is farther from the outline.
+    fn bound(&self) -> f64 {
+        self.distance + self.half * std::f64::consts::SQRT_2
+    }
+}
+
+impl PartialEq for Square {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+impl Eq for Square {}
+impl PartialOrd for Square {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl Ord for Square {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.bound()
+            .total_cmp(&other.bound())
+            .then_with(|| self.center.0.total_cmp(&other.center.0))
+            .then_with(|| self.center.1.total_cmp(&other.center.1))
+    }
+}
+
+struct Search {
+    tree: SideTree,
+    slack: f64,
+    work: u64,
+}
+
+impl Search {
+    fn square(&mut self, center: (f64, f64), half: f64) -> Square {
+        let distance = self.tree.distance(center, self.slack, &mut self.work);
+        let sign = if self.tree.contains(center, &mut self.work) {
+            1.0
+        } else {
+            -1.0
+        };
+        Square {
+            center,
+            half,
+            distance: sign * distance,
+        }
+    }
+}
+
+impl Outline {
+    /// The largest circle that fits inside, by dividing squares where a larger one may still hide (branch and bound on the
+    /// distance to the outline). Work and memory are bounded; the bound left over is in the result.
+    ///
+    /// # Errors
+    /// [`GeometryError::NoFit`] where no point lies inside.
+    pub fn largest_inscribed_circle(&self) -> Result<InscribedCircle, GeometryError> {
+        let spread = |pick: fn(&(f64, f64)) -> f64| {
+            self.points()
+                .iter()
+                .map(pick)
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+                    (low.min(v), high.max(v))
+                })
+        };
+        let ((x_low, x_high), (y_low, y_high)) = (spread(|p| p.0), spread(|p| p.1));
+        let size = (x_high - x_low).max(y_high - y_low);
+        // Half the precision in the radius; a fifth of that may be lost in the distances. For outlines of other sizes than rings
+        // the precision stays above what f64 resolves.
+        let precision = (PRECISION_MM / 2.0).max(size * 1e-12);
+        let mut search = Search {
+            tree: SideTree::new(self),
+            slack: precision / 5.0,
+            work: 0,
+        };
+        let middle = (f64::midpoint(x_low, x_high), f64::midpoint(y_low, y_high));
+        let mut open = BinaryHeap::from([search.square(middle, size / 2.0)]);
+        let mut best = search.square(self.centroid(), 0.0);
+        let mut bound = size;
+        while let Some(square) = open.pop() {
+            bound = square.bound();
+            if square.distance > best.distance {
+                best = square;
+            }
+            let settled = bound <= best.distance + precision;
+            if settled || search.work > MOST_WORK || open.len() > MOST_OPEN {
+                break;
+            }
+            let half = square.half / 2.0;
+            for (sx, sy) in [(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)] {
+                let center = (square.center.0 + sx * half, square.center.1 + sy * half);
+                let part = search.square(center, half);
+                if part.bound() > best.distance {
+                    open.push(part);
+                }
+            }
+        }
+        if best.distance > 0.0 {
+            Ok(InscribedCircle {
+                center_mm: best.center,
+                diameter_mm: 2.0 * best.distance,
+                diameter_bound_mm: 2.0 * bound.max(best.distance),
+            })
+        } else {
+            Err(GeometryError::NoFit {
+                why: "no point lies inside the outline",
+            })
+        }
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn ring(n: u32, radius: impl Fn(f64) -> f64) -> Outline {
+        let points: Vec<_> = (0..n)
+            .map(|i| {
+                let t = f64::from(i) * std::f64::consts::TAU / f64::from(n);
+                (radius(t) * t.cos(), radius(t) * t.sin())
+            })
+            .collect();
+        Outline::new(&points).unwrap()
+    }
+
+    /// Inscribed circle of the 3-4-5 triangle: radius 1 (Euclid IV.4, r = (a + b - c)/2).
+    #[test]
+    fn triangle() {
+        let triangle = Outline::new(&[(0.0, 0.0), (4.0, 0.0), (0.0, 3.0)]).unwrap();
+        let circle = triangle.largest_inscribed_circle().unwrap();
+        assert!((circle.diameter_mm - 2.0).abs() < 1e-4);
+        assert!((circle.center_mm.0 - 1.0).abs() < 1e-3);
+        assert!(circle.diameter_bound_mm < 2.0 + 2e-4);
+    }
+
+    /// Many points, and a slot whose best centres fill a line: both stay within bounded work.
+    #[test]
+    fn large_outlines_are_quick() {
+        let circle = ring(100_000, |_| 10.0).largest_inscribed_circle().unwrap();
+        assert!((circle.diameter_mm - 20.0).abs() < 1e-4);
+        let slot: Vec<_> = (0..=50_000)
+            .map(|i| (f64::from(i) * 1e-3, 0.0))
+            .chain((0..=50_000).rev().map(|i| (f64::from(i) * 1e-3, 4.0)))
+            .collect();
+        let circle = Outline::new(&slot)
+            .unwrap()
+            .largest_inscribed_circle()
+            .unwrap();
+        assert!((circle.diameter_mm - 4.0).abs() < 1e-3, "{circle:?}");
+    }
+}

@@ -1,0 +1,32 @@
+//! Geometry of a section: outlines, circles, ellipses, diameters. All lengths in mm, areas in mm².
+//!
+//! | question | function |
+//! | --- | --- |
+//! | area, perimeter, centroid of a polygon | [`Outline::area`], [`Outline::perimeter`], [`Outline::centroid`] |
+//! | diameter by area or perimeter | [`area_diameter`], [`perimeter_diameter`] |
+//! | width between jaws | [`Outline::feret`] |
+//! | largest plug that fits | [`Outline::largest_inscribed_circle`] |
+//! | noisy outline as a smooth curve | [`SmoothOutline`] |
+//! | circle or ellipse through points | [`fit_circle`], [`fit_ellipse`] |
+
+mod circle_fit;
+mod ellipse;
+mod ellipse_fit;
+mod feret;
+mod fourier;
+mod inscribed;
+mod least_squares;
+mod outline;
+mod polygon;
+mod side_tree;
+mod simple;
+mod smooth;
+
+pub use circle_fit::{Circle, CircleFit, fit_circle, fit_circle_algebraic};
+pub use ellipse::{Ellipse, eccentricity_index, ovality};
+pub use ellipse_fit::{EllipseFit, fit_ellipse, fit_ellipse_algebraic};
+pub use feret::Feret;
+pub use inscribed::{InscribedCircle, PRECISION_MM};
+pub use outline::{GeometryError, MAX_POINTS, MIN_POINTS, Outline};
+pub use polygon::{area_diameter, circle_area, perimeter_diameter};
+pub use smooth::{MAX_ORDER, Measured, SmoothOutline};

@@ -1,0 +1,191 @@
+//! From a traced outline to areas and diameters with their uncertainty.
+
+use super::geometry::{GeometryError, Measured, Outline, SmoothOutline, eccentricity_index};
+use crate::recording::{Contour, Finding};
+use crate::uncertain::{Budget, Component, Quantity};
+
+/// Relative standard uncertainty of an image scale that nobody declared: 0.05 %, a gauge block of 25 mm whose two edges are
+/// found to a quarter of a pixel of 0.04 mm (common practice, no source).
+pub const DEFAULT_U_SCALE_REL: f64 = 5e-4;
+/// A gap wider than this is reported, degrees: outlines have at least some hundred points, 3.6° apart.
+const GAP_WORTH_TELLING_DEG: f64 = 8.0;
+/// Points farther than this share of the radius from the curve, as standard deviation, do not belong to a ring: a rough trace by
+/// hand stays within 2 %.
+const ROUGH_SHARE: f64 = 0.02;
+/// Share of specks that makes the outline doubtful.
+const MANY_OUTLIERS: f64 = 0.1;
+/// Corners of the polygon the largest inscribed circle is searched in; its sides stay within 10⁻⁵ mm of a ring of 25 mm.
+const POLYGON: usize = 4096;
+
+/// What an outline says about the ring.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SectionMeasure {
+    /// Enclosed area of the smooth curve, mm².
+    pub area: Quantity,
+    /// Length of the smooth curve, mm.
+    pub perimeter: Quantity,
+    /// 2 √(A/π), mm: the diameter to compare with the mean of many calipers; it does not grow with noise.
+    pub area_diameter: Quantity,
+    /// P/π, mm: grows with ovality; 2 % of ovality make it 0.02 % larger than the area diameter.
+    pub perimeter_diameter: Quantity,
+    /// Mean of the diameters through the centroid, mm.
+    pub mean_two_point_diameter: Quantity,
+    /// Largest and smallest diameter through the centroid, mm.
+    pub max_two_point_diameter: Quantity,
+    /// See [`Self::max_two_point_diameter`].
+    pub min_two_point_diameter: Quantity,
+    /// Eccentricity index 1 − Dmin/Dmax.
+    pub eccentricity_index: Quantity,
+    /// Diameter of the largest circle inside the curve, mm: what the largest plug that passes would show.
+    pub largest_inscribed_circle: Quantity,
+    /// Enclosed area of the polygon as traced, mm², specks and all; without uncertainty.
+    pub raw_area: Quantity,
+    /// Length of the polygon as traced, mm: too long by its noise; without uncertainty.
+    pub raw_perimeter: Quantity,
+    /// Where the uncertainty of the area diameter comes from.
+    pub budget: Budget,
+    /// The smooth curve.
+    pub smooth: SmoothOutline,
+    /// Doubts.
+    pub findings: Vec<Finding>,
+}
+
+/// Measures a contour of the study. Coordinates must be in mm.
+///
+/// # Errors
+/// [`GeometryError`] where the points are no closed outline around a point inside it.
+pub fn measure_contour(contour: &Contour) -> Result<SectionMeasure, GeometryError> {
+    let mut undeclared = None;
+    let u_scale = match (contour.u_scale_rel, contour.mm_per_px) {
+        (Some(u), _) => Some(u),
+        (None, None) => None,
+        (None, Some(_)) => {
+            undeclared = Some(
+                Finding::doubt(
+                    "image-scale-uncertainty-assumed",
+                    format!(
+                        "the image scale has no declared uncertainty; {} % is assumed",
+                        DEFAULT_U_SCALE_REL * 100.0
+                    ),
+                )
+                .help("declare `u_mm_per_px_rel` under [geometry] in the rig"),
+            );
+            Some(DEFAULT_U_SCALE_REL)
+        }
+    };
+    let mut measured = measure_outline(&contour.points_mm, u_scale)?;
+    measured.findings.extend(undeclared);
+    for finding in &mut measured.findings {
+        finding.run_id = Some(contour.run_id.clone());
+        finding.line = Some(contour.line);
+    }
+    Ok(measured)
+}
+
+/// Measures an outline in mm. `u_scale_rel` is the relative standard uncertainty of its scale, common to all lengths; `None` where
+/// coordinates were given in mm by a device whose scale is taken as exact.
+///
+/// # Errors
+/// As [`measure_contour`].
+pub fn measure_outline(
+    points_mm: &[(f64, f64)],
+    u_scale_rel: Option<f64>,
+) -> Result<SectionMeasure, GeometryError> {
+    let raw = Outline::new(points_mm)?;
+    let smooth = SmoothOutline::fit(&raw)?;
+    let scale = u_scale_rel.unwrap_or(0.0);
+    let method = format!(
+        "outline, Fourier series of order {} about the centroid, {} points",
+        smooth.order, smooth.used
+    );
+    let length =
+        |(value, u): Measured| Quantity::known(value, u.hypot(scale * value), "mm", method.clone());
+    let (area, u_area) = smooth.area();
+    let (by_area, u_scatter) = smooth.area_diameter();
+    let mut budget = Budget::new().with(Component::normal("scatter of the outline", u_scatter));
+    if scale > 0.0 {
+        budget.push(Component::normal("scale of the image", scale).sensitivity(by_area));
+    }
+    let (max, min) = smooth.extreme_two_point_diameters();
+    // The curve at one angle is known worse than its mean.
+    let u_local = 2.0 * pointwise(&smooth);
+    let inscribed = smooth.outline(POLYGON)?.largest_inscribed_circle()?;
+    let raw_reason = "noise of the traced points biases it; see the smooth outline";
+    let raw_method = "polygon as traced";
+    Ok(SectionMeasure {
+        area: Quantity::known(
+            area,
+            u_area.hypot(2.0 * scale * area),
+            "mm2",
+            method.clone(),
+        ),
+        perimeter: length(smooth.perimeter()),
+        area_diameter: budget.quantity(by_area, "mm", format!("{method}, 2 √(A/π)")),
+        perimeter_diameter: length(smooth.perimeter_diameter()),
+        mean_two_point_diameter: length(smooth.mean_two_point_diameter()),
+        max_two_point_diameter: length((max, u_local / 2.0_f64.sqrt())),
+        min_two_point_diameter: length((min, u_local / 2.0_f64.sqrt())),
+        eccentricity_index: Quantity::known(
+            eccentricity_index(max, min),
+            u_local / max,
+            "1",
+            "1 − Dmin/Dmax over all two-point diameters",
+        ),
+        largest_inscribed_circle: length((inscribed.diameter_mm, u_local / 3.0_f64.sqrt())),
+        raw_area: Quantity::without_u(raw.area(), "mm2", raw_method, raw_reason),
+        raw_perimeter: Quantity::without_u(raw.perimeter(), "mm", raw_method, raw_reason),
+        budget,
+        findings: doubts(&raw, &smooth),
+        smooth,
+    })
+}
+
+/// Standard uncertainty of the radius at one angle, mm, averaged over angles: s √(p/n).
+fn pointwise(smooth: &SmoothOutline) -> f64 {
+    let parameters = (2 * smooth.order + 1) as f64;
+    smooth.residual_sd_mm
+        * smooth.correlation_factor
+        * (parameters / smooth.used.max(1) as f64).sqrt()
+}
+
+fn doubts(raw: &Outline, smooth: &SmoothOutline) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    if let Err(error) = raw.check_simple() {
+        findings.push(Finding::note(
+            "outline-crosses-itself",
+            format!("{error}; areas and diameters come from the smooth curve"),
+        ));
+    }
+    if smooth.outliers > 0 {
+        let many = smooth.outliers as f64 > MANY_OUTLIERS * raw.points().len() as f64;
+        let message = format!(
+            "{} of {} outline points lie off the curve and were left out",
+            smooth.outliers,
+            raw.points().len()
+        );
+        findings.push(if many {
+            Finding::doubt("outline-outliers", message)
+        } else {
+            Finding::note("outline-outliers", message)
+        });
+    }
+    if smooth.widest_gap_deg > GAP_WORTH_TELLING_DEG {
+        findings.push(Finding::note(
+            "outline-gap",
+            format!(
+                "the outline has no points over {:.0}°; the curve bridges it",
+                smooth.widest_gap_deg
+            ),
+        ));
+    }
+    if smooth.residual_sd_mm > ROUGH_SHARE * smooth.radius(0.0).abs() {
+        findings.push(Finding::doubt(
+            "outline-rough",
+            format!(
+                "the points scatter by {:.2} mm about the curve: not the outline of a ring?",
+                smooth.residual_sd_mm
+            ),
+        ));
+    }
+    findings
+}

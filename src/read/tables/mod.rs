@@ -1,0 +1,108 @@
+//! The tables of a study as typed rows in bench units.
+
+mod diameters;
+mod flow;
+mod items;
+mod row;
+mod runs;
+mod source;
+
+use crate::recording::{Finding, Input, Place, StudyTables};
+use crate::rig::Rig;
+use source::{Sources, Table};
+use std::path::Path;
+
+/// What [`read_tables`] gives: the tables, what was doubtful, and the files read.
+pub type TablesRead = (StudyTables, Vec<Finding>, Vec<Input>);
+
+/// Reads every table of a study folder. Outlines in pixels without a scale of their own use the rig's.
+///
+/// A bad row is a finding and left out; the study goes on. Paths of recordings and rigs that leave the study folder are error
+/// findings (`path-outside`) with the run's name, and the run keeps no such path.
+///
+/// # Errors
+/// The findings where `runs.csv` (or the sheet `runs`) is missing or lacks `run_id` or `kind`.
+pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<Finding>> {
+    let mut sources = Sources::read(folder).map_err(|finding| vec![finding])?;
+    let mut findings = std::mem::take(&mut sources.findings);
+    let Some(runs_table) = sources.table("runs") else {
+        findings.push(
+            Finding::error("no-runs-table", "the study has no runs.csv, and no workbook with a sheet \"runs\"")
+                .at(Place::file("runs.csv"))
+                .help("add runs.csv with the columns run_id, kind, frame_id, balloon_id, arm, trace, operator, started_at, inspection, note"),
+        );
+        return Err(findings);
+    };
+    let runs = match runs::runs(runs_table, folder, &mut findings) {
+        Ok(runs) => runs,
+        Err(finding) => {
+            findings.push(finding);
+            return Err(findings);
+        }
+    };
+    fn rows<T>(
+        table: Option<&Table>,
+        findings: &mut Vec<Finding>,
+        read: impl Fn(&Table, &mut Vec<Finding>) -> Vec<T>,
+    ) -> Vec<T> {
+        table.map(|table| read(table, findings)).unwrap_or_default()
+    }
+    let tables = StudyTables {
+        frames: rows(sources.table("frames"), &mut findings, items::frames),
+        balloons: rows(sources.table("balloons"), &mut findings, items::balloons),
+        charts: rows(sources.table("charts"), &mut findings, items::charts),
+        calipers: rows(
+            sources.table("calipers"),
+            &mut findings,
+            diameters::calipers,
+        ),
+        contours: rows(
+            sources.table("contours"),
+            &mut findings,
+            |table, findings| diameters::contours(table, rig, findings),
+        ),
+        flows: rows(sources.table("flow"), &mut findings, flow::flows),
+        observations: rows(
+            sources.table("observations"),
+            &mut findings,
+            flow::observations,
+        ),
+        runs,
+    };
+    runs::check_names(
+        runs_table,
+        &tables.runs,
+        &tables.frames,
+        &tables.balloons,
+        &mut findings,
+    );
+    check_runs(&sources, &tables, &mut findings);
+    Ok((tables, findings, sources.inputs))
+}
+
+/// Rows about runs that nobody listed, once for each name and table.
+fn check_runs(sources: &Sources, tables: &StudyTables, findings: &mut Vec<Finding>) {
+    let known: std::collections::BTreeSet<&str> =
+        tables.runs.iter().map(|run| run.run_id.as_str()).collect();
+    for table in &sources.tables {
+        let Some(column) = table.column("run_id").filter(|_| table.name != "runs") else {
+            continue;
+        };
+        let mut told: Vec<&str> = Vec::new();
+        for (line, cells) in &table.rows {
+            let name = cells.get(column).map_or("", String::as_str);
+            if name.is_empty() || known.contains(name) || told.contains(&name) {
+                continue;
+            }
+            told.push(name);
+            let mut finding = Finding::doubt(
+                "run-not-listed",
+                format!("the run {name} of {} is not listed in runs.csv", table.file),
+            )
+            .at(Place::cell(&table.file, *line, "run_id"));
+            finding.help = crate::recording::suggest(name, known.iter().copied())
+                .map(|near| format!("is {near} meant?"));
+            findings.push(finding);
+        }
+    }
+}

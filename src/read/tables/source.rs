@@ -1,0 +1,331 @@
+//! Where the tables of a study come from: CSV files of any dialect, or sheets of one workbook.
+
+use super::super::bytes::read_bytes;
+use super::super::encoding::decode;
+use super::super::number::{MarkVotes, Marks};
+use super::super::sheet::{CELL_MARK, to_text, workbook};
+use super::super::split::{LONGEST_LINE, Lines, clean, split};
+use super::super::stamp_sniff::looks_like_stamp;
+use crate::recording::{Finding, Input, Place};
+use calamine::Reader;
+use std::path::Path;
+
+/// Names of the tables a study may have.
+pub(super) const TABLES: &[&str] = &[
+    "runs",
+    "frames",
+    "balloons",
+    "charts",
+    "calipers",
+    "contours",
+    "flow",
+    "observations",
+];
+/// Endings of table files, the usual one first.
+const ENDINGS: &[&str] = &["csv", "tsv", "txt"];
+/// Endings of workbooks.
+const BOOKS: &[&str] = &["xlsx", "xlsm", "xls", "ods"];
+/// Columns that hold words even where the words look like numbers.
+const WORDS: &[&str] = &[
+    "run_id",
+    "frame_id",
+    "balloon_id",
+    "arm",
+    "trace",
+    "operator",
+    "started_at",
+    "note",
+    "lot",
+    "construction",
+    "what",
+    "observer",
+    "rig",
+    "kind",
+    "stage",
+    "method",
+    "inspection",
+    "unit",
+];
+/// A table has at most so many rows; an outline has thousands of points, a flow record tens of thousands.
+const MAX_ROWS: usize = 5_000_000;
+/// A cell with line breaks in it spans at most so many lines.
+const MAX_JOINED: usize = 50;
+
+/// One table with the cells as written.
+#[derive(Debug, Clone)]
+pub(super) struct Table {
+    /// Name without ending.
+    pub name: &'static str,
+    /// File, relative to the study folder.
+    pub file: String,
+    /// Column names in lower case.
+    pub columns: Vec<String>,
+    /// Line of the header.
+    pub header_line: u64,
+    /// Marks of numbers.
+    pub marks: Marks,
+    /// Rows with their line.
+    pub rows: Vec<(u64, Vec<String>)>,
+}
+
+/// Every table of a study that is there, with the files read and what was doubtful.
+#[derive(Debug, Default)]
+pub(super) struct Sources {
+    pub tables: Vec<Table>,
+    pub inputs: Vec<Input>,
+    pub findings: Vec<Finding>,
+}
+
+impl Sources {
+    /// Reads the study folder.
+    ///
+    /// # Errors
+    /// An error finding where the folder cannot be listed.
+    pub fn read(folder: &Path) -> Result<Self, Finding> {
+        let mut names = Vec::new();
+        let listing = std::fs::read_dir(folder).map_err(|error| {
+            Finding::error(
+                "file-unreadable",
+                format!("cannot list the study folder: {error}"),
+            )
+        })?;
+        for entry in listing.flatten() {
+            if let Some(name) = entry.file_name().to_str() {
+                names.push(name.to_owned());
+            }
+        }
+        names.sort();
+        let mut sources = Self::default();
+        for table in TABLES {
+            let file = ENDINGS.iter().find_map(|ending| {
+                let wanted = format!("{table}.{ending}");
+                names
+                    .iter()
+                    .find(|name| **name == wanted)
+                    .or_else(|| names.iter().find(|name| name.eq_ignore_ascii_case(&wanted)))
+            });
+            if let Some(file) = file {
+                sources.read_file(folder, table, file);
+            }
+        }
+        for book in names.iter().filter(|name| {
+            let ending = name
+                .rsplit('.')
+                .next()
+                .unwrap_or_default()
+                .to_ascii_lowercase();
+            BOOKS.contains(&ending.as_str()) && !name.starts_with(['~', '.'])
+        }) {
+            sources.read_book(folder, book);
+        }
+        Ok(sources)
+    }
+
+    /// The table of this name.
+    pub fn table(&self, name: &str) -> Option<&Table> {
+        self.tables.iter().find(|table| table.name == name)
+    }
+
+    fn read_file(&mut self, folder: &Path, name: &'static str, file: &str) {
+        // A link may lead out of the study.
+        if let Err(reason) = crate::rig::inside(folder, file) {
+            self.findings.push(
+                Finding::error("path-outside", format!("{file}: {reason}")).at(Place::file(file)),
+            );
+            return;
+        }
+        let read = read_bytes(&folder.join(file), file).and_then(|(bytes, input)| {
+            self.inputs.push(input);
+            decode(bytes, None, file)
+        });
+        match read {
+            Ok(decoded) => {
+                self.findings.extend(decoded.findings);
+                let delimiter = header_delimiter(&decoded.text);
+                self.add(name, file, &decoded.text, delimiter);
+            }
+            Err(finding) => self.findings.push(finding),
+        }
+    }
+
+    fn read_book(&mut self, folder: &Path, file: &str) {
+        if crate::rig::inside(folder, file).is_err() {
+            return;
+        }
+        let opened = read_bytes(&folder.join(file), file)
+            .and_then(|(bytes, input)| Ok((workbook(bytes, file)?, input)));
+        let (mut book, input) = match opened {
+            Ok(opened) => opened,
+            Err(finding) => {
+                self.findings.push(finding);
+                return;
+            }
+        };
+        let mut used = false;
+        for sheet in book.sheet_names() {
+            let plain = sheet.trim().to_lowercase();
+            let Some(name) = TABLES.iter().find(|name| **name == plain) else {
+                continue;
+            };
+            if let Some(table) = self.table(name) {
+                let first = table.file.clone();
+                self.findings.push(
+                    Finding::doubt(
+                        "table-twice",
+                        format!("the table {name} is in {first} and in {file}; {first} was read"),
+                    )
+                    .at(Place::file(file))
+                    .help("keep one of them"),
+                );
+                continue;
+            }
+            let text = book
+                .worksheet_range(&sheet)
+                .map_err(|error| {
+                    Finding::error(
+                        "sheet-unreadable",
+                        format!("the sheet {sheet} of {file}: {error}"),
+                    )
+                    .at(Place::file(file))
+                })
+                .and_then(|range| to_text(&range, file));
+            match text {
+                Ok(text) => {
+                    used = true;
+                    self.add(name, file, &text, CELL_MARK);
+                }
+                Err(finding) => self.findings.push(finding),
+            }
+        }
+        if used {
+            self.inputs.push(input);
+        }
+    }
+
+    fn add(&mut self, name: &'static str, file: &str, text: &str, delimiter: char) {
+        let mut columns: Vec<String> = Vec::new();
+        let mut header_line = 1;
+        let mut rows = Vec::new();
+        let mut votes = MarkVotes::default();
+        for (line, text) in records(text) {
+            if text.len() > LONGEST_LINE || rows.len() >= MAX_ROWS {
+                self.findings.push(
+                    Finding::error(
+                        "table-too-large",
+                        format!("{file} has a line of more than {LONGEST_LINE} bytes or more than {MAX_ROWS} rows; the rest was left out"),
+                    )
+                    .at(Place::line(file, line)),
+                );
+                break;
+            }
+            let mut cells = Vec::new();
+            split(&text, delimiter, &mut cells);
+            let cells: Vec<String> = cells.into_iter().map(clean).collect();
+            if cells.iter().all(String::is_empty)
+                || cells.first().is_some_and(|cell| cell.starts_with('#'))
+            {
+                continue;
+            }
+            if columns.is_empty() {
+                columns = cells.iter().map(|cell| cell.to_lowercase()).collect();
+                header_line = line;
+                continue;
+            }
+            for (column, cell) in columns.iter().zip(&cells) {
+                if !WORDS.contains(&column.as_str()) && !looks_like_stamp(cell) {
+                    votes.add(cell);
+                }
+            }
+            let more = cells.len() > columns.len()
+                && cells
+                    .iter()
+                    .skip(columns.len())
+                    .any(|cell| !cell.is_empty());
+            if more {
+                self.findings.push(
+                    Finding::doubt(
+                        "row-too-long",
+                        format!(
+                            "the row has {} cells, the header {}; the cells beyond were left out",
+                            cells.len(),
+                            columns.len()
+                        ),
+                    )
+                    .at(Place::line(file, line))
+                    .help("put cells that hold the delimiter into double quotes"),
+                );
+            }
+            rows.push((line, cells));
+        }
+        let marks = if delimiter == CELL_MARK {
+            Marks::POINT
+        } else {
+            votes.marks(delimiter).0
+        };
+        for (at, column) in columns.iter().enumerate() {
+            if !column.is_empty() && columns[..at].contains(column) {
+                self.findings.push(
+                    Finding::doubt(
+                        "column-twice",
+                        format!("the column \"{column}\" stands twice; the first was read"),
+                    )
+                    .at(Place::cell(file, header_line, column.clone())),
+                );
+            }
+        }
+        self.tables.push(Table {
+            name,
+            file: file.to_owned(),
+            columns,
+            header_line,
+            marks,
+            rows,
+        });
+    }
+}
+
+/// Lines, those with an open quote joined with the ones that close it.
+fn records(text: &str) -> Vec<(u64, String)> {
+    let lines: Vec<_> = Lines::new(text).collect();
+    let mut records = Vec::with_capacity(lines.len());
+    let mut at = 0;
+    while let Some(line) = lines.get(at) {
+        let mut open = line.text.matches('"').count() % 2 == 1;
+        let mut joined = line.text.to_owned();
+        let mut used = 1;
+        while open
+            && used < MAX_JOINED
+            && let Some(next) = lines.get(at + used)
+        {
+            joined.push(' ');
+            joined.push_str(next.text);
+            open ^= next.text.matches('"').count() % 2 == 1;
+            used += 1;
+        }
+        if open {
+            // The quote never closes: it is only a stray mark.
+            joined = line.text.to_owned();
+            used = 1;
+        }
+        records.push((line.number, joined));
+        at += used;
+    }
+    records
+}
+
+/// The delimiter that splits the header into most cells, by the rule of tables: names without blanks.
+fn header_delimiter(text: &str) -> char {
+    let header = Lines::new(text)
+        .map(|line| line.text.trim())
+        .find(|line| !line.is_empty() && !line.starts_with('#'))
+        .unwrap_or_default();
+    let mut best = (0, ',');
+    for delimiter in [',', ';', '\t', '|'] {
+        let mut cells = Vec::new();
+        split(header, delimiter, &mut cells);
+        if cells.len() > best.0 {
+            best = (cells.len(), delimiter);
+        }
+    }
+    best.1
+}

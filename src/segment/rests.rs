@@ -1,0 +1,80 @@
+//! Quasi-static points: what pressure, volume and diameter were while nothing moved.
+
+use super::{Motion, State};
+use crate::calibrate::median;
+use crate::recording::{Phase, PhaseKind, Trace};
+
+/// Shortest rest that gives a point, s.
+const SHORTEST_S: f64 = 0.2;
+/// The first part of a rest still settles; the point is taken over the rest of it.
+const SETTLING_SHARE: f64 = 0.4;
+/// A point is taken over no more than this, s: long holds relax.
+const LONGEST_S: f64 = 1.0;
+
+/// A quasi-static point: medians over the settled end of a rest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rest {
+    /// First sample used.
+    pub from: usize,
+    /// One past the last sample used.
+    pub to: usize,
+    /// Middle of the samples used, s.
+    pub t_s: f64,
+    /// Pressure, kPa.
+    pub pressure_kpa: f64,
+    /// Injected volume, mL; NaN without a channel.
+    pub volume_ml: f64,
+    /// Optical diameter, mm; NaN without a channel.
+    pub diameter_mm: f64,
+    /// Length of the whole rest, s.
+    pub length_s: f64,
+}
+
+/// Quasi-static points of the strokes and holds of a trace, in time order.
+pub fn rests(trace: &Trace, motion: &Motion, phases: &[Phase]) -> Vec<Rest> {
+    let mut points = Vec::new();
+    for phase in phases
+        .iter()
+        .filter(|p| matches!(p.kind, PhaseKind::Stroke | PhaseKind::Hold))
+    {
+        let mut from = phase.start;
+        while from < phase.end {
+            if motion.state[from] != State::Still {
+                from += 1;
+                continue;
+            }
+            let mut to = from;
+            while to < phase.end && motion.state[to] == State::Still {
+                to += 1;
+            }
+            points.extend(point(trace, from, to));
+            from = to;
+        }
+    }
+    points
+}
+
+fn point(trace: &Trace, from: usize, to: usize) -> Option<Rest> {
+    let (start, end) = (trace.time_s[from], trace.time_s[to - 1]);
+    if end - start < SHORTEST_S - trace.step_s / 2.0 {
+        return None;
+    }
+    let since = (start + SETTLING_SHARE * (end - start)).max(end - LONGEST_S);
+    let from = from + trace.time_s[from..to].partition_point(|t| *t < since);
+    let clipped = trace.clipped[from..to].iter().any(|c| *c);
+    let pressure = median(&trace.pressure_kpa[from..to]);
+    if clipped || !pressure.is_finite() {
+        return None;
+    }
+    let of =
+        |channel: &Option<Vec<f64>>| channel.as_ref().map_or(f64::NAN, |c| median(&c[from..to]));
+    Some(Rest {
+        from,
+        to,
+        t_s: f64::midpoint(trace.time_s[from], end),
+        pressure_kpa: pressure,
+        volume_ml: of(&trace.volume_ml),
+        diameter_mm: of(&trace.diameter_mm),
+        length_s: end - start,
+    })
+}

@@ -1,0 +1,119 @@
+//! What was seen of a strength: its value, or a range it lies in.
+
+use super::error::StatsError;
+use super::location_scale::Datum;
+
+/// A strength that was measured, or was not reached (right-censored).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Observation {
+    /// The strength, or the highest load reached without failure.
+    pub value: f64,
+    /// True if there was no failure up to `value`.
+    pub censored: bool,
+}
+
+impl Observation {
+    /// A failure at `value`.
+    pub fn failure(value: f64) -> Self {
+        Self {
+            value,
+            censored: false,
+        }
+    }
+
+    /// No failure up to `value`.
+    pub fn censored(value: f64) -> Self {
+        Self {
+            value,
+            censored: true,
+        }
+    }
+}
+
+/// A strength known to lie in `(above, up_to]`.
+///
+/// `up_to = ∞` is right-censored, `above = -∞` (or 0 for a strength that is positive) left-censored.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct IntervalObservation {
+    /// Highest load known to be withstood.
+    pub above: f64,
+    /// Lowest load known to be too much.
+    pub up_to: f64,
+}
+
+impl IntervalObservation {
+    /// A failure in the step from `above` to `up_to`.
+    pub fn between(above: f64, up_to: f64) -> Self {
+        Self { above, up_to }
+    }
+
+    /// No failure up to `above`.
+    pub fn censored(above: f64) -> Self {
+        Self {
+            above,
+            up_to: f64::INFINITY,
+        }
+    }
+}
+
+/// Takes the observations over on the scale `transform`, checking that each is finite (and positive where asked).
+pub(super) fn data_of(
+    observations: &[Observation],
+    positive: bool,
+    transform: impl Fn(f64) -> f64,
+) -> Result<Vec<Datum>, StatsError> {
+    let bad = |o: &Observation| !o.value.is_finite() || (positive && o.value <= 0.0);
+    if let Some(index) = observations.iter().position(bad) {
+        return Err(StatsError::BadValue {
+            must_be: if positive {
+                "finite and greater than zero"
+            } else {
+                "a finite number"
+            },
+            index,
+        });
+    }
+    Ok(observations
+        .iter()
+        .map(|o| {
+            let y = transform(o.value);
+            if o.censored {
+                Datum::between(y, f64::INFINITY)
+            } else {
+                Datum::exact(y)
+            }
+        })
+        .collect())
+}
+
+/// The same for intervals; one without any information is refused.
+pub(super) fn data_of_intervals(
+    observations: &[IntervalObservation],
+    positive: bool,
+    transform: impl Fn(f64) -> f64,
+) -> Result<Vec<Datum>, StatsError> {
+    let mut data = Vec::with_capacity(observations.len());
+    for (index, o) in observations.iter().enumerate() {
+        let above = if positive && o.above <= 0.0 {
+            f64::NEG_INFINITY
+        } else {
+            transform(o.above)
+        };
+        let up_to = if positive && o.up_to <= 0.0 {
+            f64::NAN
+        } else if o.up_to == f64::INFINITY {
+            f64::INFINITY
+        } else {
+            transform(o.up_to)
+        };
+        let informs = above.is_finite() || up_to.is_finite();
+        if !(above < up_to && informs) {
+            return Err(StatsError::BadValue {
+                must_be: "an interval (above, up_to] with above < up_to that leaves something out",
+                index,
+            });
+        }
+        data.push(Datum::between(above, up_to));
+    }
+    Ok(data)
+}

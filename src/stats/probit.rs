@@ -1,0 +1,52 @@
+//! Pass or fail at chosen levels: the distribution of the threshold (probit analysis, Finney 1971).
+
+use super::error::StatsError;
+use super::location_scale::{Datum, fit};
+use super::normal_censored::{Normal, NormalFit};
+
+/// Outcome at one level; every unit is used once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Level {
+    /// The load applied.
+    pub level: f64,
+    /// Units tested at it.
+    pub n: usize,
+    /// Units of them that failed.
+    pub failures: usize,
+}
+
+/// Fitted distribution of the threshold: a normal distribution whose `ln_likelihood` leaves out the binomial coefficients.
+pub type ProbitFit = NormalFit;
+
+/// Fits `P(fail) = Φ((level - mean)/sd)` by maximum likelihood.
+///
+/// A failure at a level says that the threshold is below it, a pass that it is above. Fails with the reason where the levels with
+/// passes all lie below those with failures (complete separation: no finite spread), and where failures do not rise with the level.
+pub fn probit_fit(levels: &[Level]) -> Result<ProbitFit, StatsError> {
+    let bad = |l: &Level| !l.level.is_finite() || l.failures > l.n;
+    if let Some(index) = levels.iter().position(bad) {
+        return Err(StatsError::BadValue {
+            must_be: "finite, with not more failures than units",
+            index,
+        });
+    }
+    let mut data = Vec::new();
+    for l in levels {
+        if l.failures > 0 {
+            data.push(Datum::between(f64::NEG_INFINITY, l.level).times(l.failures as f64));
+        }
+        if l.failures < l.n {
+            data.push(Datum::between(l.level, f64::INFINITY).times((l.n - l.failures) as f64));
+        }
+    }
+    if data.is_empty() {
+        return Err(StatsError::TooFew {
+            what: "units",
+            needed: 1,
+            found: 0,
+        });
+    }
+    let n = levels.iter().map(|l| l.n).sum();
+    let failures = levels.iter().map(|l| l.failures).sum();
+    Ok(NormalFit::new(fit::<Normal>(&data)?, n, failures))
+}

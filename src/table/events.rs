@@ -1,0 +1,64 @@
+//! `events.csv`: one row an event.
+
+use super::flat::{Row, csv};
+use super::runs::grade;
+use crate::recording::{Analysis, Event};
+
+/// The events of an analysis as a flat table; a header alone where there are none.
+///
+/// # Errors
+///
+/// The writer's error; none is expected in memory.
+pub fn events_csv(analysis: &Analysis) -> Result<Vec<u8>, csv::Error> {
+    let rows: Vec<Row> = analysis
+        .runs
+        .iter()
+        .flat_map(|run| run.events.iter().map(|e| row(&run.run_id, Some(e))))
+        .collect();
+    if rows.is_empty() {
+        let mut header = row("", None);
+        header.cells = std::mem::take(&mut header.names);
+        return csv(&[Row {
+            names: header.cells,
+            cells: Vec::new(),
+        }])
+        .map(|bytes| first_line(&bytes));
+    }
+    csv(&rows)
+}
+
+fn first_line(bytes: &[u8]) -> Vec<u8> {
+    bytes
+        .split_inclusive(|b| *b == b'\n')
+        .next()
+        .unwrap_or_default()
+        .to_vec()
+}
+
+fn row(run_id: &str, event: Option<&Event>) -> Row {
+    let mut row = Row::default();
+    row.text("run_id", run_id);
+    row.text(
+        "kind",
+        event.map_or_else(String::new, |e| format!("{:?}", e.kind).to_lowercase()),
+    );
+    row.number("t_s", event.and_then(|e| e.t_s));
+    row.number("t_lo_s", event.and_then(|e| e.t_lo_s));
+    row.number("t_hi_s", event.and_then(|e| e.t_hi_s));
+    row.text(
+        "sample",
+        event
+            .and_then(|e| e.sample)
+            .map_or_else(String::new, |s| s.to_string()),
+    );
+    row.quantity("pressure", "kPa", event.map(|e| &e.pressure));
+    row.quantity("drop", "kPa", event.map(|e| &e.drop));
+    row.quantity("volume", "mL", event.map(|e| &e.volume));
+    row.number("confidence", event.map(|e| e.confidence));
+    row.text("grade", event.map_or_else(String::new, |e| grade(e.grade)));
+    row.text(
+        "evidence",
+        event.map_or_else(String::new, |e| e.evidence.join("; ")),
+    );
+    row
+}

@@ -1,0 +1,103 @@
+//! Writing an output folder so that a killed run leaves the old result or none.
+//!
+//! Everything is written beside its place first. Then the old `results.json` goes, the other files move in, and the new
+//! `results.json` moves in last: a folder with a `results.json` is always whole. Files of others in the folder are left alone.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// File that marks a whole result.
+const MARK: &str = "results.json";
+/// Folder of the plots.
+const PLOTS: &str = "plots";
+
+/// A file to be written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Output {
+    /// Path inside the output folder, with `/` between its parts.
+    pub path: String,
+    /// Content.
+    pub bytes: Vec<u8>,
+}
+
+/// Why an output folder could not be written.
+#[derive(Debug)]
+pub struct WriteError {
+    /// What was touched.
+    pub path: PathBuf,
+    /// The system's reason.
+    pub source: std::io::Error,
+}
+
+impl std::fmt::Display for WriteError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "cannot write {}: {}", self.path.display(), self.source)
+    }
+}
+
+impl std::error::Error for WriteError {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        Some(&self.source)
+    }
+}
+
+fn at<T>(path: &Path, result: std::io::Result<T>) -> Result<T, WriteError> {
+    result.map_err(|source| WriteError {
+        path: path.to_owned(),
+        source,
+    })
+}
+
+/// Writes the files into a folder, which is made if need be.
+///
+/// # Errors
+///
+/// The first file or folder that could not be written; what was written beside is taken away again.
+pub fn write_folder(folder: &Path, outputs: &[Output]) -> Result<(), WriteError> {
+    at(folder, fs::create_dir_all(folder))?;
+    let beside = folder.join(format!(".hooptrace-partial-{}", std::process::id()));
+    let written = stage(&beside, outputs).and_then(|()| move_in(folder, &beside, outputs));
+    // Whether or not it went well, nothing half written stays.
+    let cleared = if beside.exists() {
+        at(&beside, fs::remove_dir_all(&beside))
+    } else {
+        Ok(())
+    };
+    written.and(cleared)
+}
+
+fn stage(beside: &Path, outputs: &[Output]) -> Result<(), WriteError> {
+    for output in outputs {
+        let path = beside.join(&output.path);
+        if let Some(parent) = path.parent() {
+            at(parent, fs::create_dir_all(parent))?;
+        }
+        at(&path, fs::write(&path, &output.bytes))?;
+    }
+    Ok(())
+}
+
+fn move_in(folder: &Path, beside: &Path, outputs: &[Output]) -> Result<(), WriteError> {
+    let mark = folder.join(MARK);
+    let had_result = mark.exists();
+    if had_result {
+        at(&mark, fs::remove_file(&mark))?;
+    }
+    let plots = folder.join(PLOTS);
+    // Plots of an earlier result would mix with the new ones; a folder without a result is not ours to clear.
+    if had_result && plots.exists() {
+        at(&plots, fs::remove_dir_all(&plots))?;
+    }
+    for output in outputs
+        .iter()
+        .filter(|o| o.path != MARK)
+        .chain(outputs.iter().filter(|o| o.path == MARK))
+    {
+        let (from, to) = (beside.join(&output.path), folder.join(&output.path));
+        if let Some(parent) = to.parent() {
+            at(parent, fs::create_dir_all(parent))?;
+        }
+        at(&to, fs::rename(&from, &to))?;
+    }
+    Ok(())
+}
