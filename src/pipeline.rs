@@ -13,8 +13,8 @@ mod results;
 use crate::balloon::{FreeBalloon, LineModel};
 use crate::plot::{RunContext, RunFigures};
 use crate::recording::{
-    Analysis, Finding, Input, Phase, Place, RawRecording, RecordingInfo, RunKind, RunResult, RunRow, Severity, StudyTables,
-    Trace,
+    Analysis, Finding, Input, Phase, Place, RawRecording, RecordingInfo, RunKind, RunResult,
+    RunRow, Severity, StudyTables, Trace,
 };
 use crate::rig::{Rig, Settings, StudyFile, load_rig, load_study};
 use crate::segment::{Motion, Rest, rests, segment};
@@ -80,7 +80,8 @@ pub struct Analysed {
 /// Error findings where the study cannot be analysed at all: no study file, a faulty rig, no runs table.
 pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
     let (file, mut findings) = load_study(folder)?;
-    let mut inputs = vec![read::fingerprint(&folder.join("study.toml"), "study.toml").map_err(|f| vec![f])?];
+    let mut inputs =
+        vec![read::fingerprint(&folder.join("study.toml"), "study.toml").map_err(|f| vec![f])?];
     let rig = match &file.rig {
         Some(path) => {
             let (rig, more) = load_rig(&folder.join(path), path)?;
@@ -110,7 +111,15 @@ pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
             inputs.extend(read::fingerprint(&folder.join(path), path));
         }
     }
-    Ok(Study { folder: folder.to_owned(), file, rig, rigs, tables, inputs, findings })
+    Ok(Study {
+        folder: folder.to_owned(),
+        file,
+        rig,
+        rigs,
+        tables,
+        inputs,
+        findings,
+    })
 }
 
 impl Study {
@@ -130,9 +139,15 @@ impl Study {
 
     /// The rig of a run; an error finding where the run names a rig that could not be loaded.
     fn rig_of(&self, run: &RunRow) -> Result<&Rig, Finding> {
-        let Some(path) = &run.rig else { return Ok(&self.rig) };
+        let Some(path) = &run.rig else {
+            return Ok(&self.rig);
+        };
         self.rigs.get(path).ok_or_else(|| {
-            Finding::error("rig-unusable", format!("the rig {path} of this run could not be loaded")).at(Place::line(&run.file, run.line))
+            Finding::error(
+                "rig-unusable",
+                format!("the rig {path} of this run could not be loaded"),
+            )
+            .at(Place::line(&run.file, run.line))
         })
     }
 }
@@ -142,13 +157,29 @@ impl Study {
 /// # Errors
 ///
 /// Error findings where nothing can be analysed: an unknown run asked for, or (never expected) a result that cannot be written out.
-pub fn analyse(study: &Study, options: &Options, progress: &(dyn Fn(usize, usize) + Sync)) -> Result<Analysed, Vec<Finding>> {
+pub fn analyse(
+    study: &Study,
+    options: &Options,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Analysed, Vec<Finding>> {
     let chosen = choose(study, options)?;
-    let (reference, frames): (Vec<&RunRow>, Vec<&RunRow>) = chosen.iter().copied().partition(|run| run.kind != RunKind::Frame);
+    let (reference, frames): (Vec<&RunRow>, Vec<&RunRow>) = chosen
+        .iter()
+        .copied()
+        .partition(|run| run.kind != RunKind::Frame);
     let done = std::sync::atomic::AtomicUsize::new(0);
-    let tick = || progress(done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1, chosen.len());
+    let tick = || {
+        progress(
+            done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1,
+            chosen.len(),
+        )
+    };
 
-    let attempts: Vec<Attempt> = reference.par_iter().map(|run| prepare(study, run)).inspect(|_| tick()).collect();
+    let attempts: Vec<Attempt> = reference
+        .par_iter()
+        .map(|run| prepare(study, run))
+        .inspect(|_| tick())
+        .collect();
     let (references, measured) = reference::measure(study, &reference, &attempts);
     let mut finished: Vec<(RunResult, RunFigures, Option<Input>)> = measured
         .into_iter()
@@ -165,7 +196,13 @@ pub fn analyse(study: &Study, options: &Options, progress: &(dyn Fn(usize, usize
         .map(|run| {
             let attempt = prepare(study, run);
             let result = frame_run::analyse(study, &references, run, &attempt);
-            let figures = draw(study, options, &references, &result, attempt.prepared.as_ref());
+            let figures = draw(
+                study,
+                options,
+                &references,
+                &result,
+                attempt.prepared.as_ref(),
+            );
             tick();
             (result, figures, attempt.input)
         })
@@ -183,25 +220,43 @@ fn choose<'s>(study: &'s Study, options: &Options) -> Result<Vec<&'s RunRow>, Ve
         .map(|name| {
             let known: Vec<&str> = study.run_ids().collect();
             let near = crate::recording::suggest(name, known.iter().copied());
-            Finding::error("unknown-run", format!("there is no run \"{name}\" in this study"))
-                .help(near.map_or_else(|| format!("runs: {}", known.join(", ")), |near| format!("did you mean \"{near}\"?")))
+            Finding::error(
+                "unknown-run",
+                format!("there is no run \"{name}\" in this study"),
+            )
+            .help(near.map_or_else(
+                || format!("runs: {}", known.join(", ")),
+                |near| format!("did you mean \"{near}\"?"),
+            ))
         })
         .collect();
     if !unknown.is_empty() {
         return Err(unknown);
     }
-    let wanted = |run: &&RunRow| options.only.is_empty() || run.kind != RunKind::Frame || options.only.contains(&run.run_id);
+    let wanted = |run: &&RunRow| {
+        options.only.is_empty() || run.kind != RunKind::Frame || options.only.contains(&run.run_id)
+    };
     Ok(study.tables.runs.iter().filter(wanted).collect())
 }
 
 /// Read, calibrate, segment.
 fn prepare(study: &Study, run: &RunRow) -> Attempt {
-    let mut attempt = Attempt { prepared: None, input: None, findings: Vec::new() };
+    let mut attempt = Attempt {
+        prepared: None,
+        input: None,
+        findings: Vec::new(),
+    };
     let Some(file) = &run.trace else {
         // A path that leaves the study was reported with the table; a run without any recording may still have diameters.
-        if !study.findings.iter().any(|f| f.severity == Severity::Error && f.run_id.as_deref() == Some(&run.run_id)) {
+        if !study
+            .findings
+            .iter()
+            .any(|f| f.severity == Severity::Error && f.run_id.as_deref() == Some(&run.run_id))
+        {
             attempt.findings.push(
-                Finding::error("no-recording", "the run names no recording").at(Place::line(&run.file, run.line)).help("fill in the trace column"),
+                Finding::error("no-recording", "the run names no recording")
+                    .at(Place::line(&run.file, run.line))
+                    .help("fill in the trace column"),
             );
         }
         return attempt;
@@ -231,7 +286,13 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
             let phases = segment(&trace, &motion);
             let rests = rests(&trace, &motion, &phases);
             let info = recording_info(&raw, rig, &trace);
-            attempt.prepared = Some(Prepared { trace, motion, phases, rests, info });
+            attempt.prepared = Some(Prepared {
+                trace,
+                motion,
+                phases,
+                rests,
+                info,
+            });
         }
     }
     attempt
@@ -248,22 +309,44 @@ fn recording_info(raw: &RawRecording, rig: &Rig, trace: &Trace) -> RecordingInfo
         channels: raw
             .channels
             .iter()
-            .filter_map(|c| rig.channels.get(c.channel).map(|spec| format!("{} ({}, {})", spec.quantity.word(), c.column, c.unit.symbol)))
+            .filter_map(|c| {
+                rig.channels.get(c.channel).map(|spec| {
+                    format!("{} ({}, {})", spec.quantity.word(), c.column, c.unit.symbol)
+                })
+            })
             .collect(),
     }
 }
 
-fn draw(study: &Study, options: &Options, references: &References, run: &RunResult, prepared: Option<&Prepared>) -> RunFigures {
+fn draw(
+    study: &Study,
+    options: &Options,
+    references: &References,
+    run: &RunResult,
+    prepared: Option<&Prepared>,
+) -> RunFigures {
     if !options.plots {
         return RunFigures::default();
     }
     let balloon = run.balloon_id.as_deref();
     let context = RunContext {
         line: references.line.as_ref().map(reference::line_curve),
-        free_balloon: balloon.and_then(|id| references.balloons.get(id)).map(reference::balloon_curve),
+        free_balloon: balloon
+            .and_then(|id| references.balloons.get(id))
+            .map(reference::balloon_curve),
         ambient_kpa: study.rig.ambient(),
-        frame: study.tables.frames.iter().find(|f| Some(&f.frame_id) == run.frame_id.as_ref()).cloned(),
-        balloon: study.tables.balloons.iter().find(|b| Some(b.balloon_id.as_str()) == balloon).cloned(),
+        frame: study
+            .tables
+            .frames
+            .iter()
+            .find(|f| Some(&f.frame_id) == run.frame_id.as_ref())
+            .cloned(),
+        balloon: study
+            .tables
+            .balloons
+            .iter()
+            .find(|b| Some(b.balloon_id.as_str()) == balloon)
+            .cloned(),
     };
     plot::figures(run, prepared.map(|p| &p.trace), &context)
 }

@@ -21,16 +21,25 @@ pub struct Ended {
 /// # Errors
 ///
 /// Findings where it could not be done at all (exit status 2).
-pub fn run(args: &Analyse, progress: &(dyn Fn(usize, usize) + Sync)) -> Result<Ended, Vec<Finding>> {
+pub fn run(
+    args: &Analyse,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Ended, Vec<Finding>> {
     if !args.study.is_dir() {
         return Err(vec![
-            Finding::error("no-study", format!("{} is not a folder", args.study.display()))
-                .help("give the folder that holds study.toml"),
+            Finding::error(
+                "no-study",
+                format!("{} is not a folder", args.study.display()),
+            )
+            .help("give the folder that holds study.toml"),
         ]);
     }
     keep_out_of_study(args)?;
     let study = pipeline::open_study(&args.study)?;
-    let options = Options { only: args.only.clone(), plots: !args.no_plots };
+    let options = Options {
+        only: args.only.clone(),
+        plots: !args.no_plots,
+    };
     let analysed = match args.threads {
         None => pipeline::analyse(&study, &options, progress)?,
         Some(n) => rayon::ThreadPoolBuilder::new()
@@ -40,10 +49,21 @@ pub fn run(args: &Analyse, progress: &(dyn Fn(usize, usize) + Sync)) -> Result<E
             .install(|| pipeline::analyse(&study, &options, progress))?,
     };
     write_folder(&args.out, &analysed.outputs).map_err(|error| {
-        vec![Finding::error("cannot-write", error.to_string()).at(Place::file(error.path.display().to_string()))]
+        vec![
+            Finding::error("cannot-write", error.to_string())
+                .at(Place::file(error.path.display().to_string())),
+        ]
     })?;
-    let findings: Vec<Finding> = all_findings(&analysed.analysis).filter(|f| f.severity == Severity::Error).cloned().collect();
-    let failed = args.strict && analysed.analysis.verdicts.iter().any(|v| v.verdict == "fail");
+    let findings: Vec<Finding> = all_findings(&analysed.analysis)
+        .filter(|f| f.severity == Severity::Error)
+        .cloned()
+        .collect();
+    let failed = args.strict
+        && analysed
+            .analysis
+            .verdicts
+            .iter()
+            .any(|v| v.verdict == "fail");
     Ok(Ended {
         summary: summary(&study, &analysed.analysis, args),
         status: u8::from(!findings.is_empty() || failed),
@@ -53,7 +73,8 @@ pub fn run(args: &Analyse, progress: &(dyn Fn(usize, usize) + Sync)) -> Result<E
 
 /// Results written into the folders that hold the raw files would mix with them.
 fn keep_out_of_study(args: &Analyse) -> Result<(), Vec<Finding>> {
-    let same = |a: &std::path::Path, b: &std::path::Path| match (a.canonicalize(), b.canonicalize()) {
+    let same = |a: &std::path::Path, b: &std::path::Path| match (a.canonicalize(), b.canonicalize())
+    {
         (Ok(a), Ok(b)) => a == b,
         _ => false,
     };
@@ -67,13 +88,22 @@ fn keep_out_of_study(args: &Analyse) -> Result<(), Vec<Finding>> {
 }
 
 fn all_findings(analysis: &Analysis) -> impl Iterator<Item = &Finding> {
-    analysis.findings.iter().chain(analysis.runs.iter().flat_map(|r| &r.findings))
+    analysis
+        .findings
+        .iter()
+        .chain(analysis.runs.iter().flat_map(|r| &r.findings))
 }
 
 /// The study on one screen: a line a run.
 fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
     let mut text = format!("{}\n", study.title());
-    let width = analysis.runs.iter().map(|r| r.run_id.chars().count()).max().unwrap_or(3).max(3);
+    let width = analysis
+        .runs
+        .iter()
+        .map(|r| r.run_id.chars().count())
+        .max()
+        .unwrap_or(3)
+        .max(3);
     for run in &analysis.runs {
         let pressure = run
             .events
@@ -82,17 +112,46 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
             .and_then(|e| e.pressure.pair().map(|(p, u)| (p, u, e.t_s)))
             .map_or_else(
                 || match (run.kind, run.highest_pressure.value) {
-                    (RunKind::Frame, Some(p)) => format!("no fracture up to {:.2} atm ({p:.0} kPa)", p / 101.325),
+                    (RunKind::Frame, Some(p)) => {
+                        format!("no fracture up to {:.2} atm ({p:.0} kPa)", p / 101.325)
+                    }
                     _ => String::new(),
                 },
-                |(p, u, t)| format!("fracture at {:.2} atm ({p:.0} ± {u:.0} kPa), {:.2} s", p / 101.325, t.unwrap_or(f64::NAN)),
+                |(p, u, t)| {
+                    format!(
+                        "fracture at {:.2} atm ({p:.0} ± {u:.0} kPa), {:.2} s",
+                        p / 101.325,
+                        t.unwrap_or(f64::NAN)
+                    )
+                },
             );
-        let doubts = run.findings.iter().filter(|f| f.severity != Severity::Note).count();
-        let doubts = if doubts > 0 { format!("  [{doubts} doubts]") } else { String::new() };
-        let line = format!("  {:<width$}  {:<10} {pressure}{doubts}", run.run_id, run.outcome.word());
+        let doubts = run
+            .findings
+            .iter()
+            .filter(|f| f.severity != Severity::Note)
+            .count();
+        let doubts = if doubts > 0 {
+            format!("  [{doubts} doubts]")
+        } else {
+            String::new()
+        };
+        let line = format!(
+            "  {:<width$}  {:<10} {pressure}{doubts}",
+            run.run_id,
+            run.outcome.word()
+        );
         let _ = writeln!(text, "{}", line.trim_end());
     }
-    let page = if args.no_plots { "results.json" } else { "report.html" };
-    let _ = writeln!(text, "{} runs; see {}", analysis.runs.len(), args.out.join(page).display());
+    let page = if args.no_plots {
+        "results.json"
+    } else {
+        "report.html"
+    };
+    let _ = writeln!(
+        text,
+        "{} runs; see {}",
+        analysis.runs.len(),
+        args.out.join(page).display()
+    );
     text
 }

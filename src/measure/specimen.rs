@@ -9,7 +9,11 @@ use crate::uncertain::Quantity;
 use std::collections::BTreeMap;
 
 /// Stages with the words results use.
-const STAGES: [(Stage, &str); 3] = [(Stage::Before, "before"), (Stage::Loaded, "loaded"), (Stage::After, "after")];
+const STAGES: [(Stage, &str); 3] = [
+    (Stage::Before, "before"),
+    (Stage::Loaded, "loaded"),
+    (Stage::After, "after"),
+];
 /// Methods in the order they are trusted as a mean diameter; plugs and inscribed circles are no mean.
 const MEAN_METHODS: [&str; 3] = ["caliper", "optical", "outline_area"];
 
@@ -45,18 +49,32 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
     let mut findings = Vec::new();
     let mut shared: Vec<Option<f64>> = Vec::new();
     let mut add = |method: &str, stage: &str, quantity: Quantity| {
-        by_method.entry(method.to_owned()).or_default().insert(stage.to_owned(), quantity);
+        by_method
+            .entry(method.to_owned())
+            .or_default()
+            .insert(stage.to_owned(), quantity);
     };
     for (stage, word) in STAGES {
         let of = |method: GaugeMethod| -> Vec<&CaliperRow> {
-            input.readings.iter().copied().filter(|r| r.stage == stage && r.method == method).collect()
+            input
+                .readings
+                .iter()
+                .copied()
+                .filter(|r| r.stage == stage && r.method == method)
+                .collect()
         };
         for method in [GaugeMethod::Caliper, GaugeMethod::Optical] {
             let readings = of(method);
             if readings.is_empty() {
                 continue;
             }
-            let CaliperMean { diameter, ovality, findings: more, shared_u_mm, .. } = mean_diameter(&readings, &input.gauge);
+            let CaliperMean {
+                diameter,
+                ovality,
+                findings: more,
+                shared_u_mm,
+                ..
+            } = mean_diameter(&readings, &input.gauge);
             if method == GaugeMethod::Caliper {
                 shared.push(shared_u_mm);
                 add("caliper_ovality", word, ovality);
@@ -77,12 +95,19 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
                     add("outline_area", word, section.area_diameter);
                     add("outline_perimeter", word, section.perimeter_diameter);
                     add("outline_two_point", word, section.mean_two_point_diameter);
-                    add("outline_largest_inscribed", word, section.largest_inscribed_circle);
+                    add(
+                        "outline_largest_inscribed",
+                        word,
+                        section.largest_inscribed_circle,
+                    );
                     findings.extend(section.findings);
                 }
                 Err(error) => findings.push(
-                    Finding::doubt("outline-unusable", format!("the outline {word} cannot be measured: {error}"))
-                        .at(Place::line("contours.csv", contour.line)),
+                    Finding::doubt(
+                        "outline-unusable",
+                        format!("the outline {word} cannot be measured: {error}"),
+                    )
+                    .at(Place::line("contours.csv", contour.line)),
                 ),
             }
         }
@@ -92,7 +117,12 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         let quantity = if u > 0.0 {
             Quantity::known(d, u, "mm", text)
         } else {
-            Quantity::without_u(d, "mm", text, "the rig states no uncertainty for the optical channel")
+            Quantity::without_u(
+                d,
+                "mm",
+                text,
+                "the rig states no uncertainty for the optical channel",
+            )
         };
         add("optical_channel", "loaded", quantity);
     }
@@ -102,13 +132,24 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
             .filter_map(|method| by_method.get(*method)?.get(stage))
             .find(|q| q.value.is_some())
             .cloned()
-            .unwrap_or_else(|| Quantity::missing("mm", format!("nobody measured the diameter {stage}")))
+            .unwrap_or_else(|| {
+                Quantity::missing("mm", format!("nobody measured the diameter {stage}"))
+            })
     };
     let before = best("before", &MEAN_METHODS);
-    let loaded = best("loaded", &["caliper", "optical", "optical_channel", "outline_area"]);
+    let loaded = best(
+        "loaded",
+        &["caliper", "optical", "optical_channel", "outline_area"],
+    );
     let after = best("after", &MEAN_METHODS);
     // Stages are often read by different hands, so nothing is taken as shared: the safe side for differences.
-    let changes = diameter_changes(&before, &loaded, &after, Correlation::default(), input.after_when);
+    let changes = diameter_changes(
+        &before,
+        &loaded,
+        &after,
+        Correlation::default(),
+        input.after_when,
+    );
     let areas = Areas {
         before: area_quantity(&before),
         loaded: area_quantity(&loaded),
@@ -128,5 +169,9 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         after_measured: input.after_when.unwrap_or("not written down").to_owned(),
         by_method,
     };
-    Specimen { diameters, areas, findings }
+    Specimen {
+        diameters,
+        areas,
+        findings,
+    }
 }

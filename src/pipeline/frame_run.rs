@@ -6,8 +6,8 @@ use crate::detect::detect;
 use crate::judge::{FrameState, judge_run};
 use crate::measure::{self, SpecimenInput, caliper::GaugeWorth, mechanics};
 use crate::recording::{
-    BalloonRow, Curve, Diameters, Event, EventKind, Finding, FrameResult, FrameRow, Grade, Outcome, PhaseKind, Place, RunResult, RunRow,
-    Severity,
+    BalloonRow, Curve, Diameters, Event, EventKind, Finding, FrameResult, FrameRow, Grade, Outcome,
+    PhaseKind, Place, RunResult, RunRow, Severity,
 };
 use crate::rig::Rig;
 use crate::uncertain::Quantity;
@@ -16,30 +16,83 @@ use crate::uncertain::Quantity;
 const BROKEN_WORDS: [&str; 3] = ["gap", "broken", "break"];
 
 /// Analyses a frame run. Diameters and flow are measured even where the recording cannot be used.
-pub(super) fn analyse(study: &Study, references: &References, run: &RunRow, attempt: &Attempt) -> RunResult {
+pub(super) fn analyse(
+    study: &Study,
+    references: &References,
+    run: &RunRow,
+    attempt: &Attempt,
+) -> RunResult {
     let mut result = results::bare(study, run, attempt);
-    let Ok(rig) = study.rig_of(run) else { return result };
-    let frame_row = study.tables.frames.iter().find(|f| Some(&f.frame_id) == run.frame_id.as_ref());
-    let balloon_row = study.tables.balloons.iter().find(|b| Some(&b.balloon_id) == run.balloon_id.as_ref());
+    let Ok(rig) = study.rig_of(run) else {
+        return result;
+    };
+    let frame_row = study
+        .tables
+        .frames
+        .iter()
+        .find(|f| Some(&f.frame_id) == run.frame_id.as_ref());
+    let balloon_row = study
+        .tables
+        .balloons
+        .iter()
+        .find(|b| Some(&b.balloon_id) == run.balloon_id.as_ref());
     measure_specimen(study, rig, run, attempt.prepared.as_ref(), &mut result);
     // FLOW measure_flow(study, rig, run, &mut result);
-    let Some(prepared) = &attempt.prepared else { return result };
-    let (events, smallest) =
-        detect(&prepared.trace, &prepared.phases, &prepared.motion, references.line.as_ref(), study.settings());
+    let Some(prepared) = &attempt.prepared else {
+        return result;
+    };
+    let (events, smallest) = detect(
+        &prepared.trace,
+        &prepared.phases,
+        &prepared.motion,
+        references.line.as_ref(),
+        study.settings(),
+    );
     result.recording.smallest_drop_kpa = smallest;
     judge_events(study, run, prepared, events, &mut result);
-    let free = run.balloon_id.as_ref().and_then(|id| references.balloons.get(id));
-    load_frame(references, run, prepared, free, frame_row, balloon_row, &mut result);
-    if result.findings.iter().any(|f| f.severity == Severity::Error) {
+    let free = run
+        .balloon_id
+        .as_ref()
+        .and_then(|id| references.balloons.get(id));
+    load_frame(
+        references,
+        run,
+        prepared,
+        free,
+        frame_row,
+        balloon_row,
+        &mut result,
+    );
+    if result
+        .findings
+        .iter()
+        .any(|f| f.severity == Severity::Error)
+    {
         // An error that left a usable recording (a bad table row, say) does not take the outcome away.
         result.outcome_reason.push_str("; see the error finding");
     }
     result
 }
 
-fn measure_specimen(study: &Study, rig: &Rig, run: &RunRow, prepared: Option<&Prepared>, result: &mut RunResult) {
-    let readings: Vec<_> = study.tables.calipers.iter().filter(|c| c.run_id == run.run_id).collect();
-    let contours: Vec<_> = study.tables.contours.iter().filter(|c| c.run_id == run.run_id).collect();
+fn measure_specimen(
+    study: &Study,
+    rig: &Rig,
+    run: &RunRow,
+    prepared: Option<&Prepared>,
+    result: &mut RunResult,
+) {
+    let readings: Vec<_> = study
+        .tables
+        .calipers
+        .iter()
+        .filter(|c| c.run_id == run.run_id)
+        .collect();
+    let contours: Vec<_> = study
+        .tables
+        .contours
+        .iter()
+        .filter(|c| c.run_id == run.run_id)
+        .collect();
     let plugs: Vec<f64> = study
         .tables
         .calipers
@@ -54,35 +107,61 @@ fn measure_specimen(study: &Study, rig: &Rig, run: &RunRow, prepared: Option<&Pr
         .find(|o| o.run_id == run.run_id && o.what.to_lowercase().contains("after measured"))
         .map(|o| format!("{} {}", o.value, o.unit.as_deref().unwrap_or("")));
     let optical_loaded = prepared.and_then(|p| {
-        let hold = p.phases.iter().rev().find(|phase| phase.kind == PhaseKind::Hold)?;
+        let hold = p
+            .phases
+            .iter()
+            .rev()
+            .find(|phase| phase.kind == PhaseKind::Hold)?;
         optical_before(&p.trace, hold.t_end_s)
     });
     let specimen = measure::specimen(&SpecimenInput {
         readings: &readings,
         contours: &contours,
-        gauge: GaugeWorth { resolution_mm: rig.caliper_resolution_mm, u_mm: rig.caliper_u_mm },
+        gauge: GaugeWorth {
+            resolution_mm: rig.caliper_resolution_mm,
+            u_mm: rig.caliper_u_mm,
+        },
         plug_step_mm: measure::plug::plug_step(&plugs),
         optical_loaded,
         after_when: after_when.as_deref().map(str::trim),
     });
-    result.findings.extend(specimen.findings.into_iter().map(|f| f.run(&run.run_id)));
+    result
+        .findings
+        .extend(specimen.findings.into_iter().map(|f| f.run(&run.run_id)));
     result.diameters = Some(specimen.diameters);
     result.areas = Some(specimen.areas);
 }
 
-fn judge_events(study: &Study, run: &RunRow, prepared: &Prepared, events: Vec<Event>, result: &mut RunResult) {
+fn judge_events(
+    study: &Study,
+    run: &RunRow,
+    prepared: &Prepared,
+    events: Vec<Event>,
+    result: &mut RunResult,
+) {
     let settings = study.settings();
-    let frame = result.diameters.as_ref().map_or(FrameState::Unknown, |d| FrameState::of(&d.set_ratio, settings));
+    let frame = result.diameters.as_ref().map_or(FrameState::Unknown, |d| {
+        FrameState::of(&d.set_ratio, settings)
+    });
     let gap_seen = result.observations.iter().any(|o| {
         let what = o.what.to_lowercase();
         let said_no = matches!(o.value.to_lowercase().as_str(), "no" | "none" | "0" | "0.0");
         BROKEN_WORDS.iter().any(|word| what.contains(word)) && !said_no
     });
-    let judged = judge_run(events, run.inspection, frame, gap_seen, prepared.trace.step_s, settings);
+    let judged = judge_run(
+        events,
+        run.inspection,
+        frame,
+        gap_seen,
+        prepared.trace.step_s,
+        settings,
+    );
     result.outcome = judged.outcome;
     result.outcome_reason = judged.reason;
     result.events = judged.events;
-    result.findings.extend(judged.findings.into_iter().map(|f| f.run(&run.run_id)));
+    result
+        .findings
+        .extend(judged.findings.into_iter().map(|f| f.run(&run.run_id)));
 }
 
 fn load_frame(
@@ -94,9 +173,14 @@ fn load_frame(
     balloon_row: Option<&BalloonRow>,
     result: &mut RunResult,
 ) {
-    let pair = |pick: fn(&Diameters) -> &Quantity| result.diameters.as_ref().and_then(|d| pick(d).pair());
+    let pair =
+        |pick: fn(&Diameters) -> &Quantity| result.diameters.as_ref().and_then(|d| pick(d).pair());
     let (before, loaded) = (pair(|d| &d.before), pair(|d| &d.loaded));
-    let until_s = result.events.iter().filter_map(|e| e.t_s).fold(f64::INFINITY, f64::min);
+    let until_s = result
+        .events
+        .iter()
+        .filter_map(|e| e.t_s)
+        .fold(f64::INFINITY, f64::min);
     let input = free.map(|free| LoadInput {
         trace: &prepared.trace,
         rests: &prepared.rests,
@@ -111,22 +195,42 @@ fn load_frame(
         || Err("the run names no balloon, or nothing is known of it".to_owned()),
         frame_load,
     );
-    if let Some((d, u)) = at_event(input.as_ref(), load.as_ref().ok(), &prepared.trace, &result.events)
-        && let Some(diameters) = &mut result.diameters
+    if let Some((d, u)) = at_event(
+        input.as_ref(),
+        load.as_ref().ok(),
+        &prepared.trace,
+        &result.events,
+    ) && let Some(diameters) = &mut result.diameters
     {
-        diameters.at_event = Quantity::known(d, u, "mm", load.as_ref().map_or_else(|_| "optical channel".to_owned(), |l| l.source.clone()));
+        diameters.at_event = Quantity::known(
+            d,
+            u,
+            "mm",
+            load.as_ref()
+                .map_or_else(|_| "optical channel".to_owned(), |l| l.source.clone()),
+        );
     }
     if let Ok(load) = &load {
         add_yield(load, result);
     }
     if let Err(reason) = &load {
         result.findings.push(
-            Finding::note("no-frame-load", format!("the load on the frame cannot be had: {reason}"))
-                .at(Place::line(&run.file, run.line))
-                .run(&run.run_id),
+            Finding::note(
+                "no-frame-load",
+                format!("the load on the frame cannot be had: {reason}"),
+            )
+            .at(Place::line(&run.file, run.line))
+            .run(&run.run_id),
         );
     }
-    result.frame = Some(frame_result(&load, prepared, free, frame_row, balloon_row, result));
+    result.frame = Some(frame_result(
+        &load,
+        prepared,
+        free,
+        frame_row,
+        balloon_row,
+        result,
+    ));
 }
 
 /// Diameter at the first timed event that concerns the frame.
@@ -136,17 +240,26 @@ fn at_event(
     trace: &crate::recording::Trace,
     events: &[Event],
 ) -> Option<(f64, f64)> {
-    let event = events.iter().find(|e| e.kind == EventKind::Fracture && e.t_s.is_some())?;
+    let event = events
+        .iter()
+        .find(|e| e.kind == EventKind::Fracture && e.t_s.is_some())?;
     let t = event.t_s?;
     match (input, load) {
-        (Some(input), Some(load)) => load.diameter_before(input, t, event.pressure.value?, event.volume.value.unwrap_or(f64::NAN)),
+        (Some(input), Some(load)) => load.diameter_before(
+            input,
+            t,
+            event.pressure.value?,
+            event.volume.value.unwrap_or(f64::NAN),
+        ),
         _ => optical_before(trace, t),
     }
 }
 
 /// The onset of yield is an event of its own where the frame kept a set or broke.
 fn add_yield(load: &FrameLoad, result: &mut RunResult) {
-    let Some((t, lo, hi)) = load.yield_time else { return };
+    let Some((t, lo, hi)) = load.yield_time else {
+        return;
+    };
     if !matches!(result.outcome, Outcome::Stretched | Outcome::Fractured) {
         return;
     }
@@ -170,7 +283,11 @@ fn add_yield(load: &FrameLoad, result: &mut RunResult) {
         before: 0,
         after: 0,
     });
-    result.events.sort_by(|a, b| a.t_s.unwrap_or(f64::INFINITY).total_cmp(&b.t_s.unwrap_or(f64::INFINITY)));
+    result.events.sort_by(|a, b| {
+        a.t_s
+            .unwrap_or(f64::INFINITY)
+            .total_cmp(&b.t_s.unwrap_or(f64::INFINITY))
+    });
 }
 
 fn frame_result(
@@ -184,13 +301,25 @@ fn frame_result(
     let peak_pressure = result.highest_pressure.clone();
     let rated = balloon_row.and_then(|b| b.rated_burst_pressure_kpa);
     let peak_over_rated = match (peak_pressure.pair(), rated) {
-        (Some((p, u)), Some(rated)) => Quantity::known(p / rated, u / rated, "1", "highest pressure over rated burst pressure"),
-        (_, None) => Quantity::missing("1", "the rated burst pressure of the balloon is not listed"),
+        (Some((p, u)), Some(rated)) => Quantity::known(
+            p / rated,
+            u / rated,
+            "1",
+            "highest pressure over rated burst pressure",
+        ),
+        (_, None) => {
+            Quantity::missing("1", "the rated burst pressure of the balloon is not listed")
+        }
         (None, _) => Quantity::missing("1", "the highest pressure has no uncertainty"),
     };
-    let oversize = |inner: Option<f64>, what: &str| oversize(free, &peak_pressure, inner, what, prepared);
-    let (true_id, true_id_ratio) = oversize(frame_row.and_then(|f| f.true_id_mm), "true inner diameter");
-    let (stent_id, stent_id_ratio) = oversize(frame_row.and_then(|f| f.stent_id_mm), "stent inner diameter");
+    let oversize =
+        |inner: Option<f64>, what: &str| oversize(free, &peak_pressure, inner, what, prepared);
+    let (true_id, true_id_ratio) =
+        oversize(frame_row.and_then(|f| f.true_id_mm), "true inner diameter");
+    let (stent_id, stent_id_ratio) = oversize(
+        frame_row.and_then(|f| f.stent_id_mm),
+        "stent inner diameter",
+    );
     let band = frame_row.and_then(|f| f.band_height_mm);
     let missing = |unit: &str, reason: &str| Quantity::missing(unit, reason.to_owned());
     let mut frame = FrameResult {
@@ -229,22 +358,42 @@ fn frame_result(
     frame
 }
 
-fn fill_load(frame: &mut FrameResult, load: &FrameLoad, prepared: &Prepared, band: Option<f64>, free: Option<&FreeBalloon>) {
+fn fill_load(
+    frame: &mut FrameResult,
+    load: &FrameLoad,
+    prepared: &Prepared,
+    band: Option<f64>,
+    free: Option<&FreeBalloon>,
+) {
     frame.diameter_source.clone_from(&load.source);
     frame.compliance = load.compliance.clone();
     frame.yield_load = load.yield_load.clone();
     frame.yield_diameter = load.yield_diameter.clone();
-    if let Some(peak) = load.points.iter().max_by(|a, b| a.load_kpa.total_cmp(&b.load_kpa)) {
+    if let Some(peak) = load
+        .points
+        .iter()
+        .max_by(|a, b| a.load_kpa.total_cmp(&b.load_kpa))
+    {
         // The free balloon stiffens with its diameter: an error of the diameter is an error of its share.
         let stiff = free.and_then(|f| f.diameter.as_ref()).map_or(0.0, |c| {
             let d = peak.diameter_mm;
             (c.pressure_for(d + 0.01) - c.pressure_for(d - 0.01)) / 0.02
         });
-        let u_load = prepared.trace.u_pressure_at(peak.pressure_kpa).hypot(stiff * load.u_diameter_mm);
-        frame.peak_load = Quantity::known(peak.load_kpa, u_load, "kPa", "pressure less that of the free balloon at equal diameter");
+        let u_load = prepared
+            .trace
+            .u_pressure_at(peak.pressure_kpa)
+            .hypot(stiff * load.u_diameter_mm);
+        frame.peak_load = Quantity::known(
+            peak.load_kpa,
+            u_load,
+            "kPa",
+            "pressure less that of the free balloon at equal diameter",
+        );
         let tension = mechanics::tension(peak.load_kpa, peak.diameter_mm);
-        let u_tension = tension * (u_load / peak.load_kpa.max(1e-9)).hypot(load.u_diameter_mm / peak.diameter_mm);
-        frame.peak_tension = Quantity::known(tension, u_tension, "N/mm", "load times half the diameter");
+        let u_tension = tension
+            * (u_load / peak.load_kpa.max(1e-9)).hypot(load.u_diameter_mm / peak.diameter_mm);
+        frame.peak_tension =
+            Quantity::known(tension, u_tension, "N/mm", "load times half the diameter");
         frame.peak_force = band.map_or_else(
             || Quantity::missing("N", "the band height of the frame is not listed"),
             |band| {
@@ -266,7 +415,10 @@ fn fill_load(frame: &mut FrameResult, load: &FrameLoad, prepared: &Prepared, ban
             Vec::new()
         },
         force_n: band.map_or_else(Vec::new, |band| {
-            load.points.iter().map(|p| mechanics::ring_force(mechanics::tension(p.load_kpa, p.diameter_mm), band)).collect()
+            load.points
+                .iter()
+                .map(|p| mechanics::ring_force(mechanics::tension(p.load_kpa, p.diameter_mm), band))
+                .collect()
         }),
     };
 }
@@ -279,8 +431,15 @@ fn oversize(
     what: &str,
     prepared: &Prepared,
 ) -> (Quantity, Quantity) {
-    let missing = |reason: String| (Quantity::missing("mm", reason.clone()), Quantity::missing("1", reason));
-    let Some(inner) = inner.filter(|d| *d > 0.0) else { return missing(format!("the {what} of the frame is not listed")) };
+    let missing = |reason: String| {
+        (
+            Quantity::missing("mm", reason.clone()),
+            Quantity::missing("1", reason),
+        )
+    };
+    let Some(inner) = inner.filter(|d| *d > 0.0) else {
+        return missing(format!("the {what} of the frame is not listed"));
+    };
     let (Some(curve), Some(p)) = (free.and_then(|f| f.diameter.as_ref()), peak.value) else {
         return missing("the diameter of the balloon at that pressure is not known".to_owned());
     };
@@ -289,6 +448,11 @@ fn oversize(
     let text = format!("free balloon at the highest pressure less the {what} as listed");
     (
         Quantity::known(curve.at(p) - inner, u, "mm", text.clone()),
-        Quantity::known((curve.at(p) - inner) / inner, u / inner, "1", format!("{text}, over it")),
+        Quantity::known(
+            (curve.at(p) - inner) / inner,
+            u / inner,
+            "1",
+            format!("{text}, over it"),
+        ),
     )
 }

@@ -2,7 +2,9 @@
 
 use super::{Attempt, References, Study, results};
 use crate::balloon::{FreeBalloon, LineModel, fit_free, fit_line, pool_lines, report_free};
-use crate::recording::{Curve, Finding, LineResult, Outcome, Place, RunKind, RunResult, RunRow, Trace};
+use crate::recording::{
+    Curve, Finding, LineResult, Outcome, Place, RunKind, RunResult, RunRow, Trace,
+};
 use crate::segment::Rest;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -12,10 +14,23 @@ const CURVE_POINTS: u32 = 60;
 const LINE_TOP_KPA: f64 = 2000.0;
 
 /// Measures line and balloons; gives the results of the reference runs in their order.
-pub(super) fn measure(study: &Study, runs: &[&RunRow], attempts: &[Attempt]) -> (References, Vec<RunResult>) {
-    let mut results: Vec<RunResult> = runs.iter().zip(attempts).map(|(run, attempt)| results::bare(study, run, attempt)).collect();
+pub(super) fn measure(
+    study: &Study,
+    runs: &[&RunRow],
+    attempts: &[Attempt],
+) -> (References, Vec<RunResult>) {
+    let mut results: Vec<RunResult> = runs
+        .iter()
+        .zip(attempts)
+        .map(|(run, attempt)| results::bare(study, run, attempt))
+        .collect();
     let mut lines: Vec<(LineModel, LineResult)> = Vec::new();
-    for ((run, attempt), result) in runs.iter().zip(attempts).zip(&mut results).filter(|((run, _), _)| run.kind == RunKind::Blank) {
+    for ((run, attempt), result) in runs
+        .iter()
+        .zip(attempts)
+        .zip(&mut results)
+        .filter(|((run, _), _)| run.kind == RunKind::Blank)
+    {
         let Some(p) = &attempt.prepared else { continue };
         let ambient = study.rig_of(run).map_or(101.325, crate::rig::Rig::ambient);
         match fit_line(&p.trace, &p.rests, &p.phases, ambient) {
@@ -27,24 +42,43 @@ pub(super) fn measure(study: &Study, runs: &[&RunRow], attempts: &[Attempt]) -> 
                 }
             }
             Err(reason) => result.findings.push(
-                Finding::doubt("no-line", format!("the line cannot be told from this blank run: {reason}"))
-                    .at(Place::line(&run.file, run.line))
-                    .run(&run.run_id),
+                Finding::doubt(
+                    "no-line",
+                    format!("the line cannot be told from this blank run: {reason}"),
+                )
+                .at(Place::line(&run.file, run.line))
+                .run(&run.run_id),
             ),
         }
     }
     let line = pool_lines(&lines);
-    let ids: BTreeSet<String> = study.tables.runs.iter().filter_map(|r| r.balloon_id.clone()).collect();
+    let ids: BTreeSet<String> = study
+        .tables
+        .runs
+        .iter()
+        .filter_map(|r| r.balloon_id.clone())
+        .collect();
     let mut balloons = BTreeMap::new();
     for id in ids {
-        let of_balloon = |run: &RunRow| run.kind == RunKind::Free && run.balloon_id.as_ref() == Some(&id);
+        let of_balloon =
+            |run: &RunRow| run.kind == RunKind::Free && run.balloon_id.as_ref() == Some(&id);
         let free_runs: Vec<(&Trace, &[Rest])> = runs
             .iter()
             .zip(attempts)
             .filter(|(run, _)| of_balloon(run))
-            .filter_map(|(_, attempt)| attempt.prepared.as_ref().map(|p| (&p.trace, p.rests.as_slice())))
+            .filter_map(|(_, attempt)| {
+                attempt
+                    .prepared
+                    .as_ref()
+                    .map(|p| (&p.trace, p.rests.as_slice()))
+            })
             .collect();
-        let chart: Vec<_> = study.tables.charts.iter().filter(|c| c.balloon_id == id).collect();
+        let chart: Vec<_> = study
+            .tables
+            .charts
+            .iter()
+            .filter(|c| c.balloon_id == id)
+            .collect();
         let free = fit_free(&free_runs, &chart, line.as_ref());
         let row = study.tables.balloons.iter().find(|b| b.balloon_id == id);
         for ((run, attempt), result) in runs.iter().zip(attempts).zip(&mut results) {
@@ -55,7 +89,11 @@ pub(super) fn measure(study: &Study, runs: &[&RunRow], attempts: &[Attempt]) -> 
         balloons.insert(id, free);
     }
     for (result, attempt) in results.iter_mut().zip(attempts) {
-        result.outcome = if attempt.prepared.is_some() { Outcome::Reference } else { Outcome::Invalid };
+        result.outcome = if attempt.prepared.is_some() {
+            Outcome::Reference
+        } else {
+            Outcome::Invalid
+        };
         if attempt.prepared.is_some() {
             result.outcome_reason = match result.kind {
                 RunKind::Blank => "blank run: measures the line",
@@ -69,20 +107,50 @@ pub(super) fn measure(study: &Study, runs: &[&RunRow], attempts: &[Attempt]) -> 
 
 /// The line as a curve to draw.
 pub(super) fn line_curve(line: &LineModel) -> Curve {
-    let pressure_kpa: Vec<f64> = (0..=CURVE_POINTS).map(|i| LINE_TOP_KPA * f64::from(i) / f64::from(CURVE_POINTS)).collect();
-    Curve { volume_ml: pressure_kpa.iter().map(|p| line.volume_ml(*p)).collect(), pressure_kpa, ..Curve::default() }
+    let pressure_kpa: Vec<f64> = (0..=CURVE_POINTS)
+        .map(|i| LINE_TOP_KPA * f64::from(i) / f64::from(CURVE_POINTS))
+        .collect();
+    Curve {
+        volume_ml: pressure_kpa.iter().map(|p| line.volume_ml(*p)).collect(),
+        pressure_kpa,
+        ..Curve::default()
+    }
 }
 
 /// The free balloon as a curve to draw; empty lists where unknown.
 pub(super) fn balloon_curve(free: &FreeBalloon) -> Curve {
-    let top = free.volume.last().map(|p| p.0).or(free.diameter.as_ref().map(|d| d.highest_kpa)).unwrap_or(LINE_TOP_KPA);
-    let all: Vec<f64> = (0..=CURVE_POINTS).map(|i| top * f64::from(i) / f64::from(CURVE_POINTS)).collect();
-    let with_volume: Vec<f64> = all.iter().copied().filter(|p| free.volume_at(*p).is_some()).collect();
-    let pressure_kpa = if with_volume.len() > 2 { with_volume } else { all };
-    let volume_ml: Vec<f64> = pressure_kpa.iter().filter_map(|p| free.volume_at(*p)).collect();
+    let top = free
+        .volume
+        .last()
+        .map(|p| p.0)
+        .or(free.diameter.as_ref().map(|d| d.highest_kpa))
+        .unwrap_or(LINE_TOP_KPA);
+    let all: Vec<f64> = (0..=CURVE_POINTS)
+        .map(|i| top * f64::from(i) / f64::from(CURVE_POINTS))
+        .collect();
+    let with_volume: Vec<f64> = all
+        .iter()
+        .copied()
+        .filter(|p| free.volume_at(*p).is_some())
+        .collect();
+    let pressure_kpa = if with_volume.len() > 2 {
+        with_volume
+    } else {
+        all
+    };
+    let volume_ml: Vec<f64> = pressure_kpa
+        .iter()
+        .filter_map(|p| free.volume_at(*p))
+        .collect();
     Curve {
-        diameter_mm: free.diameter.as_ref().map_or_else(Vec::new, |d| pressure_kpa.iter().map(|p| d.at(*p)).collect()),
-        volume_ml: if volume_ml.len() == pressure_kpa.len() { volume_ml } else { Vec::new() },
+        diameter_mm: free.diameter.as_ref().map_or_else(Vec::new, |d| {
+            pressure_kpa.iter().map(|p| d.at(*p)).collect()
+        }),
+        volume_ml: if volume_ml.len() == pressure_kpa.len() {
+            volume_ml
+        } else {
+            Vec::new()
+        },
         pressure_kpa,
         ..Curve::default()
     }

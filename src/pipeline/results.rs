@@ -3,7 +3,8 @@
 use super::{Analysed, Attempt, Options, Study};
 use crate::plot::{self, RunFigures};
 use crate::recording::{
-    Analysis, Finding, Input, Outcome, RecordingInfo, RunResult, RunRow, SCHEMA, Severity, StudyInfo, Tool, Trace,
+    Analysis, Finding, Input, Outcome, RecordingInfo, RunResult, RunRow, SCHEMA, Severity,
+    StudyInfo, Tool, Trace,
 };
 use crate::table::{self, Output};
 use crate::uncertain::Quantity;
@@ -15,10 +16,24 @@ const PNG_SCALE: f32 = 1.5;
 
 /// A run with what the table and the recording say before anything is analysed.
 pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult {
-    let mut findings: Vec<Finding> = attempt.findings.iter().cloned().map(|f| f.run(&run.run_id)).collect();
+    let mut findings: Vec<Finding> = attempt
+        .findings
+        .iter()
+        .cloned()
+        .map(|f| f.run(&run.run_id))
+        .collect();
     // Table findings about this run stand with it, so that a reader of the run sees them.
-    findings.extend(study.findings.iter().filter(|f| f.run_id.as_deref() == Some(run.run_id.as_str())).cloned());
-    let reason = findings.iter().find(|f| f.severity == Severity::Error).map_or_else(String::new, |f| f.message.clone());
+    findings.extend(
+        study
+            .findings
+            .iter()
+            .filter(|f| f.run_id.as_deref() == Some(run.run_id.as_str()))
+            .cloned(),
+    );
+    let reason = findings
+        .iter()
+        .find(|f| f.severity == Severity::Error)
+        .map_or_else(String::new, |f| f.message.clone());
     RunResult {
         run_id: run.run_id.clone(),
         kind: run.kind,
@@ -36,7 +51,10 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
             || Quantity::missing("kPa", "the recording cannot be used"),
             |p| highest_pressure(&p.trace),
         ),
-        phases: attempt.prepared.as_ref().map_or_else(Vec::new, |p| p.phases.clone()),
+        phases: attempt
+            .prepared
+            .as_ref()
+            .map_or_else(Vec::new, |p| p.phases.clone()),
         events: Vec::new(),
         line: None,
         balloon: None,
@@ -44,8 +62,17 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
         diameters: None,
         areas: None,
         flow: BTreeMap::new(),
-        observations: study.tables.observations.iter().filter(|o| o.run_id == run.run_id).cloned().collect(),
-        recording: attempt.prepared.as_ref().map_or_else(RecordingInfo::default, |p| p.info.clone()),
+        observations: study
+            .tables
+            .observations
+            .iter()
+            .filter(|o| o.run_id == run.run_id)
+            .cloned()
+            .collect(),
+        recording: attempt
+            .prepared
+            .as_ref()
+            .map_or_else(RecordingInfo::default, |p| p.info.clone()),
         findings,
     }
 }
@@ -65,10 +92,20 @@ pub(super) fn highest_pressure(trace: &Trace) -> Quantity {
         return Quantity::missing("kPa", "no three neighbouring samples with a pressure");
     }
     if trace.clipped[top.1] {
-        return Quantity::without_u(top.0, "kPa", "limit of the channel", "the channel was at its limit: the pressure was at least this");
+        return Quantity::without_u(
+            top.0,
+            "kPa",
+            "limit of the channel",
+            "the channel was at its limit: the pressure was at least this",
+        );
     }
     let u = trace.u_pressure_at(top.0).hypot(trace.noise_kpa);
-    Quantity::known(top.0, u, "kPa", "largest median of three neighbouring samples")
+    Quantity::known(
+        top.0,
+        u,
+        "kPa",
+        "largest median of three neighbouring samples",
+    )
 }
 
 /// Everything in the order of the runs table, with groups, page and files.
@@ -77,7 +114,13 @@ pub(super) fn assemble(
     options: &Options,
     mut finished: Vec<(RunResult, RunFigures, Option<Input>)>,
 ) -> Result<Analysed, Vec<Finding>> {
-    let order: BTreeMap<&str, usize> = study.tables.runs.iter().enumerate().map(|(i, r)| (r.run_id.as_str(), i)).collect();
+    let order: BTreeMap<&str, usize> = study
+        .tables
+        .runs
+        .iter()
+        .enumerate()
+        .map(|(i, r)| (r.run_id.as_str(), i))
+        .collect();
     finished.sort_by_key(|(run, _, _)| order.get(run.run_id.as_str()).copied());
     let mut inputs = study.inputs.clone();
     let mut runs = Vec::new();
@@ -90,13 +133,21 @@ pub(super) fn assemble(
     inputs.sort();
     inputs.dedup();
     let in_runs = |f: &Finding| f.run_id.as_ref().is_some_and(|id| figures.contains_key(id));
-    let findings: Vec<Finding> = study.findings.iter().filter(|f| !in_runs(f)).cloned().collect();
+    let findings: Vec<Finding> = study
+        .findings
+        .iter()
+        .filter(|f| !in_runs(f))
+        .cloned()
+        .collect();
     let groups = Vec::new();
     let comparisons = Vec::new();
     let verdicts = Vec::new();
     let analysis = Analysis {
         schema: SCHEMA.to_owned(),
-        tool: Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
+        tool: Tool {
+            name: env!("CARGO_PKG_NAME").to_owned(),
+            version: env!("CARGO_PKG_VERSION").to_owned(),
+        },
         study: study_info(study),
         inputs,
         findings,
@@ -105,7 +156,8 @@ pub(super) fn assemble(
         comparisons,
         verdicts,
     };
-    let outputs = files(&analysis, options, &figures).map_err(|message| vec![Finding::error("cannot-write-out", message)])?;
+    let outputs = files(&analysis, options, &figures)
+        .map_err(|message| vec![Finding::error("cannot-write-out", message)])?;
     Ok(Analysed { analysis, outputs })
 }
 
@@ -126,11 +178,24 @@ fn study_info(study: &Study) -> StudyInfo {
     }
 }
 
-fn files(analysis: &Analysis, options: &Options, figures: &BTreeMap<String, RunFigures>) -> Result<Vec<Output>, String> {
+fn files(
+    analysis: &Analysis,
+    options: &Options,
+    figures: &BTreeMap<String, RunFigures>,
+) -> Result<Vec<Output>, String> {
     let mut outputs = vec![
-        Output { path: "results.json".to_owned(), bytes: table::results_json(analysis).map_err(|e| e.to_string())? },
-        Output { path: "runs.csv".to_owned(), bytes: table::runs_csv(analysis).map_err(|e| e.to_string())? },
-        Output { path: "events.csv".to_owned(), bytes: table::events_csv(analysis).map_err(|e| e.to_string())? },
+        Output {
+            path: "results.json".to_owned(),
+            bytes: table::results_json(analysis).map_err(|e| e.to_string())?,
+        },
+        Output {
+            path: "runs.csv".to_owned(),
+            bytes: table::runs_csv(analysis).map_err(|e| e.to_string())?,
+        },
+        Output {
+            path: "events.csv".to_owned(),
+            bytes: table::events_csv(analysis).map_err(|e| e.to_string())?,
+        },
     ];
     if !options.plots {
         return Ok(outputs);
@@ -146,8 +211,14 @@ fn files(analysis: &Analysis, options: &Options, figures: &BTreeMap<String, RunF
             let png = plot::png(&svg, PNG_SCALE).map_err(|e| e.to_string())?;
             let name = file_name(&run.run_id);
             Ok([
-                Output { path: format!("plots/{name}.svg"), bytes: svg.into_bytes() },
-                Output { path: format!("plots/{name}.png"), bytes: png },
+                Output {
+                    path: format!("plots/{name}.svg"),
+                    bytes: svg.into_bytes(),
+                },
+                Output {
+                    path: format!("plots/{name}.png"),
+                    bytes: png,
+                },
             ])
         })
         .collect();
