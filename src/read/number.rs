@@ -150,7 +150,7 @@ fn read_marked(text: &str, marks: Marks) -> Option<f64> {
         }
     };
     let (negative, digits) = match whole.chars().next() {
-        Some('-' | '\u{2212}') => (true, whole.trim_start_matches(['-', '\u{2212}'])),
+        Some(sign @ ('-' | '\u{2212}')) => (true, &whole[sign.len_utf8()..]),
         Some('+') => (false, &whole[1..]),
         _ => (false, whole),
     };

@@ -334,8 +334,12 @@ impl<'r> RowReader<'r> {
             gaps.add(value, text, line.number);
         }
         let timed = time_cell.is_none() || seconds.is_finite();
-        let no_row =
-            readings == 0 && (words > 0 || !timed || cells.len() < self.layout.width().min(2));
+        // A word for a time in a row too short: a line of the preamble that stands again.
+        let remark = !timed
+            && cells.len() < self.layout.width()
+            && time_cell.is_some_and(|text| read_cell(text, marks) == Cell::Text);
+        let few = cells.len() < self.layout.width().min(2);
+        let no_row = remark || readings == 0 && (words > 0 || !timed || few);
         if no_row || (cut && readings == 0) {
             self.take_back(line, cut);
             return;
