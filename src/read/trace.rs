@@ -6,7 +6,7 @@ use super::columns::{self, Picked};
 use super::format::{Format, format_of, merged};
 use super::gaps::Gaps;
 use super::layout::{Layout, layout};
-use super::number::{Cell, doubled_mark, read_cell};
+use super::number::{Cell, doubled_mark, read_cell, read_plain};
 use super::split::{LONGEST_LINE, Line, Lines, split};
 use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary, Severity};
 use crate::rig::{ChannelQuantity, Rig};
@@ -316,6 +316,12 @@ impl<'r> RowReader<'r> {
             .zip(&mut self.gaps)
         {
             let text = cell(wanted.picked.at);
+            if let Some(number) = read_plain(text, marks.decimal) {
+                readings += 1;
+                values.push(number);
+                gaps.add(Cell::Number(number), text, line.number);
+                continue;
+            }
             let value = read_cell(text, marks);
             match value {
                 Cell::Number(number) => {
