@@ -218,6 +218,57 @@ fn dialects() -> Vec<Dialect> {
             },
         ),
         text(
+            "names behind the comment mark",
+            "# made by a script\n# time_s, pressure_kpa, volume_ml\n",
+            |t, p, v| format!("{t:.4}, {p:.2}, {v:.4}\n"),
+        ),
+        text(
+            "number sign over the counter",
+            "#;Zeit [s];Druck [kPa];Volumen [mL]\n",
+            |t, p, v| {
+                format!(
+                    "{:.0};{};{};{}\n",
+                    t * 100.0,
+                    comma(t, 2),
+                    comma(p, 2),
+                    comma(v, 4)
+                )
+            },
+        ),
+        text(
+            "two headers each closed by a line of stars",
+            "Measurement\t\nSeparator\tTab\nDecimal_Separator\t.\n***End_of_Header***\t\n\t\nChannels\t2\t\t\nX0\t0.0\t0.0\t\n***End_of_Header***\t\t\t\nX_Value [s]\tPressure [kPa]\tVolume [mL]\tComment\n",
+            |t, p, v| format!("{t:.6}\t{p:.6}\t{v:.6}\t\n"),
+        ),
+        text(
+            "padded preamble",
+            "Bench,unit 7,,\nOperator,op-a,,\n,,,\nTime,Pressure,Volume,State\ns,bar,mL,\n",
+            |t, p, v| format!("{t:.3},{:.4},{v:.4},OK\n", p / 100.0),
+        ),
+        text(
+            "blanks as thousands",
+            "Temps (ms);Pression (kPa);Volume (ml)\n",
+            |t, p, v| {
+                format!(
+                    "{};{};{}\n",
+                    grouped(t * 1000.0, 1, ' ', ','),
+                    grouped(p, 2, ' ', ','),
+                    comma(v, 4)
+                )
+            },
+        ),
+        text("elapsed clock", "elapsed,p [psi],v [cc]\n", |t, p, v| {
+            let ms = (t * 1000.0).round() as u32;
+            format!(
+                "{:02}:{:02}:{:02}.{:03},{:.6},{v:.4}\n",
+                ms / 3_600_000,
+                ms / 60_000 % 60,
+                ms / 1000 % 60,
+                ms % 1000,
+                p / 6.894_757_293_168
+            )
+        }),
+        text(
             "carriage returns",
             "time_s,pressure_kpa,volume_ml\r",
             |t, p, v| format!("{t:.4},{p:.2},{v:.4}\r"),
