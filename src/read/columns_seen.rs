@@ -19,7 +19,6 @@ const NUMERIC_SHARE: f64 = 0.6;
 
 /// The delimiter under which most lines have the same number of readable cells, with the marks that go with it.
 pub(crate) fn choose_delimiter(sample: &[&str], spec: &DialectSpec) -> (char, Marks, bool) {
-    let tail = &sample[sample.len() / 4..];
     let mut best = (f64::NEG_INFINITY, ',', Marks::POINT, false);
     for (delimiter, handicap) in DELIMITERS {
         if spec
@@ -28,7 +27,7 @@ pub(crate) fn choose_delimiter(sample: &[&str], spec: &DialectSpec) -> (char, Ma
         {
             continue;
         }
-        let rows: Vec<Vec<&str>> = tail
+        let every: Vec<Vec<&str>> = sample
             .iter()
             .map(|line| {
                 let mut cells = Vec::new();
@@ -36,9 +35,11 @@ pub(crate) fn choose_delimiter(sample: &[&str], spec: &DialectSpec) -> (char, Ma
                 cells
             })
             .collect();
-        let width = usual_width(&rows);
+        // The first quarter may be a preamble: it tells nothing of the delimiter, but its first row may settle the marks.
+        let rows = &every[every.len() / 4..];
+        let width = usual_width(rows);
         let mut votes = MarkVotes::default();
-        for cell in rows.iter().filter(|row| row.len() == width).flatten() {
+        for cell in every.iter().filter(|row| row.len() == width).flatten() {
             if !looks_like_stamp(cell) {
                 votes.add(cell);
             }
@@ -51,7 +52,7 @@ pub(crate) fn choose_delimiter(sample: &[&str], spec: &DialectSpec) -> (char, Ma
             };
         }
         let (mut same, mut readable, mut filled) = (0_usize, 0_usize, 0_usize);
-        for row in &rows {
+        for row in rows {
             same += usize::from(row.len() == width);
             for cell in row {
                 match read_cell(cell, marks) {

@@ -19,6 +19,8 @@ pub(crate) struct Header<'t> {
     names: Option<usize>,
     units: Option<usize>,
     groups: Option<usize>,
+    /// The remark that holds the names, where there is no header else.
+    commented: Option<usize>,
     first: usize,
     rows: usize,
 }
@@ -47,17 +49,22 @@ pub(crate) fn find_header<'t>(
             .filter(|at| lines.get(*at).is_some_and(useful))
             .take(rows)
             .collect();
-        let data = header.last().map_or(skip, |last| last + 1);
+        let first_useful = (skip..lines.len()).find(|at| lines.get(*at).is_some_and(useful));
+        let data = header
+            .last()
+            .map_or(first_useful.unwrap_or(skip), |last| last + 1);
         let mut found = Header {
             lines: lines.get(..data).unwrap_or(&lines).to_vec(),
             data: end_of(data),
             names: None,
             units: None,
             groups: None,
+            commented: None,
             first: skip.min(lines.len()),
             rows: header.len(),
         };
         name_rows(&mut found, &header, delimiter);
+        commented_names(&mut found, delimiter, marks, comment, columns.width);
         return Some(found);
     }
     let is_data = |line: &Line<'_>| {
@@ -101,11 +108,46 @@ pub(crate) fn find_header<'t>(
         names: None,
         units: None,
         groups: None,
+        commented: None,
         first: header.first().copied().unwrap_or(data),
         rows: header.len(),
     };
     name_rows(&mut found, &header, delimiter);
+    commented_names(&mut found, delimiter, marks, comment, columns.width);
     Some(found)
+}
+
+/// Some programs write the names behind the comment mark: the last remark above the data, where it has as many cells.
+fn commented_names(
+    header: &mut Header<'_>,
+    delimiter: char,
+    marks: Marks,
+    comment: Option<&str>,
+    width: usize,
+) {
+    let (None, Some(mark)) = (header.names, comment) else {
+        return;
+    };
+    let last = header
+        .lines
+        .iter()
+        .rposition(|line| line.text.trim_start().starts_with(mark));
+    header.commented = last.filter(|at| {
+        header.lines.get(*at).is_some_and(|line| {
+            let bare = without_mark(line.text, mark);
+            width > 1
+                && heading_cells(bare, delimiter, width).len() == width
+                && is_heading(bare, delimiter, marks, width)
+        })
+    });
+}
+
+/// A remark without its mark; the cell before a delimiter right behind the mark stays.
+fn without_mark<'t>(line: &'t str, mark: &str) -> &'t str {
+    let line = line.trim_start();
+    line.strip_prefix(mark)
+        .unwrap_or(line)
+        .trim_start_matches(' ')
 }
 
 /// True for a line that may head the columns: about as many cells as the data, and words in them.
@@ -246,6 +288,15 @@ pub(crate) fn fill_header(layout: &mut Layout, header: &Header<'_>, columns: &Co
     };
     let (mut names, mut groups, mut units) =
         (row(header.names), row(header.groups), row(header.units));
+    if let Some(line) = header.commented.and_then(|at| header.lines.get(at)) {
+        let mark = layout.comment.clone().unwrap_or_default();
+        names = heading_cells(
+            without_mark(line.text, &mark),
+            layout.delimiter,
+            columns.width,
+        );
+        layout.names_line = Some(line.number);
+    }
     let width = columns.width.max(names.len());
     names.resize(width, String::new());
     groups.resize(width, String::new());
@@ -257,10 +308,9 @@ pub(crate) fn fill_header(layout: &mut Layout, header: &Header<'_>, columns: &Co
             groups[at].clone_from(&before);
         }
     }
-    layout.names_line = header
-        .names
-        .and_then(|at| header.lines.get(at))
-        .map(|line| line.number);
+    if let Some(line) = header.names.and_then(|at| header.lines.get(at)) {
+        layout.names_line = Some(line.number);
+    }
     layout.skip_lines = header.first;
     layout.header_rows = header.rows;
     layout.header_lines = header

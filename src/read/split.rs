@@ -78,7 +78,14 @@ pub(crate) fn split<'t>(line: &'t str, delimiter: char, cells: &mut Vec<&'t str>
         return split_blanks(line, cells);
     }
     if !line.contains('"') {
-        cells.extend(line.split(delimiter));
+        let mut start = 0;
+        for (at, byte) in line.bytes().enumerate() {
+            if u32::from(byte) == u32::from(delimiter) {
+                cells.push(&line[start..at]);
+                start = at + 1;
+            }
+        }
+        cells.push(&line[start..]);
         return;
     }
     let mut rest = line;

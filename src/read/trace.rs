@@ -6,11 +6,11 @@ use super::columns::{self, Picked};
 use super::format::{Format, format_of, merged};
 use super::gaps::Gaps;
 use super::layout::{Layout, layout};
-use super::number::{Cell, doubled_mark, read_cell};
+use super::number::{Cell, doubled_mark, read_cell, read_plain};
 use super::split::{LONGEST_LINE, Line, Lines, split};
 use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary, Severity};
 use crate::rig::{ChannelQuantity, Rig};
-use crate::units::Unit;
+use crate::units::{Dimension, Unit};
 use std::path::Path;
 
 /// Reads a recording as the rig describes it, sniffing what the rig leaves open; `shown_as` is how messages name the file.
@@ -121,6 +121,12 @@ fn plan(
                 None => Ok(None),
                 Some(picked) => {
                     let unit = columns::unit_of(layout, &picked, channel, shown_as, findings)?;
+                    if unit.dimension == Dimension::Turns
+                        && channel.ml_per_turn.or(rig.ml_per_turn).is_none()
+                    {
+                        findings.push(no_turn(&picked, layout, shown_as));
+                        return Ok(None);
+                    }
                     Ok(Some(Wanted {
                         channel: at,
                         quantity: channel.quantity,
@@ -156,6 +162,23 @@ fn plan(
             Err(errors)
         }
     }
+}
+
+/// Turns are no volume before a turn is known.
+fn no_turn(picked: &Picked, layout: &Layout, shown_as: &str) -> Finding {
+    Finding::doubt(
+        "turns-unknown",
+        format!(
+            "column \"{}\" counts turns, but the rig does not say how much a turn is; the channel was left out",
+            picked.name
+        ),
+    )
+    .at(Place {
+        file: Some(shown_as.to_owned()),
+        line: layout.names_line,
+        column: Some(picked.name.clone()),
+    })
+    .help("add ml_per_turn = 0.5 (mL) to [line] of the rig")
 }
 
 /// The column of a channel: by name, else by what looks like the quantity where nothing is declared that could go wrong.
@@ -316,6 +339,12 @@ impl<'r> RowReader<'r> {
             .zip(&mut self.gaps)
         {
             let text = cell(wanted.picked.at);
+            if let Some(number) = read_plain(text, marks.decimal) {
+                readings += 1;
+                values.push(number);
+                gaps.add(Cell::Number(number), text, line.number);
+                continue;
+            }
             let value = read_cell(text, marks);
             match value {
                 Cell::Number(number) => {
@@ -334,8 +363,12 @@ impl<'r> RowReader<'r> {
             gaps.add(value, text, line.number);
         }
         let timed = time_cell.is_none() || seconds.is_finite();
-        let no_row =
-            readings == 0 && (words > 0 || !timed || cells.len() < self.layout.width().min(2));
+        // A word for a time in a row too short: a line of the preamble that stands again.
+        let remark = !timed
+            && cells.len() < self.layout.width()
+            && time_cell.is_some_and(|text| read_cell(text, marks) == Cell::Text);
+        let few = cells.len() < self.layout.width().min(2);
+        let no_row = remark || readings == 0 && (words > 0 || !timed || few);
         if no_row || (cut && readings == 0) {
             self.take_back(line, cut);
             return;
