@@ -1,0 +1,341 @@
+//! The periods of forward flow with a positive pressure difference, one per beat.
+//!
+//! Noise makes the pressure difference cross zero many times where it comes near zero. A beat is therefore recognised by its flow
+//! (half of the high level, which noise cannot reach), the crossing nearest to it on either side by a running median, and its time
+//! by a straight line through enough samples to rise above the noise.
+
+use std::fmt;
+
+/// Fewest samples of a record worth looking at.
+const FEWEST_SAMPLES: usize = 20;
+/// Fewest samples inside a period.
+const FEWEST_INSIDE: usize = 5;
+/// Share of the high flow level that marks a beat: far above noise, reached by every ejection.
+const BEAT_LEVEL: f64 = 0.5;
+/// Share of samples above the "high flow level": peaks are short, the 98th percentile is near them and no single spike moves it.
+const HIGH_SHARE: f64 = 0.98;
+/// Half width of the running median, samples: removes single and double excursions.
+const MEDIAN_HALF: usize = 3;
+/// A step above so many noise standard deviations is an edge and needs no averaging.
+const EDGE_SIGMAS: f64 = 6.0;
+/// Reach of the straight line on each side of a crossing, s: a twentieth of an ejection. Longer, the bend of the falling pressure
+/// difference shows (a reach of 32 ms lowered mean gradients by 1 %); shorter, the noise does.
+const SIDE_S: f64 = 0.014;
+/// A period whose length differs from the median by more is not a whole beat.
+const ODD_LENGTH: f64 = 0.3;
+
+/// Why no period was found.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FlowError {
+    /// The three lists differ in length.
+    Lengths,
+    /// Fewer than 20 usable samples.
+    TooShort {
+        /// Usable samples.
+        samples: usize,
+    },
+    /// Times do not rise.
+    Clock {
+        /// Position of the first offending sample, from 0.
+        index: usize,
+    },
+    /// No forward flow.
+    NoForwardFlow,
+    /// Forward flow, but no whole period with a positive pressure difference.
+    NoWholeBeat,
+}
+
+impl fmt::Display for FlowError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Lengths => f.write_str("time, flow and pressure difference differ in length"),
+            Self::TooShort { samples } => write!(
+                f,
+                "{samples} usable samples, at least {FEWEST_SAMPLES} are needed"
+            ),
+            Self::Clock { index } => write!(f, "time does not rise at sample {}", index + 1),
+            Self::NoForwardFlow => f.write_str("there is no forward flow"),
+            Self::NoWholeBeat => f.write_str(
+                "no beat has a whole period of forward flow with a positive pressure difference",
+            ),
+        }
+    }
+}
+
+impl std::error::Error for FlowError {}
+
+/// One period.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FlowPeriod {
+    /// Pressure difference becomes positive, s.
+    pub start_s: f64,
+    /// Pressure difference, or the flow if earlier, falls to zero, s.
+    pub end_s: f64,
+    /// Root mean square flow, mL/s.
+    pub rms_flow_ml_s: f64,
+    /// Mean flow, mL/s.
+    pub mean_flow_ml_s: f64,
+    /// Mean pressure difference, mmHg.
+    pub mean_gradient_mmhg: f64,
+    /// Highest pressure difference sample, mmHg.
+    pub peak_gradient_mmhg: f64,
+}
+
+/// Samples without gaps.
+struct Samples {
+    t: Vec<f64>,
+    q: Vec<f64>,
+    p: Vec<f64>,
+    /// Running median of the pressure difference.
+    smooth: Vec<f64>,
+    /// Noise of the pressure difference, mmHg.
+    noise: f64,
+}
+
+fn get(list: &[f64], i: usize) -> f64 {
+    list.get(i).copied().unwrap_or(f64::NAN)
+}
+
+fn quantile(values: impl Iterator<Item = f64>, share: f64) -> f64 {
+    let mut sorted: Vec<f64> = values.collect();
+    sorted.sort_by(f64::total_cmp);
+    let last = sorted.len().saturating_sub(1);
+    get(&sorted, (share * last as f64).round() as usize)
+}
+
+impl Samples {
+    fn new(time_s: &[f64], flow: &[f64], dp: &[f64]) -> Result<Self, FlowError> {
+        if time_s.len() != flow.len() || flow.len() != dp.len() {
+            return Err(FlowError::Lengths);
+        }
+        let mut samples = Self {
+            t: Vec::new(),
+            q: Vec::new(),
+            p: Vec::new(),
+            smooth: Vec::new(),
+            noise: 0.0,
+        };
+        for (index, ((t, q), p)) in time_s.iter().zip(flow).zip(dp).enumerate() {
+            // A sample with a hole is bridged by the straight lines between its neighbours.
+            if t.is_finite() && q.is_finite() && p.is_finite() {
+                if samples.t.last().is_some_and(|last| last >= t) {
+                    return Err(FlowError::Clock { index });
+                }
+                samples.t.push(*t);
+                samples.q.push(*q);
+                samples.p.push(*p);
+            }
+        }
+        let n = samples.t.len();
+        if n < FEWEST_SAMPLES {
+            return Err(FlowError::TooShort { samples: n });
+        }
+        samples.smooth = (0..n)
+            .map(|i| {
+                let low = i.saturating_sub(MEDIAN_HALF);
+                let high = (i + MEDIAN_HALF + 1).min(n);
+                let window = samples.p.get(low..high).unwrap_or_default();
+                quantile(window.iter().copied(), 0.5)
+            })
+            .collect();
+        // Second differences of white noise have √6 its standard deviation; their median ignores the edges.
+        let bends = samples.p.windows(3).filter_map(|w| match w {
+            [a, b, c] => Some((a - 2.0 * b + c).abs()),
+            _ => None,
+        });
+        samples.noise = 1.4826 * quantile(bends, 0.5) / 6.0_f64.sqrt();
+        Ok(samples)
+    }
+
+    /// Ranges of samples, first to last, with flow above the beat level.
+    fn beats(&self) -> Result<Vec<(usize, usize)>, FlowError> {
+        let high = quantile(self.q.iter().copied(), HIGH_SHARE);
+        if high.is_nan() || high <= 0.0 {
+            return Err(FlowError::NoForwardFlow);
+        }
+        let (on, off) = (BEAT_LEVEL * high, BEAT_LEVEL * high / 2.0);
+        let mut beats = Vec::new();
+        let mut start = None;
+        for (i, q) in self.q.iter().enumerate() {
+            match start {
+                None if *q > on => start = Some(i),
+                Some(from) if *q < off => {
+                    beats.push((from, i));
+                    start = None;
+                }
+                _ => {}
+            }
+        }
+        Ok(beats)
+    }
+
+    /// Last sample at or before `from` and after `limit` where the pressure difference is not positive.
+    fn before(&self, from: usize, limit: usize) -> Option<usize> {
+        // An edge is where the raw value changes; the median decides whether a negative value is more than a flicker.
+        (limit..=from)
+            .rev()
+            .find(|&i| get(&self.p, i) <= 0.0 && (get(&self.smooth, i) <= 0.0 || self.edge(i)))
+    }
+
+    /// First sample from `from` up to `limit` where the pressure difference is no longer positive.
+    fn after(&self, from: usize, limit: usize) -> Option<usize> {
+        (from..limit).find(|&i| {
+            get(&self.smooth, i) <= 0.0 || (get(&self.p, i) <= 0.0 && i > 0 && self.edge(i - 1))
+        })
+    }
+
+    /// Whether the pressure difference jumps between a sample and the next.
+    fn edge(&self, i: usize) -> bool {
+        (get(&self.p, i + 1) - get(&self.p, i)).abs() > EDGE_SIGMAS * self.noise
+    }
+
+    /// Time of the zero crossing near the pair of samples `i`, `i + 1`; `rising` tells which way it goes.
+    fn crossing(&self, i: usize, rising: bool) -> f64 {
+        let (t1, t2) = (get(&self.t, i), get(&self.t, i + 1));
+        let (p1, p2) = (get(&self.p, i), get(&self.p, i + 1));
+        let direct = (t1 + (t2 - t1) * p1 / (p1 - p2)).clamp(t1, t2);
+        let fallback = if direct.is_finite() { direct } else { t1 };
+        if self.edge(i) {
+            return fallback;
+        }
+        let mut centre = i;
+        let mut at = fallback;
+        // The second line is centred on the crossing the first one found.
+        for _ in 0..2 {
+            let Some(found) = self.line_crossing(centre, rising) else {
+                break;
+            };
+            at = found;
+            centre = self.t.partition_point(|t| *t <= found).saturating_sub(1);
+        }
+        at
+    }
+
+    /// Crossing of the straight line through samples around a pair.
+    fn line_crossing(&self, i: usize, rising: bool) -> Option<f64> {
+        let mut low = i;
+        let mut high = i + 1;
+        let (origin, end) = (get(&self.t, i), get(&self.t, i + 1));
+        while low > 0 && origin - get(&self.t, low - 1) <= SIDE_S && !self.edge(low - 1) {
+            low -= 1;
+        }
+        while high + 1 < self.t.len() && get(&self.t, high + 1) - end <= SIDE_S && !self.edge(high)
+        {
+            high += 1;
+        }
+        let count = (high - low + 1) as f64;
+        let (mut st, mut sp, mut stt, mut stp) = (0.0, 0.0, 0.0, 0.0);
+        for k in low..=high {
+            let (t, p) = (get(&self.t, k) - origin, get(&self.p, k));
+            st += t;
+            sp += p;
+            stt += t * t;
+            stp += t * p;
+        }
+        let slope = (count * stp - st * sp) / (count * stt - st * st);
+        let level = (sp - slope * st) / count;
+        let at = origin - level / slope;
+        let (first, last) = (get(&self.t, low), get(&self.t, high));
+        (slope.is_finite() && (slope > 0.0) == rising && at >= first && at <= last).then_some(at)
+    }
+
+    /// Time after sample `from` where the flow falls to zero, if before sample `limit`.
+    fn flow_end(&self, from: usize, limit: usize) -> Option<f64> {
+        let i = (from..limit).find(|&i| get(&self.q, i + 1) <= 0.0 && get(&self.q, i) > 0.0)?;
+        let (q1, q2) = (get(&self.q, i), get(&self.q, i + 1));
+        let (t1, t2) = (get(&self.t, i), get(&self.t, i + 1));
+        Some(t1 + (t2 - t1) * q1 / (q1 - q2))
+    }
+
+    fn flow_at(&self, time: f64) -> f64 {
+        let i = self.t.partition_point(|t| *t <= time).max(1) - 1;
+        let (t1, t2) = (get(&self.t, i), get(&self.t, i + 1));
+        let (q1, q2) = (get(&self.q, i), get(&self.q, i + 1));
+        if t2 > t1 {
+            q1 + (q2 - q1) * (time - t1) / (t2 - t1)
+        } else {
+            q1
+        }
+    }
+
+    /// Means over a period by the trapezium rule, the ends interpolated.
+    fn period(&self, start: f64, end: f64) -> Option<FlowPeriod> {
+        let first = self.t.partition_point(|t| *t <= start);
+        let last = self.t.partition_point(|t| *t < end);
+        if last < first + FEWEST_INSIDE {
+            return None;
+        }
+        let inside = (first..last).map(|i| (get(&self.t, i), get(&self.q, i), get(&self.p, i)));
+        let ends = |time: f64| (time, self.flow_at(time), 0.0);
+        let nodes: Vec<_> = [ends(start)]
+            .into_iter()
+            .chain(inside)
+            .chain([ends(end)])
+            .collect();
+        let (mut q, mut qq, mut p, mut peak) = (0.0, 0.0, 0.0, 0.0_f64);
+        for pair in nodes.windows(2) {
+            let [(t1, q1, p1), (t2, q2, p2)] = *pair else {
+                continue;
+            };
+            let step = t2 - t1;
+            q += step * f64::midpoint(q1, q2);
+            // Exact for a straight line of flow between samples.
+            qq += step * (q1 * q1 + q1 * q2 + q2 * q2) / 3.0;
+            p += step * f64::midpoint(p1, p2);
+            peak = peak.max(p1);
+        }
+        let length = end - start;
+        Some(FlowPeriod {
+            start_s: start,
+            end_s: end,
+            rms_flow_ml_s: (qq / length).sqrt(),
+            mean_flow_ml_s: q / length,
+            mean_gradient_mmhg: p / length,
+            peak_gradient_mmhg: peak,
+        })
+    }
+}
+
+/// Whole periods of forward flow with a positive pressure difference, in order. Beats cut off by the ends of the record, and beats
+/// whose period differs by more than 30 % from the median, are left out.
+///
+/// # Errors
+/// [`FlowError`].
+pub fn positive_pressure_periods(
+    time_s: &[f64],
+    flow_ml_s: &[f64],
+    dp_mmhg: &[f64],
+) -> Result<Vec<FlowPeriod>, FlowError> {
+    let samples = Samples::new(time_s, flow_ml_s, dp_mmhg)?;
+    let beats = samples.beats()?;
+    let mut periods = Vec::new();
+    for (k, &(from, to)) in beats.iter().enumerate() {
+        let floor = match k.checked_sub(1).and_then(|k| beats.get(k)) {
+            Some((_, end)) => *end,
+            None => 0,
+        };
+        let ceiling = beats.get(k + 1).map_or(samples.t.len(), |(next, _)| *next);
+        let Some(opening) = samples.before(from, floor) else {
+            continue;
+        };
+        // The search for the end starts at the highest pressure of the beat, well clear of the opening.
+        let top = (from..to)
+            .max_by(|&a, &b| get(&samples.smooth, a).total_cmp(&get(&samples.smooth, b)))
+            .unwrap_or(from);
+        let by_pressure = samples
+            .after(top, ceiling)
+            .map(|i| samples.crossing(i.saturating_sub(1), false));
+        let by_flow = samples.flow_end(top, ceiling.saturating_sub(1));
+        let Some(end) = by_pressure.into_iter().chain(by_flow).reduce(f64::min) else {
+            continue;
+        };
+        periods.extend(samples.period(samples.crossing(opening, true), end));
+    }
+    periods.retain(|period| period.mean_gradient_mmhg > 0.0 && period.mean_flow_ml_s > 0.0);
+    let middle = quantile(periods.iter().map(|p| p.end_s - p.start_s), 0.5);
+    periods.retain(|p| (p.end_s - p.start_s - middle).abs() <= ODD_LENGTH * middle);
+    if periods.is_empty() {
+        return Err(FlowError::NoWholeBeat);
+    }
+    Ok(periods)
+}
