@@ -51,3 +51,25 @@ fn look_at_figures() {
         .unwrap();
     }
 }
+
+/// Writes the page of 8 and of 60 runs to the folder in `HOOPTRACE_LOOK`.
+#[test]
+#[ignore = "writes pages to look at"]
+fn look_at_pages() {
+    let Some(folder) = std::env::var_os("HOOPTRACE_LOOK") else {
+        return;
+    };
+    let folder = std::path::PathBuf::from(folder);
+    for n in [8, 60] {
+        let (analysis, made) = made_up::study(n);
+        let figures = analysis
+            .runs
+            .iter()
+            .zip(&made)
+            .map(|(run, (m, c))| (run.run_id.clone(), figures(run, Some(&m.trace), c)))
+            .collect();
+        let page =
+            hooptrace::report::render(&analysis, &figures, &study_figures(&analysis)).unwrap();
+        std::fs::write(folder.join(format!("page-{n}.html")), page).unwrap();
+    }
+}
