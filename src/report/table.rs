@@ -185,17 +185,17 @@ impl Table {
                 .max()
                 .unwrap_or(0);
             let most_sub = cells()
-                .filter(|c| c.number)
+                .filter(|c| c.number && c.sub.starts_with('±'))
                 .map(|c| show::decimals(&c.sub))
                 .max()
                 .unwrap_or(0);
             for row in &mut self.rows {
                 if let Some(cell) = row.get_mut(column).filter(|c| c.number) {
                     cell.pad = show::padding(&cell.main, most);
-                    cell.sub_pad = if cell.sub.is_empty() {
-                        String::new()
-                    } else {
+                    cell.sub_pad = if cell.sub.starts_with('±') {
                         show::padding(&cell.sub, most_sub)
+                    } else {
+                        String::new()
                     };
                 }
             }

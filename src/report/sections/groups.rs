@@ -49,15 +49,17 @@ impl Section for Groups {
     }
 }
 
-/// An estimate with its limits below it, in a unit so many times smaller.
-fn interval(interval: &Interval, unit: f64, digits: i32) -> Cell {
+/// An estimate with its limits below it, in a unit so many times smaller. All three are rounded at the second digit of a quarter of
+/// the interval, which is about a standard uncertainty.
+fn interval(interval: &Interval, unit: f64) -> Cell {
+    let limits = interval.lower.zip(interval.upper);
+    let u = limits.map(|(low, high)| (high - low) / 4.0 / unit);
     let write = |v: Option<f64>| {
         v.filter(|v| v.is_finite())
-            .map_or(MISSING.to_owned(), |v| show::digits(v / unit, digits))
+            .map_or(MISSING.to_owned(), |v| show::pair(v / unit, u).0)
     };
-    let limits = interval.lower.is_some() || interval.upper.is_some();
     Cell {
-        sub: if limits {
+        sub: if interval.lower.is_some() || interval.upper.is_some() {
             format!("{} to {}", write(interval.lower), write(interval.upper))
         } else {
             String::new()
@@ -89,7 +91,7 @@ fn outcome_table(groups: &[Group]) -> Table {
                         title: absent.to_owned(),
                         ..Cell::number(MISSING)
                     },
-                    |i| interval(i, unit, 3),
+                    |i| interval(i, unit),
                 )
             };
             vec![
@@ -101,11 +103,11 @@ fn outcome_table(groups: &[Group]) -> Table {
                 Cell::number(g.n.to_string()),
                 Cell::number(g.fractured.to_string()),
                 Cell::number(g.censored.to_string()),
-                interval(&g.proportion, 0.01, 3),
+                interval(&g.proportion, 0.01),
                 Cell::quantity(&pressures.mean, KPA_PER_ATM),
                 Cell::quantity(&pressures.mean, 1.0),
                 Cell::quantity(&pressures.sd, 1.0),
-                interval(&g.kaplan_meier.median, 1.0, 4),
+                interval(&g.kaplan_meier.median, 1.0),
                 optional(&g.area_gain, 0.01),
                 optional(&g.diameter_after, 1.0),
             ]
@@ -140,11 +142,11 @@ fn weibull_table(groups: &[Group]) -> Table {
             Some(vec![
                 Cell::text(&g.name),
                 Cell::number(w.failures.to_string()),
-                interval(&w.shape, 1.0, 3),
-                interval(&w.scale, 1.0, 4),
-                interval(&w.scale, KPA_PER_ATM, 4),
-                interval(&w.b10, 1.0, 4),
-                interval(&w.b10, KPA_PER_ATM, 4),
+                interval(&w.shape, 1.0),
+                interval(&w.scale, 1.0),
+                interval(&w.scale, KPA_PER_ATM),
+                interval(&w.b10, 1.0),
+                interval(&w.b10, KPA_PER_ATM),
                 Cell::number(show::fixed(w.log_likelihood, 2)),
             ])
         })

@@ -60,7 +60,7 @@ impl Section for StudyTable {
                 words("Outcome"),
                 numbers("Pressure", "atm"),
                 numbers("Pressure", "kPa"),
-                numbers("Over rated", "×"),
+                numbers("Of rated", "×"),
                 numbers("Drop", "kPa"),
                 numbers("Before", "mm"),
                 numbers("Loaded", "mm"),

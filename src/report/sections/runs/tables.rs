@@ -79,7 +79,7 @@ fn events(run: &RunResult) -> Option<Table> {
             numbers("Time", "s"),
             numbers("Pressure", "atm"),
             numbers("Pressure", "kPa"),
-            numbers("Over rated", "×"),
+            numbers("Of rated", "×"),
             numbers("Drop", "kPa"),
             numbers("Volume", "mL"),
             numbers("Confidence", "0 to 1"),
