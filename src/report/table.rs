@@ -147,6 +147,8 @@ pub struct Span {
 pub struct Table {
     /// What it shows; empty where the heading above says it.
     pub caption: String,
+    /// A line below the table, empty where none is needed.
+    pub note: String,
     /// Class of the table element.
     pub class: &'static str,
     /// Headings over the columns, or none.

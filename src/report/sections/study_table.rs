@@ -43,6 +43,7 @@ impl Section for StudyTable {
         };
         let table = Table {
             caption: String::new(),
+            note: String::new(),
             class: "runs",
             spans: vec![
                 span("", 4),

@@ -14,7 +14,7 @@ const PERCENT: f64 = 0.01;
 pub fn open(run: &RunResult) -> Vec<Table> {
     let mut tables = Vec::new();
     tables.extend(events(run));
-    tables.push(pressures(run));
+    tables.extend(quantities(run));
     tables.extend(by_method(run));
     tables.extend(observations(run));
     tables
@@ -115,139 +115,207 @@ fn line(name: &str, quantity: &Quantity, factor: f64, unit: &str) -> Vec<Cell> {
     ]
 }
 
-/// Every quantity of the run in one table.
+/// A table of quantities being filled.
+struct Quantities {
+    caption: &'static str,
+    rows: Vec<Vec<Cell>>,
+}
+
+impl Quantities {
+    fn new(caption: &'static str) -> Self {
+        Self {
+            caption,
+            rows: Vec::new(),
+        }
+    }
+
+    fn add(&mut self, name: &str, quantity: &Quantity, factor: f64, unit: &str) {
+        self.rows.push(line(name, quantity, factor, unit));
+    }
+
+    fn table(self) -> Table {
+        let columns = vec![
+            words("Quantity"),
+            numbers("Value", ""),
+            numbers("± u", ""),
+            words("Unit"),
+            words("How it was had"),
+        ];
+        let mut table = Table::new(self.caption, columns, self.rows);
+        table.class = "quantities";
+        table
+    }
+}
+
+/// The quantities of the run, a table for each matter.
+fn quantities(run: &RunResult) -> [Table; 6] {
+    [
+        pressures(run),
+        diameters(run),
+        areas(run),
+        flow(run),
+        balloon(run),
+        line_of_rig(run),
+    ]
+}
+
 fn pressures(run: &RunResult) -> Table {
-    let mut rows = Vec::new();
-    let mut add = |name: &str, q: &Quantity, factor: f64, unit: &str| {
-        rows.push(line(name, q, factor, unit));
-    };
+    let mut t = Quantities::new("Pressure and frame");
     let highest = if censored(run) {
         "Highest pressure: no fracture up to"
     } else {
         "Highest pressure"
     };
-    add(highest, &run.highest_pressure, KPA_PER_ATM, "atm");
-    add(highest, &run.highest_pressure, 1.0, "kPa");
+    t.add(highest, &run.highest_pressure, KPA_PER_ATM, "atm");
+    t.add(highest, &run.highest_pressure, 1.0, "kPa");
     if let Some(f) = &run.frame {
-        add(
-            "Highest pressure over rated burst pressure",
+        let source = format!("Diameter during the run from: {}", f.diameter_source);
+        t.add(
+            "Highest pressure of rated burst pressure",
             &f.peak_over_rated,
             1.0,
             "×",
         );
-        add("Highest load on the frame", &f.peak_load, 1.0, "kPa");
-        add(
+        t.add("Highest load on the frame", &f.peak_load, 1.0, "kPa");
+        t.add(
             "Wall tension at the highest load",
             &f.peak_tension,
             1.0,
             "N/mm",
         );
-        add("Ring force at the highest load", &f.peak_force, 1.0, "N");
-        add(
+        t.add("Ring force at the highest load", &f.peak_force, 1.0, "N");
+        t.add(
             "Diametral compliance of the frame",
             &f.compliance,
             1.0,
             "mm/kPa",
         );
-        add("Yield load", &f.yield_load, 1.0, "kPa");
-        add("Diameter at yield", &f.yield_diameter, 1.0, "mm");
-        add("Oversize against true ID", &f.oversize_true_id, 1.0, "mm");
-        add(
+        t.add("Yield load", &f.yield_load, 1.0, "kPa");
+        t.add("Diameter at yield", &f.yield_diameter, 1.0, "mm");
+        t.add("Oversize against true ID", &f.oversize_true_id, 1.0, "mm");
+        t.add(
             "Oversize against true ID",
             &f.oversize_true_id_ratio,
             PERCENT,
             "%",
         );
-        add("Oversize against stent ID", &f.oversize_stent_id, 1.0, "mm");
-        add(
+        t.add("Oversize against stent ID", &f.oversize_stent_id, 1.0, "mm");
+        t.add(
             "Oversize against stent ID",
             &f.oversize_stent_id_ratio,
             PERCENT,
             "%",
         );
+        let mut table = t.table();
+        if !f.diameter_source.is_empty() {
+            table.note = source;
+        }
+        return table;
     }
+    t.table()
+}
+
+fn diameters(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Diameters and recoil");
     if let Some(d) = &run.diameters {
-        add("Diameter before", &d.before, 1.0, "mm");
-        add("Diameter loaded", &d.loaded, 1.0, "mm");
-        let after = format!("Diameter after ({})", d.after_measured);
-        add(&after, &d.after, 1.0, "mm");
-        add("Diameter at the first event", &d.at_event, 1.0, "mm");
-        add("Set", &d.set, 1.0, "mm");
-        add("Set over diameter before", &d.set_ratio, PERCENT, "%");
-        add("Expansion", &d.expansion, PERCENT, "%");
-        add("Recoil", &d.recoil, PERCENT, "%");
-        add("Recovery", &d.recovery, PERCENT, "%");
+        t.add("Diameter before", &d.before, 1.0, "mm");
+        t.add("Diameter loaded", &d.loaded, 1.0, "mm");
+        t.add("Diameter after", &d.after, 1.0, "mm");
+        t.add("Diameter at the first event", &d.at_event, 1.0, "mm");
+        t.add("Set", &d.set, 1.0, "mm");
+        t.add("Set of diameter before", &d.set_ratio, PERCENT, "%");
+        t.add("Expansion", &d.expansion, PERCENT, "%");
+        t.add("Recoil", &d.recoil, PERCENT, "%");
+        t.add("Recovery", &d.recovery, PERCENT, "%");
+        let mut table = t.table();
+        table.note = format!("“After” was measured: {}", d.after_measured);
+        return table;
     }
+    t.table()
+}
+
+fn areas(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Geometric areas (π D²/4)");
     if let Some(a) = &run.areas {
-        add("Geometric area before", &a.before, 1.0, "mm²");
-        add("Geometric area loaded", &a.loaded, 1.0, "mm²");
-        add("Geometric area after", &a.after, 1.0, "mm²");
-        add("Area gain", &a.gain, PERCENT, "%");
+        t.add("Area before", &a.before, 1.0, "mm²");
+        t.add("Area loaded", &a.loaded, 1.0, "mm²");
+        t.add("Area after", &a.after, 1.0, "mm²");
+        t.add("Area gain", &a.gain, PERCENT, "%");
     }
-    for (stage, f) in &run.flow {
-        let named = |what: &str| format!("{what}, {stage} ({} beats)", f.beats);
-        add(
+    t.table()
+}
+
+fn flow(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Flow");
+    // Before comes first, whatever the order of the names.
+    let mut stages: Vec<_> = run.flow.iter().collect();
+    stages.sort_by_key(|(stage, _)| (stage.as_str() != "before", stage.as_str()));
+    for (stage, f) in stages {
+        let named = |what: &str| format!("{what} {stage}");
+        t.add(
             &named("Effective orifice area"),
             &f.effective_orifice_area,
             1.0,
             "cm²",
         );
-        add(&named("Mean gradient"), &f.mean_gradient, 1.0, "mmHg");
-        add(&named("Root-mean-square flow"), &f.rms_flow, 1.0, "mL/s");
-        add(
+        t.add(&named("Mean gradient"), &f.mean_gradient, 1.0, "mmHg");
+        t.add(&named("Root-mean-square flow"), &f.rms_flow, 1.0, "mL/s");
+        t.add(
             &named("Discharge coefficient"),
             &f.discharge_coefficient,
             1.0,
             "1",
         );
+        t.rows.push(vec![
+            Cell::text(named("Beats averaged")),
+            Cell::number(f.beats.to_string()),
+            Cell::number(""),
+            Cell::text("n"),
+            Cell::text("count"),
+        ]);
     }
+    t.table()
+}
+
+fn balloon(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Free balloon");
     if let Some(b) = &run.balloon {
-        add(
-            "Unfolded diameter of the balloon",
-            &b.unfolded_diameter,
-            1.0,
-            "mm",
-        );
-        add(
+        t.add("Unfolded diameter", &b.unfolded_diameter, 1.0, "mm");
+        t.add(
             "Diameter at nominal pressure",
             &b.diameter_at_nominal,
             1.0,
             "mm",
         );
-        add(
+        t.add(
             "Diameter at rated burst pressure",
             &b.diameter_at_rated,
             1.0,
             "mm",
         );
-        let compliance = format!("Compliance of the balloon ({}, {})", b.model, b.source);
-        add(&compliance, &b.compliance, 1.0, "mm/kPa");
+        t.add("Growth with pressure", &b.compliance, 1.0, "mm/kPa");
+        let mut table = t.table();
+        table.note = format!("Model: {}; diameters from: {}", b.model, b.source);
+        return table;
     }
+    t.table()
+}
+
+fn line_of_rig(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Line");
     if let Some(l) = &run.line {
-        add("Compliance of the line", &l.compliance, 1.0, "mL/kPa");
-        add("Trapped air at ambient pressure", &l.trapped_air, 1.0, "mL");
-        add("Hysteresis of the line", &l.hysteresis, 1.0, "mL");
+        t.add("Elastic compliance", &l.compliance, 1.0, "mL/kPa");
+        t.add("Trapped air at ambient pressure", &l.trapped_air, 1.0, "mL");
+        t.add("Hysteresis, up against down", &l.hysteresis, 1.0, "mL");
         let residual = Quantity::without_u(
             l.residual_ml,
             "mL",
             "standard deviation about the fitted line",
             "a scatter, given without an uncertainty of its own",
         );
-        add("Residual scatter of the line", &residual, 1.0, "mL");
+        t.add("Scatter about the fit", &residual, 1.0, "mL");
     }
-    let mut table = Table::new(
-        "Quantities",
-        vec![
-            words("Quantity"),
-            numbers("Value", ""),
-            numbers("± u", ""),
-            words("Unit"),
-            words("How it was had"),
-        ],
-        rows,
-    );
-    table.class = "quantities";
-    table
+    t.table()
 }
 
 fn by_method(run: &RunResult) -> Option<Table> {
