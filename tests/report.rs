@@ -1,52 +1,379 @@
 //! Figures and page of a made-up study.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "report/checks.rs"]
+mod checks;
 #[path = "report/made_up.rs"]
 mod made_up;
 
-use hooptrace::plot::{figures, overview, png, study_figures};
+use checks::{assert_balanced, assert_figure, ids, texts};
+use hooptrace::plot::{RunContext, RunFigures, figures, overview, png, study_figures};
+use hooptrace::recording::*;
+use hooptrace::report::{CAUTIONS, render};
+use made_up::{Made, frame_run, study};
+use std::collections::BTreeMap;
 
-/// Writes every figure of one run to the folder in `HOOPTRACE_LOOK`.
+/// Every figure of every run of a study, by run.
+fn all_figures(analysis: &Analysis, made: &[(Made, RunContext)]) -> BTreeMap<String, RunFigures> {
+    analysis
+        .runs
+        .iter()
+        .zip(made)
+        .map(|(run, (m, context))| (run.run_id.clone(), figures(run, Some(&m.trace), context)))
+        .collect()
+}
+
+fn each(figures: &RunFigures) -> Vec<&String> {
+    [
+        &figures.trace,
+        &figures.loop_,
+        &figures.frame,
+        &figures.diameters,
+        &figures.balloon,
+        &figures.line,
+    ]
+    .into_iter()
+    .flatten()
+    .chain(figures.zooms.iter().map(|(_, svg)| svg))
+    .collect()
+}
+
+fn page(analysis: &Analysis, made: &[(Made, RunContext)]) -> String {
+    let figures = all_figures(analysis, made);
+    render(analysis, &figures, &study_figures(analysis)).unwrap()
+}
+
 #[test]
-#[ignore = "writes pictures to look at"]
-fn look_at_figures() {
-    let Some(folder) = std::env::var_os("HOOPTRACE_LOOK") else {
-        return;
-    };
-    let folder = std::path::PathBuf::from(folder);
-    let (analysis, made) = made_up::study(8);
-    for i in [0, 1, 2, 5] {
-        let (m, c) = &made[i];
-        let f = figures(&analysis.runs[i], Some(&m.trace), c);
-        for (name, svg) in [
-            ("trace", &f.trace),
-            ("loop", &f.loop_),
-            ("frame", &f.frame),
-            ("diameters", &f.diameters),
-            ("balloon", &f.balloon),
-            ("line", &f.line),
-            ("zoom", &f.zooms.first().map(|z| z.1.clone())),
-        ] {
-            if let Some(svg) = svg {
-                println!("{i}-{name} {}", svg.len());
-                std::fs::write(
-                    folder.join(format!("{i}-{name}.png")),
-                    png(svg, 1.5).unwrap(),
-                )
-                .unwrap();
-            }
+fn figures_are_well_formed_and_axes_carry_units() {
+    let (analysis, made) = study(8);
+    let mut count = 0;
+    for figures in all_figures(&analysis, &made).values() {
+        for svg in each(figures) {
+            assert_figure(svg);
+            count += 1;
         }
-        let page = overview(&analysis.runs[i], &f);
+    }
+    for (_, svg) in study_figures(&analysis) {
+        assert_figure(&svg);
+        count += 1;
+    }
+    // Blank: trace, line. Free: trace, loop, balloon. Eight frames: trace, loop, frame, diameters; five of them a zoom. Three of the study.
+    assert_eq!(count, 2 + 3 + 8 * 4 + 5 + 3);
+}
+
+#[test]
+fn a_zoom_shows_every_raw_sample() {
+    let (run, made) = frame_run("r", "a", 1, Some(1100.0));
+    let event = &run.events[0];
+    let svg = &figures(&run, Some(&made.trace), &RunContext::default()).zooms[0].1;
+    // At 200 Hz fifteen samples at each side are more than 60 ms.
+    let low = event.t_lo_s.unwrap() - 0.075;
+    let high = made.trace.time_s[event.after] + 0.075;
+    let inside = made
+        .trace
+        .time_s
+        .iter()
+        .filter(|t| (low..=high).contains(*t))
+        .count();
+    // One circle more is the legend's.
+    assert_eq!(svg.matches("<circle").count(), inside + 1);
+    assert!(
+        texts(svg)
+            .iter()
+            .any(|t| t.starts_with("before ") && t.contains("kPa"))
+    );
+    assert!(
+        texts(svg)
+            .iter()
+            .any(|t| t.starts_with("after ") && t.contains("atm"))
+    );
+}
+
+#[test]
+fn a_long_recording_gives_a_small_figure() {
+    let (run, mut made) = frame_run("r", "a", 1, None);
+    let n = 1_000_000;
+    made.trace.time_s = (0..n).map(|i| f64::from(i) * 1e-3).collect();
+    made.trace.pressure_kpa = (0..n).map(|i| f64::from(i % 977)).collect();
+    made.trace.clipped = vec![false; n as usize];
+    made.trace.volume_ml = Some(made.trace.pressure_kpa.clone());
+    made.trace.diameter_mm = None;
+    made.trace.step_s = 1e-3;
+    let svg = figures(&run, Some(&made.trace), &RunContext::default())
+        .trace
+        .unwrap();
+    assert!(svg.len() < 120_000, "{}", svg.len());
+}
+
+#[test]
+fn clipped_and_missing_samples_are_said() {
+    let (run, mut made) = frame_run("r", "a", 1, None);
+    for i in 3000..3400 {
+        made.trace.clipped[i] = true;
+    }
+    for i in 5000..6000 {
+        made.trace.pressure_kpa[i] = f64::NAN;
+    }
+    let svg = figures(&run, Some(&made.trace), &RunContext::default())
+        .trace
+        .unwrap();
+    assert_figure(&svg);
+    let words = texts(&svg);
+    assert!(
+        words
+            .iter()
+            .any(|t| t == "clipped: true pressure is higher")
+    );
+    assert!(words.iter().any(|t| t == "no samples"));
+    let whole = frame_run("r", "a", 1, None);
+    let svg = figures(&whole.0, Some(&whole.1.trace), &RunContext::default())
+        .trace
+        .unwrap();
+    assert!(!svg.contains("clipped") && !svg.contains("no samples"));
+}
+
+#[test]
+fn pictures_have_the_size_asked_for() {
+    let (analysis, made) = study(1);
+    let f = figures(&analysis.runs[2], Some(&made[2].0.trace), &made[2].1);
+    let sheet = overview(&analysis.runs[2], &f);
+    assert!(sheet.matches("<svg").count() >= 5);
+    let picture = png(&sheet, 0.5).unwrap();
+    assert_eq!(&picture[..8], b"\x89PNG\r\n\x1a\n");
+    // Width in the header chunk, PNG specification 11.2.2.
+    assert_eq!(u32::from_be_bytes(picture[16..20].try_into().unwrap()), 500);
+    assert!(png("no picture", 1.0).is_err());
+    assert!(png(&sheet, 1e6).is_err());
+}
+
+#[test]
+fn the_page_is_balanced_and_self_contained() {
+    let (analysis, made) = study(8);
+    let page = page(&analysis, &made);
+    assert_balanced(&page);
+    let xmlns = page.matches("xmlns=\"http://www.w3.org/2000/svg\"").count();
+    assert_eq!(page.matches("http://").count(), xmlns);
+    for load in [
+        "https://", "<script", "<link", "<iframe", "<img", "src=", "@import", "url(", " onclick",
+        " onload",
+    ] {
+        assert!(!page.contains(load), "{load}");
+    }
+}
+
+#[test]
+fn every_run_finding_caution_and_link_is_there() {
+    let (mut analysis, made) = study(8);
+    for (i, finding) in analysis
+        .runs
+        .iter_mut()
+        .flat_map(|r| &mut r.findings)
+        .enumerate()
+    {
+        finding.message = format!("message number {i} of a run");
+    }
+    let page = page(&analysis, &made);
+    let ids = ids(&page);
+    for (i, run) in analysis.runs.iter().enumerate() {
+        let anchor = format!("run-{}", i + 1);
+        assert!(ids.contains(&anchor), "{anchor}");
+        assert!(page.contains(&format!("href=\"#{anchor}\"")));
+        assert!(page.contains(&run.run_id) && page.contains(&run.outcome_reason));
+        for finding in &run.findings {
+            assert!(page.contains(&finding.message), "{}", finding.message);
+            let place = format!("{}:512:t", finding.file.as_ref().unwrap());
+            assert!(page.contains(&place), "{place}");
+        }
+    }
+    assert!(page.contains(&analysis.findings[0].message));
+    for caution in CAUTIONS {
+        assert!(page.contains(caution.heading));
+    }
+    for link in page.split("href=\"#").skip(1) {
+        let target = link.split('"').next().unwrap();
+        assert!(ids.contains(&target.to_owned()), "{target}");
+    }
+    let mut once = ids.clone();
+    once.sort();
+    once.dedup();
+    assert_eq!(once.len(), ids.len(), "an id is given twice");
+}
+
+#[test]
+fn runs_without_fracture_are_called_censored() {
+    let (analysis, made) = study(4);
+    let page = page(&analysis, &made);
+    let run = &analysis.runs[5];
+    assert_eq!(run.outcome, Outcome::Stretched);
+    let row = page
+        .split("href=\"#run-6\">")
+        .nth(2)
+        .unwrap()
+        .split("</tr>")
+        .next()
+        .unwrap();
+    assert!(row.contains("no fracture up to"), "{row}");
+    assert_eq!(row.matches("&#62; ").count(), 2, "atm and kPa: {row}");
+    assert!(row.contains('▲'), "above the rating: {row}");
+    // A fractured run is not.
+    let row = page
+        .split("href=\"#run-3\">")
+        .nth(2)
+        .unwrap()
+        .split("</tr>")
+        .next()
+        .unwrap();
+    assert!(
+        !row.contains("no fracture up to") && !row.contains("&#62;"),
+        "{row}"
+    );
+}
+
+#[test]
+fn hostile_text_stays_text() {
+    let (mut analysis, made) = study(2);
+    let evil = "<script>alert(1)</script>\"'&\u{1}\u{b}";
+    let run = &mut analysis.runs[2];
+    run.run_id = evil.to_owned();
+    run.note = Some(evil.to_owned());
+    run.arm = Some(evil.to_owned());
+    run.outcome_reason = evil.to_owned();
+    run.findings.push(
+        Finding::error(evil, evil)
+            .at(Place::cell(evil, 1, evil))
+            .help(evil),
+    );
+    let methods = run.diameters.as_mut().unwrap();
+    let stages = methods.by_method["caliper"].clone();
+    methods.by_method.insert(evil.to_owned(), stages);
+    analysis.study.title = evil.to_owned();
+    let figures = all_figures(&analysis, &made);
+    for svg in figures.values().flat_map(each) {
+        assert_figure(svg);
+        assert!(!svg.contains("<script"));
+    }
+    let sheet = overview(&analysis.runs[2], &figures[evil]);
+    assert_figure(&sheet);
+    assert!(!sheet.contains("<script"));
+    let page = render(&analysis, &figures, &study_figures(&analysis)).unwrap();
+    assert_balanced(&page);
+    assert!(!page.contains("<script"));
+}
+
+#[test]
+fn broken_numbers_are_never_printed() {
+    let (mut analysis, mut made) = study(4);
+    let run = &mut analysis.runs[2];
+    let event = &mut run.events[0];
+    event.confidence = f64::NAN;
+    event.t_lo_s = Some(f64::NEG_INFINITY);
+    event.t_hi_s = Some(f64::INFINITY);
+    event.pressure.value = Some(f64::NAN);
+    event.before = usize::MAX;
+    run.recording.noise_kpa = f64::NAN;
+    run.recording.smallest_drop_kpa = f64::INFINITY;
+    if let Some(frame) = &mut run.frame {
+        frame.curve.pressure_kpa[3] = f64::NAN;
+        frame.curve.force_n.truncate(5);
+        frame.peak_over_rated.value = Some(0.0);
+    }
+    analysis.runs[0].line.as_mut().unwrap().residual_ml = f64::NAN;
+    let group = &mut analysis.groups[0];
+    group.tolerance[0].k = f64::INFINITY;
+    group.proportion.value = Some(f64::NAN);
+    group.weibull.as_mut().unwrap().log_likelihood = f64::NAN;
+    group.weibull.as_mut().unwrap().scale.value = Some(-1.0);
+    analysis.comparisons[0].p = f64::NAN;
+    analysis.comparisons[0].chi2 = f64::NAN;
+    analysis.study.ambient_pressure_kpa = f64::NAN;
+    made[3].0.trace.pressure_kpa.fill(f64::NAN);
+    made[4].0.trace.volume_ml = Some(vec![f64::INFINITY; 3]);
+    made[5].0.trace = Trace::default();
+    let page = page(&analysis, &made);
+    assert_balanced(&page);
+    assert!(!page.contains("NaN"));
+    for text in texts(&page) {
+        assert!(
+            !text
+                .split(|c: char| !c.is_alphanumeric())
+                .any(|w| w == "inf"),
+            "{text}"
+        );
+    }
+}
+
+#[test]
+fn the_same_data_give_the_same_bytes() {
+    let (analysis, made) = study(4);
+    assert_eq!(page(&analysis, &made), page(&analysis, &made));
+}
+
+#[test]
+fn an_empty_study_says_what_is_absent() {
+    let (mut analysis, _) = study(1);
+    analysis.runs.clear();
+    analysis.groups.clear();
+    analysis.comparisons.clear();
+    analysis.verdicts.clear();
+    analysis.findings.clear();
+    analysis.inputs.clear();
+    analysis.study.settings = serde_json::Value::Null;
+    assert!(study_figures(&analysis).is_empty());
+    let page = page(&analysis, &[]);
+    assert_balanced(&page);
+    for section in hooptrace::report::SECTIONS {
+        let absent = section.absent();
+        if !absent.is_empty() {
+            assert!(page.contains(absent), "{absent}");
+        }
+    }
+}
+
+#[test]
+fn a_run_without_recording_is_shown_with_its_diameters() {
+    let (mut analysis, made) = study(1);
+    let mut run = made_up::bare("only-calipers", RunKind::Frame, Outcome::Stretched);
+    run.diameters = Some(made_up::diameters(20.1));
+    let drawn = figures(&run, None, &made[0].1);
+    assert!(drawn.trace.is_none() && drawn.zooms.is_empty() && drawn.diameters.is_some());
+    assert_figure(&overview(&run, &RunFigures::default()));
+    analysis.runs.push(run);
+    let page = page(&analysis, &made);
+    assert!(page.contains("This run has no recording."));
+    assert!(page.contains("missing: no optical channel in this recording"));
+}
+
+/// Writes pages and pictures to the folder named in `HOOPTRACE_LOOK`, to be looked at.
+#[test]
+#[ignore = "writes pages and pictures to look at"]
+fn look() {
+    let folder = std::path::PathBuf::from(
+        std::env::var_os("HOOPTRACE_LOOK").expect("HOOPTRACE_LOOK names a folder"),
+    );
+    for n in [8, 60] {
+        let (analysis, made) = study(n);
         std::fs::write(
-            folder.join(format!("{i}-overview.png")),
-            png(&page, 1.0).unwrap(),
+            folder.join(format!("page-{n}.html")),
+            page(&analysis, &made),
         )
         .unwrap();
+    }
+    let (analysis, made) = study(8);
+    for (name, figures) in all_figures(&analysis, &made) {
+        for (i, svg) in each(&figures).into_iter().enumerate() {
+            let picture = png(svg, 1.5).unwrap();
+            std::fs::write(folder.join(format!("{name}-{i}.png")), picture).unwrap();
+        }
+    }
+    for (run, (m, context)) in analysis.runs.iter().zip(&made) {
+        let sheet = overview(run, &figures(run, Some(&m.trace), context));
+        let picture = png(&sheet, 1.0).unwrap();
+        std::fs::write(folder.join(format!("{}-sheet.png", run.run_id)), picture).unwrap();
     }
     for (i, (_, svg)) in study_figures(&analysis).iter().enumerate() {
         std::fs::write(
             folder.join(format!("study-{i}.png")),
-            png(svg, 1.3).unwrap(),
+            png(svg, 1.5).unwrap(),
         )
         .unwrap();
     }

@@ -81,8 +81,12 @@ pub fn ticks(low: f64, high: f64, wanted: f64) -> Vec<(f64, String)> {
         .collect()
 }
 
-/// A number with so many decimals, never `-0`, with a true minus sign.
+/// A number with so many decimals, never `-0`, with a true minus sign; a dash where it is not finite.
 pub fn number(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "–".to_owned();
+    }
+
     let text = format!("{value:.decimals$}");
     match text.strip_prefix('-') {
         Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_owned(),

@@ -9,8 +9,8 @@ use super::panel::{
 };
 use crate::recording::{Analysis, EventKind, Outcome, RunKind, RunResult};
 
-const WIDTH: f64 = 720.0;
-const HEIGHT: f64 = 420.0;
+const WIDTH: f64 = 560.0;
+const HEIGHT: f64 = 390.0;
 
 /// More arms than this are not drawn: the table says it better.
 pub const MOST_ARMS: usize = 12;

@@ -4,12 +4,12 @@ use super::PlotError;
 use super::axis::range;
 use super::figure::{Figure, Type, shorten};
 use super::palette;
-use super::panel::{HEADING, Panel, Swatch, legend};
+use super::panel::{HEADING, Panel, Swatch, legend, legend_extra};
 use super::study::{Arm, look};
 use crate::recording::{Analysis, KaplanMeierResult};
 
-const WIDTH: f64 = 720.0;
-const HEIGHT: f64 = 420.0;
+const WIDTH: f64 = 560.0;
+const HEIGHT: f64 = 390.0;
 
 /// The figure; `None` where no arm has a curve.
 pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError> {
@@ -37,37 +37,47 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         0.0
     };
     let title = "Share not yet fractured against pressure";
-    let mut figure = Figure::new(WIDTH, HEIGHT, title);
+    let mut entries: Vec<(Swatch, String)> = curves
+        .iter()
+        .map(|(i, arm, _)| {
+            let (_, ink) = look(*i);
+            let swatch = if i % 2 == 0 {
+                Swatch::Line(ink, 2.2)
+            } else {
+                Swatch::Dashed(ink)
+            };
+            (swatch, shorten(&arm.name, 30))
+        })
+        .collect();
+    entries.push((
+        Swatch::Censored(palette::QUIET),
+        "no fracture up to there".to_owned(),
+    ));
+    let extra = legend_extra(70.0, WIDTH - 8.0, &entries);
+    let mut figure = Figure::new(WIDTH, HEIGHT + extra, title);
     figure.text(title, (70.0, 18.0), Type::plain(HEADING).bold());
     let panel = Panel::new(
-        (70.0, 62.0),
-        (WIDTH - 24.0, HEIGHT - 48.0),
+        (70.0, 62.0 + extra),
+        (WIDTH - 24.0, HEIGHT + extra - 48.0),
         (start, highest + 0.06 * (highest - start)),
         (-0.04, 1.04),
     );
     panel.x_axis(&mut figure, Some("Pressure (kPa)"));
     panel.y_axis(&mut figure, "Share not fractured (1)", palette::TEXT);
     panel.frame(&mut figure);
-    let mut entries = Vec::new();
     for (i, arm, curve) in curves {
         let (_, ink) = look(i);
         let steps = steps(curve, arm);
         if i % 2 == 0 {
             panel.line(&mut figure, &steps, ink, 2.2);
-            entries.push((Swatch::Line(ink, 2.2), shorten(&arm.name, 30)));
         } else {
             panel.dashed(&mut figure, &steps, ink, 2.2, (9.0, 4.0));
-            entries.push((Swatch::Dashed(ink), shorten(&arm.name, 30)));
         }
         for run in arm.runs.iter().filter(|r| !r.fractured) {
             let (x, y) = panel.at(run.pressure_kpa, height_at(curve, run.pressure_kpa));
             figure.line([(x, y - 6.0), (x, y + 6.0)], ink, 1.6);
         }
     }
-    entries.push((
-        Swatch::Censored(palette::QUIET),
-        "no fracture up to there".to_owned(),
-    ));
     legend(&mut figure, (70.0, 42.0), WIDTH - 8.0, &entries);
     figure.finish().map(Some)
 }

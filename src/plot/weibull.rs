@@ -4,12 +4,12 @@ use super::PlotError;
 use super::axis::{number, range};
 use super::figure::{Anchor, Figure, Type, shorten};
 use super::palette;
-use super::panel::{HEADING, NORMAL, Panel, SMALL, Swatch, draw_mark, legend};
+use super::panel::{HEADING, NORMAL, Panel, SMALL, Swatch, draw_mark, legend, legend_extra};
 use super::study::{Arm, Reached, look};
 use crate::recording::Analysis;
 
-const WIDTH: f64 = 720.0;
-const HEIGHT: f64 = 440.0;
+const WIDTH: f64 = 560.0;
+const HEIGHT: f64 = 400.0;
 /// Shares at which the vertical axis is labelled, %.
 const LABELS: [f64; 9] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 80.0, 95.0, 99.0];
 
@@ -28,16 +28,27 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         return Ok(None);
     };
     let title = "Weibull plot of fracture pressures";
-    let mut figure = Figure::new(WIDTH, HEIGHT, title);
+    let mut entries: Vec<(Swatch, String)> = sets
+        .iter()
+        .map(|(i, arm, _)| {
+            let (mark, ink) = look(*i);
+            (Swatch::Mark(mark, ink), shorten(&arm.name, 30))
+        })
+        .collect();
+    entries.push((
+        Swatch::Line(palette::QUIET, 1.8),
+        "maximum-likelihood fit".to_owned(),
+    ));
+    let extra = legend_extra(76.0, WIDTH - 8.0, &entries);
+    let mut figure = Figure::new(WIDTH, HEIGHT + extra, title);
     figure.text(title, (76.0, 18.0), Type::plain(HEADING).bold());
     let panel = Panel::new(
-        (76.0, 62.0),
-        (WIDTH - 24.0, HEIGHT - 48.0),
+        (76.0, 62.0 + extra),
+        (WIDTH - 24.0, HEIGHT + extra - 48.0),
         ((low * 0.9).ln(), (high * 1.1).ln()),
         (height(0.008), height(0.995)),
     );
     axes(&mut figure, panel, low * 0.9, high * 1.1);
-    let mut entries = Vec::new();
     for (i, arm, points) in &sets {
         let (mark, ink) = look(*i);
         let fit = analysis
@@ -61,12 +72,8 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
                 ink,
             );
         }
-        entries.push((Swatch::Mark(mark, ink), shorten(&arm.name, 30)));
     }
-    entries.push((
-        Swatch::Line(palette::QUIET, 1.8),
-        "maximum-likelihood fit".to_owned(),
-    ));
+
     legend(&mut figure, (76.0, 42.0), WIDTH - 8.0, &entries);
     figure.finish().map(Some)
 }

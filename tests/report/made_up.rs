@@ -326,9 +326,7 @@ pub fn frame_run(run_id: &str, arm: &str, seed: u64, snap_kpa: Option<f64>) -> (
     if let Some(e) = event(&made, EventKind::Fracture) {
         run.outcome = Outcome::Fractured;
         run.inspection = Some(Inspection::Fractured);
-        run.outcome_reason =
-            "Pressure fell by 27 % within 20 ms with no volume withdrawn, held afterwards, and the frame was found broken."
-                .to_owned();
+        "Pressure fell by 27 % within 20 ms with no volume withdrawn, held afterwards, and the frame was found broken.".clone_into(&mut run.outcome_reason);
         run.events.push(e);
     }
     run.frame = Some(frame_result(peak));
@@ -383,7 +381,7 @@ pub fn blank_run() -> (RunResult, Made) {
             ..Curve::default()
         },
     });
-    run.outcome_reason = "A blank run measures the line.".to_owned();
+    "A blank run measures the line.".clone_into(&mut run.outcome_reason);
     run.phases.clone_from(&made.phases);
     run.recording = info(&made);
     (run, made)
@@ -408,7 +406,7 @@ pub fn free_run() -> (RunResult, Made) {
             force_n: vec![],
         },
     });
-    run.outcome_reason = "A free inflation measures the balloon.".to_owned();
+    "A free inflation measures the balloon.".clone_into(&mut run.outcome_reason);
     run.phases.clone_from(&made.phases);
     run.recording = info(&made);
     (run, made)

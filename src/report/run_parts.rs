@@ -1,0 +1,134 @@
+//! Small questions about a run that several sections ask.
+
+use crate::recording::{
+    Event, EventKind, Finding, Grade, Inspection, Outcome, RunKind, RunResult, Severity,
+};
+use crate::uncertain::Quantity;
+
+/// Word of a kind of run.
+pub fn kind_word(kind: RunKind) -> &'static str {
+    match kind {
+        RunKind::Blank => "blank",
+        RunKind::Free => "free",
+        RunKind::Frame => "frame",
+    }
+}
+
+/// Word of an event.
+pub fn event_word(kind: EventKind) -> &'static str {
+    match kind {
+        EventKind::Fracture => "fracture",
+        EventKind::Burst => "burst",
+        EventKind::Leak => "leak",
+        EventKind::Slip => "slip",
+        EventKind::Yield => "yield",
+    }
+}
+
+/// Words of a grade.
+pub fn grade_word(grade: Grade) -> &'static str {
+    match grade {
+        Grade::Agree => "trace and inspection agree",
+        Grade::TraceOnly => "trace only",
+        Grade::InspectionOnly => "inspection only",
+        Grade::Disagree => "disagree",
+    }
+}
+
+/// Word of what the eye saw.
+pub fn inspection_word(inspection: Inspection) -> &'static str {
+    match inspection {
+        Inspection::Fractured => "fractured",
+        Inspection::Intact => "intact",
+        Inspection::Burst => "burst",
+        Inspection::Leak => "leak",
+        Inspection::Slip => "slip",
+        Inspection::Blank => "blank",
+    }
+}
+
+/// Word of a severity.
+pub fn severity_word(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Note => "note",
+        Severity::Doubt => "doubt",
+        Severity::Error => "error",
+    }
+}
+
+/// Pressure of the first fracture of a fractured run, else the highest pressure.
+pub fn run_pressure(run: &RunResult) -> &Quantity {
+    let fracture = main_event(run).filter(|_| run.outcome == Outcome::Fractured);
+    match fracture {
+        Some(event) => &event.pressure,
+        None => &run.highest_pressure,
+    }
+}
+
+/// Rated burst pressure of the run's balloon, kPa, as far as the results tell it: peak over the peak's multiple of the rating.
+pub fn rated_kpa(run: &RunResult) -> Option<f64> {
+    let frame = run.frame.as_ref()?;
+    let rated = frame.peak_pressure.value? / frame.peak_over_rated.value?;
+    (rated.is_finite() && rated > 0.0).then_some(rated)
+}
+
+/// A pressure as a multiple of the rated burst pressure.
+pub fn rated_ratio(run: &RunResult, pressure: &Quantity) -> Option<f64> {
+    let ratio = pressure.value? / rated_kpa(run)?;
+    ratio.is_finite().then_some(ratio)
+}
+
+/// True where a pressure exceeds the rated burst pressure.
+pub fn over_rated(run: &RunResult, pressure: &Quantity) -> bool {
+    rated_ratio(run, pressure).is_some_and(|r| r > 1.0)
+}
+
+/// `1 error, 2 doubts`, or a dash.
+pub fn counted_findings(findings: &[Finding]) -> String {
+    let parts: Vec<String> = [
+        (Severity::Error, "error"),
+        (Severity::Doubt, "doubt"),
+        (Severity::Note, "note"),
+    ]
+    .into_iter()
+    .map(|(severity, word)| {
+        let n = findings.iter().filter(|f| f.severity == severity).count();
+        (n, word)
+    })
+    .filter(|(n, _)| *n > 0)
+    .map(|(n, word)| format!("{n} {word}{}", if n == 1 { "" } else { "s" }))
+    .collect();
+    if parts.is_empty() {
+        "none".to_owned()
+    } else {
+        parts.join(", ")
+    }
+}
+
+/// `file:line:column` of a finding, as far as known.
+pub fn place(finding: &Finding) -> String {
+    [
+        finding.file.clone(),
+        finding.line.map(|line| line.to_string()),
+        finding.column.clone(),
+    ]
+    .into_iter()
+    .flatten()
+    .collect::<Vec<_>>()
+    .join(":")
+}
+
+/// The event a run is known by: the first fracture of a fractured run, else the first that is more than a yield.
+pub fn main_event(run: &RunResult) -> Option<&Event> {
+    let fracture = run
+        .events
+        .iter()
+        .find(|e| e.kind == EventKind::Fracture)
+        .filter(|_| run.outcome == Outcome::Fractured);
+    fracture.or_else(|| run.events.iter().find(|e| e.kind != EventKind::Yield))
+}
+
+/// True for a frame run that ended without fracture: right-censored at its highest pressure.
+pub fn censored(run: &RunResult) -> bool {
+    run.kind == RunKind::Frame && !matches!(run.outcome, Outcome::Fractured | Outcome::Invalid)
+}

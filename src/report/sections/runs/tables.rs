@@ -1,0 +1,447 @@
+//! The tables of a run.
+
+use crate::plot::palette::phase_word;
+use crate::recording::{RunResult, Stage};
+use crate::report::run_parts::{censored, event_word, grade_word, over_rated, rated_ratio};
+use crate::report::show::{self, KPA_PER_ATM, MISSING};
+use crate::report::table::{Cell, Table, numbers, words};
+use crate::uncertain::Quantity;
+
+/// A ratio is shown in %.
+const PERCENT: f64 = 0.01;
+
+/// Tables shown openly.
+pub fn open(run: &RunResult) -> Vec<Table> {
+    let mut tables = Vec::new();
+    tables.extend(events(run));
+    tables.extend(quantities(run));
+    tables.extend(by_method(run));
+    tables.extend(observations(run));
+    tables
+        .into_iter()
+        .filter(|table| !table.rows.is_empty())
+        .collect()
+}
+
+/// Tables folded away, with the words on the fold.
+pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
+    [
+        ("Phases of the run", phases(run)),
+        ("How the recording was read", reading(run)),
+    ]
+    .into_iter()
+    .filter(|(_, table)| !table.rows.is_empty())
+    .collect()
+}
+
+fn events(run: &RunResult) -> Option<Table> {
+    if run.events.is_empty() {
+        return None;
+    }
+    let time = |t: Option<f64>| t.map_or(MISSING.to_owned(), |t| show::fixed(t, 3));
+    let rows = run
+        .events
+        .iter()
+        .map(|e| {
+            let over = over_rated(run, &e.pressure);
+            let pressure = |unit| Cell {
+                over,
+                ..Cell::quantity(&e.pressure, unit)
+            };
+            let ratio = rated_ratio(run, &e.pressure).map_or(MISSING.to_owned(), |r| {
+                format!("{}{}", if over { "▲ " } else { "" }, show::fixed(r, 2))
+            });
+            vec![
+                Cell::text(event_word(e.kind)),
+                Cell::number(time(e.t_s)).sub(if e.t_lo_s.is_some() || e.t_hi_s.is_some() {
+                    format!("{} to {}", time(e.t_lo_s), time(e.t_hi_s))
+                } else {
+                    String::new()
+                }),
+                pressure(KPA_PER_ATM),
+                pressure(1.0),
+                Cell {
+                    over,
+                    ..Cell::number(ratio)
+                },
+                Cell::quantity(&e.drop, 1.0),
+                Cell::quantity(&e.volume, 1.0),
+                Cell::number(show::fixed(e.confidence, 2)),
+                Cell::text(grade_word(e.grade)),
+                Cell::number(e.sample.map_or(MISSING.to_owned(), |s| s.to_string())),
+            ]
+        })
+        .collect();
+    Some(Table::new(
+        "Events",
+        vec![
+            words("Event"),
+            numbers("Time", "s"),
+            numbers("Pressure", "atm"),
+            numbers("Pressure", "kPa"),
+            numbers("Of rated", "×"),
+            numbers("Drop", "kPa"),
+            numbers("Volume", "mL"),
+            numbers("Confidence", "0 to 1"),
+            words("Grade"),
+            numbers("Data row", "from 0"),
+        ],
+        rows,
+    ))
+}
+
+/// One line of the table of quantities: name, value ± u, unit, and how it was had or why it is missing.
+fn line(name: &str, quantity: &Quantity, factor: f64, unit: &str) -> Vec<Cell> {
+    let shown = show::quantity(quantity, factor);
+    let how = match (shown.missing(), shown.reason.is_empty()) {
+        (true, _) => format!("missing: {}", shown.reason),
+        (false, true) => quantity.method.clone(),
+        (false, false) => format!("{}; {}", quantity.method, shown.reason),
+    };
+    let u = if shown.u.is_empty() {
+        MISSING.to_owned()
+    } else {
+        shown.u.clone()
+    };
+    vec![
+        Cell::text(name),
+        Cell {
+            title: shown.reason.clone(),
+            ..Cell::number(shown.value)
+        },
+        Cell::number(u),
+        Cell::text(unit),
+        Cell::text(how),
+    ]
+}
+
+/// A table of quantities being filled.
+struct Quantities {
+    caption: &'static str,
+    rows: Vec<Vec<Cell>>,
+}
+
+impl Quantities {
+    fn new(caption: &'static str) -> Self {
+        Self {
+            caption,
+            rows: Vec::new(),
+        }
+    }
+
+    fn add(&mut self, name: &str, quantity: &Quantity, factor: f64, unit: &str) {
+        self.rows.push(line(name, quantity, factor, unit));
+    }
+
+    fn table(self) -> Table {
+        let columns = vec![
+            words("Quantity"),
+            numbers("Value", ""),
+            numbers("± u", ""),
+            words("Unit"),
+            words("How it was had"),
+        ];
+        let mut table = Table::new(self.caption, columns, self.rows);
+        table.class = "quantities";
+        table
+    }
+}
+
+/// The quantities of the run, a table for each matter.
+fn quantities(run: &RunResult) -> [Table; 6] {
+    [
+        pressures(run),
+        diameters(run),
+        areas(run),
+        flow(run),
+        balloon(run),
+        line_of_rig(run),
+    ]
+}
+
+fn pressures(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Pressure and frame");
+    let highest = if censored(run) {
+        "Highest pressure: no fracture up to"
+    } else {
+        "Highest pressure"
+    };
+    t.add(highest, &run.highest_pressure, KPA_PER_ATM, "atm");
+    t.add(highest, &run.highest_pressure, 1.0, "kPa");
+    if let Some(f) = &run.frame {
+        let source = format!("Diameter during the run from: {}", f.diameter_source);
+        t.add(
+            "Highest pressure of rated burst pressure",
+            &f.peak_over_rated,
+            1.0,
+            "×",
+        );
+        t.add("Highest load on the frame", &f.peak_load, 1.0, "kPa");
+        t.add(
+            "Wall tension at the highest load",
+            &f.peak_tension,
+            1.0,
+            "N/mm",
+        );
+        t.add("Ring force at the highest load", &f.peak_force, 1.0, "N");
+        t.add(
+            "Diametral compliance of the frame",
+            &f.compliance,
+            1.0,
+            "mm/kPa",
+        );
+        t.add("Yield load", &f.yield_load, 1.0, "kPa");
+        t.add("Diameter at yield", &f.yield_diameter, 1.0, "mm");
+        t.add("Oversize against true ID", &f.oversize_true_id, 1.0, "mm");
+        t.add(
+            "Oversize against true ID",
+            &f.oversize_true_id_ratio,
+            PERCENT,
+            "%",
+        );
+        t.add("Oversize against stent ID", &f.oversize_stent_id, 1.0, "mm");
+        t.add(
+            "Oversize against stent ID",
+            &f.oversize_stent_id_ratio,
+            PERCENT,
+            "%",
+        );
+        let mut table = t.table();
+        if !f.diameter_source.is_empty() {
+            table.note = source;
+        }
+        return table;
+    }
+    t.table()
+}
+
+fn diameters(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Diameters and recoil");
+    if let Some(d) = &run.diameters {
+        t.add("Diameter before", &d.before, 1.0, "mm");
+        t.add("Diameter loaded", &d.loaded, 1.0, "mm");
+        t.add("Diameter after", &d.after, 1.0, "mm");
+        t.add("Diameter at the first event", &d.at_event, 1.0, "mm");
+        t.add("Set", &d.set, 1.0, "mm");
+        t.add("Set of diameter before", &d.set_ratio, PERCENT, "%");
+        t.add("Expansion", &d.expansion, PERCENT, "%");
+        t.add("Recoil", &d.recoil, PERCENT, "%");
+        t.add("Recovery", &d.recovery, PERCENT, "%");
+        let mut table = t.table();
+        table.note = format!("“After” was measured: {}", d.after_measured);
+        return table;
+    }
+    t.table()
+}
+
+fn areas(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Geometric areas (π D²/4)");
+    if let Some(a) = &run.areas {
+        t.add("Area before", &a.before, 1.0, "mm²");
+        t.add("Area loaded", &a.loaded, 1.0, "mm²");
+        t.add("Area after", &a.after, 1.0, "mm²");
+        t.add("Area gain", &a.gain, PERCENT, "%");
+    }
+    t.table()
+}
+
+fn flow(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Flow");
+    // Before comes first, whatever the order of the names.
+    let mut stages: Vec<_> = run.flow.iter().collect();
+    stages.sort_by_key(|(stage, _)| (stage.as_str() != "before", stage.as_str()));
+    for (stage, f) in stages {
+        let named = |what: &str| format!("{what} {stage}");
+        t.add(
+            &named("Effective orifice area"),
+            &f.effective_orifice_area,
+            1.0,
+            "cm²",
+        );
+        t.add(&named("Mean gradient"), &f.mean_gradient, 1.0, "mmHg");
+        t.add(&named("Root-mean-square flow"), &f.rms_flow, 1.0, "mL/s");
+        t.add(
+            &named("Discharge coefficient"),
+            &f.discharge_coefficient,
+            1.0,
+            "1",
+        );
+        t.rows.push(vec![
+            Cell::text(named("Beats averaged")),
+            Cell::number(f.beats.to_string()),
+            Cell::number(""),
+            Cell::text("n"),
+            Cell::text("count"),
+        ]);
+    }
+    t.table()
+}
+
+fn balloon(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Free balloon");
+    if let Some(b) = &run.balloon {
+        t.add("Unfolded diameter", &b.unfolded_diameter, 1.0, "mm");
+        t.add(
+            "Diameter at nominal pressure",
+            &b.diameter_at_nominal,
+            1.0,
+            "mm",
+        );
+        t.add(
+            "Diameter at rated burst pressure",
+            &b.diameter_at_rated,
+            1.0,
+            "mm",
+        );
+        t.add("Growth with pressure", &b.compliance, 1.0, "mm/kPa");
+        let mut table = t.table();
+        table.note = format!("Model: {}; diameters from: {}", b.model, b.source);
+        return table;
+    }
+    t.table()
+}
+
+fn line_of_rig(run: &RunResult) -> Table {
+    let mut t = Quantities::new("Line");
+    if let Some(l) = &run.line {
+        t.add("Elastic compliance", &l.compliance, 1.0, "mL/kPa");
+        t.add("Trapped air at ambient pressure", &l.trapped_air, 1.0, "mL");
+        t.add("Hysteresis, up against down", &l.hysteresis, 1.0, "mL");
+        let residual = Quantity::without_u(
+            l.residual_ml,
+            "mL",
+            "standard deviation about the fitted line",
+            "a scatter, given without an uncertainty of its own",
+        );
+        t.add("Scatter about the fit", &residual, 1.0, "mL");
+    }
+    t.table()
+}
+
+fn by_method(run: &RunResult) -> Option<Table> {
+    const STAGES: [&str; 3] = ["before", "loaded", "after"];
+    let methods = &run.diameters.as_ref()?.by_method;
+    let rows = methods
+        .iter()
+        .map(|(name, stages)| {
+            let mut row = vec![Cell::text(name.replace('_', " "))];
+            row.extend(STAGES.iter().map(|stage| {
+                Cell::maybe_quantity(
+                    stages.get(*stage),
+                    1.0,
+                    "not measured by this method at this stage",
+                )
+            }));
+            row
+        })
+        .collect();
+    Some(Table::new(
+        "Diameters by method",
+        vec![
+            words("Method"),
+            numbers("Before", "mm"),
+            numbers("Loaded", "mm"),
+            numbers("After", "mm"),
+        ],
+        rows,
+    ))
+}
+
+fn observations(run: &RunResult) -> Option<Table> {
+    if run.observations.is_empty() {
+        return None;
+    }
+    let rows = run
+        .observations
+        .iter()
+        .map(|o| {
+            let stage = o.stage.map(|s| match s {
+                Stage::Before => "before",
+                Stage::Loaded => "loaded",
+                Stage::After => "after",
+            });
+            vec![
+                Cell::text(&o.what),
+                Cell::text(&o.value),
+                Cell::maybe(o.unit.as_deref()),
+                Cell::maybe(stage),
+                Cell::maybe(o.observer.as_deref()),
+            ]
+        })
+        .collect();
+    Some(Table::new(
+        "Observations",
+        vec![
+            words("What"),
+            words("Value"),
+            words("Unit"),
+            words("Stage"),
+            words("Observer"),
+        ],
+        rows,
+    ))
+}
+
+fn phases(run: &RunResult) -> Table {
+    let rows = run
+        .phases
+        .iter()
+        .map(|p| {
+            vec![
+                Cell::text(phase_word(p.kind)),
+                Cell::number(show::fixed(p.t_start_s, 3)),
+                Cell::number(show::fixed(p.t_end_s, 3)),
+                Cell::number(show::fixed(p.t_end_s - p.t_start_s, 3)),
+            ]
+        })
+        .collect();
+    Table::new(
+        "",
+        vec![
+            words("Phase"),
+            numbers("From", "s"),
+            numbers("To", "s"),
+            numbers("Length", "s"),
+        ],
+        rows,
+    )
+}
+
+fn reading(run: &RunResult) -> Table {
+    let read = &run.recording.read;
+    if read.columns.is_empty() && read.format.is_empty() {
+        return Table::default();
+    }
+    let columns: Vec<String> = read
+        .columns
+        .iter()
+        .enumerate()
+        .map(|(i, name)| match read.units.get(i).map(String::as_str) {
+            Some("") | None => name.clone(),
+            Some(unit) => format!("{name} [{unit}]"),
+        })
+        .collect();
+    let mut facts = vec![
+        ("Format", read.format.clone()),
+        ("Encoding", read.encoding.clone()),
+        ("Delimiter", read.delimiter.clone()),
+        ("Decimal mark", read.decimal.clone()),
+        ("Thousands mark", read.thousands.clone()),
+        ("Lines before the header", read.skip_lines.to_string()),
+        ("Header rows", read.header_rows.to_string()),
+        ("Columns", columns.join(", ")),
+        ("Channels used", run.recording.channels.join(", ")),
+        ("Data rows", read.rows.to_string()),
+    ];
+    facts.retain(|(_, value)| !value.is_empty());
+    let mut rows: Vec<Vec<Cell>> = facts
+        .into_iter()
+        .map(|(name, value)| vec![Cell::text(name), Cell::text(value)])
+        .collect();
+    rows.extend(
+        read.preamble
+            .iter()
+            .map(|(name, value)| vec![Cell::text(name), Cell::text(value)]),
+    );
+    Table::new("", vec![words("What"), words("Understood as")], rows)
+}

@@ -1,0 +1,81 @@
+//! Formulas used, with their sources, as printed at the end of the page.
+
+/// A formula and where it comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Source {
+    /// What it gives.
+    pub what: &'static str,
+    /// The formula in plain text.
+    pub formula: &'static str,
+    /// Its source.
+    pub source: &'static str,
+}
+
+/// Every formula behind a number of the page.
+pub const SOURCES: &[Source] = &[
+    Source {
+        what: "Pressure units",
+        formula: "1 atm = 101.325 kPa; 1 mmHg = 0.133322387415 kPa",
+        source: "exact by definition",
+    },
+    Source {
+        what: "Volume of the line",
+        formula: "V(p) = C p + V_air p / (p + p_ambient), p gauge",
+        source: "linear elasticity and the isothermal gas law",
+    },
+    Source {
+        what: "Load on the frame",
+        formula: "p_frame(D) = p(D) − p_free(D), at equal diameter",
+        source: "balance of pressures on the balloon wall",
+    },
+    Source {
+        what: "Wall tension, ring force",
+        formula: "T = p_frame D / 2; N = T L",
+        source: "thin-walled cylinder, textbook",
+    },
+    Source {
+        what: "Set, expansion",
+        formula: "set = D_after − D_before; expansion = (D_loaded − D_before) / D_before",
+        source: "definition",
+    },
+    Source {
+        what: "Recoil, recovery",
+        formula: "recoil = (D_loaded − D_after) / D_loaded; recovery = (D_loaded − D_after) / (D_loaded − D_before)",
+        source: "recoil as in ASTM F2079; recovery by definition",
+    },
+    Source {
+        what: "Geometric area, area gain",
+        formula: "A = π D² / 4; gain = (D_after / D_before)² − 1",
+        source: "definition; never an effective area",
+    },
+    Source {
+        what: "Effective orifice area",
+        formula: "EOA = Q_RMS / (51.6 √(Δp / ρ)), cm², mL/s, mmHg, g/mL, over the positive-pressure period of forward flow",
+        source: "ISO 5840, constant 51.6",
+    },
+    Source {
+        what: "Share fractured",
+        formula: "exact binomial limits from the beta distribution",
+        source: "Clopper and Pearson, Biometrika 1934",
+    },
+    Source {
+        what: "Share not yet fractured at a pressure",
+        formula: "S(p) = Π (1 − d_i / n_i) over fractures up to p",
+        source: "Kaplan and Meier, J Am Stat Assoc 1958",
+    },
+    Source {
+        what: "Weibull distribution",
+        formula: "F(p) = 1 − exp(−(p / scale)^shape), maximum likelihood with right-censoring",
+        source: "textbook; plotting positions after Johnson's adjusted ranks and Benard's (rank − 0.3) / (n + 0.4)",
+    },
+    Source {
+        what: "Tolerance limits",
+        formula: "mean ± k s, k from the noncentral t distribution (one side) or by integration (two sides)",
+        source: "ISO 16269-6",
+    },
+    Source {
+        what: "Uncertainty",
+        formula: "u_c² = Σ (∂f/∂x_i)² u_i² + 2 Σ covariances; ± is one standard uncertainty (k = 1)",
+        source: "JCGM 100",
+    },
+];
