@@ -229,12 +229,12 @@ impl Lcg {
 /// of the clean curve and the uncertainty of the gradient covers the error.
 #[test]
 fn noisy_crossings() {
-    // 8 sin(π t/0.25) mmHg on 0 to 0.25 s, then slightly negative: mean 8 × 2/π over the positive part.
+    // 8 sin(π t/0.25) mmHg on 0 to 0.25 s, then towards −0.4 mmHg: mean 8 × 2/π over the positive part.
     let dp = |t: f64| {
         if t < 0.25 {
             8.0 * (PI * t / 0.25).sin()
         } else {
-            -20.0 * (t - 0.25)
+            -0.4 * (1.0 - (-(t - 0.25) / 0.004).exp())
         }
     };
     let truth = 8.0 * 2.0 / PI;

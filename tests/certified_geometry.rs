@@ -291,7 +291,7 @@ fn noise(n: usize, sd: f64) -> Vec<f64> {
 #[test]
 fn noisy_outlines() {
     let (r0, a2, a3, n) = (11.0, 0.2, 0.1, 500);
-    let truth_area = std::f64::consts::PI * (r0 * r0 + (a2 * a2 + a3 * a3) / 2.0);
+    let truth_area = std::f64::consts::PI * (r0 * r0 + f64::midpoint(a2 * a2, a3 * a3));
     let deviates = noise(200 * n, 0.03);
     let mut scores = Vec::new();
     for (trial, noise) in deviates.chunks(n).enumerate() {
@@ -345,4 +345,34 @@ fn refusals() {
         fit_circle(&[(0.0, 0.0), (f64::INFINITY, 1.0), (2.0, 2.0)]),
         Err(GeometryError::NotFinite { index: 1 })
     ));
+}
+
+/// Whatever the numbers, every function returns: huge, tiny, doubled, spiked and random outlines.
+#[test]
+fn nothing_panics() {
+    let deviates = noise(4000, 1.0);
+    let mut cases: Vec<Vec<(f64, f64)>> = [1e-300, 1e-9, 1.0, 1e9, 1e150, 1e308]
+        .iter()
+        .map(|scale| ring(50, |t| (scale * t.cos(), scale * t.sin())))
+        .collect();
+    cases.push(ring(60, |t| ((2.0 * t).cos(), (2.0 * t).sin())));
+    cases.push(ring(60, |t| (t.cos(), (2.0 * t).sin())));
+    for size in [3, 4, 8, 9, 40, 400] {
+        cases.push(
+            deviates[..2 * size]
+                .chunks(2)
+                .map(|pair| (pair[0], pair[1]))
+                .collect(),
+        );
+    }
+    let mut measured = 0;
+    for case in &cases {
+        let _ = (fit_circle(case), fit_ellipse(case));
+        if let Ok(outline) = Outline::new(case) {
+            let _ = (outline.check_simple(), outline.largest_inscribed_circle());
+            let _ = (outline.area(), outline.centroid(), outline.feret());
+            measured += usize::from(SmoothOutline::fit(&outline).is_ok());
+        }
+    }
+    assert!(measured >= 3, "{measured}");
 }

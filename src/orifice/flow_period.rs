@@ -2,8 +2,9 @@
 //!
 //! Noise makes the pressure difference cross zero many times where it comes near zero. A beat is therefore recognised by its flow
 //! (half of the high level, which noise cannot reach), the crossing nearest to it on either side by a running median, and its time
-//! by a straight line through enough samples to rise above the noise.
+//! by a parabola through enough samples to rise above the noise.
 
+use nalgebra::{Matrix3, Vector3};
 use std::fmt;
 
 /// Fewest samples of a record worth looking at.
@@ -18,9 +19,9 @@ const HIGH_SHARE: f64 = 0.98;
 const MEDIAN_HALF: usize = 3;
 /// A step above so many noise standard deviations is an edge and needs no averaging.
 const EDGE_SIGMAS: f64 = 6.0;
-/// Reach of the straight line on each side of a crossing, s: a twentieth of an ejection. Longer, the bend of the falling pressure
-/// difference shows (a reach of 32 ms lowered mean gradients by 1 %); shorter, the noise does.
-const SIDE_S: f64 = 0.014;
+/// Reach of the parabola on each side of a crossing, s: less than a tenth of an ejection, so that the falling pressure difference
+/// has one bend at most; shorter, the noise shows.
+const SIDE_S: f64 = 0.018;
 /// A period whose length differs from the median by more is not a whole beat.
 const ODD_LENGTH: f64 = 0.3;
 
@@ -200,9 +201,9 @@ impl Samples {
         }
         let mut centre = i;
         let mut at = fallback;
-        // The second line is centred on the crossing the first one found.
+        // The second parabola is centred on the crossing the first one found.
         for _ in 0..2 {
-            let Some(found) = self.line_crossing(centre, rising) else {
+            let Some(found) = self.fitted_crossing(centre, rising) else {
                 break;
             };
             at = found;
@@ -211,8 +212,8 @@ impl Samples {
         at
     }
 
-    /// Crossing of the straight line through samples around a pair.
-    fn line_crossing(&self, i: usize, rising: bool) -> Option<f64> {
+    /// Crossing of the parabola through samples around a pair.
+    fn fitted_crossing(&self, i: usize, rising: bool) -> Option<f64> {
         let mut low = i;
         let mut high = i + 1;
         let (origin, end) = (get(&self.t, i), get(&self.t, i + 1));
@@ -223,20 +224,22 @@ impl Samples {
         {
             high += 1;
         }
-        let count = (high - low + 1) as f64;
-        let (mut st, mut sp, mut stt, mut stp) = (0.0, 0.0, 0.0, 0.0);
+        let mut normal = Matrix3::zeros();
+        let mut right = Vector3::zeros();
         for k in low..=high {
-            let (t, p) = (get(&self.t, k) - origin, get(&self.p, k));
-            st += t;
-            sp += p;
-            stt += t * t;
-            stp += t * p;
+            // In units of the reach, so that the matrix is well scaled.
+            let x = (get(&self.t, k) - origin) / SIDE_S;
+            let row = Vector3::new(1.0, x, x * x);
+            normal += row * row.transpose();
+            right += row * get(&self.p, k);
         }
-        let slope = (count * stp - st * sp) / (count * stt - st * st);
-        let level = (sp - slope * st) / count;
-        let at = origin - level / slope;
+        let parabola = normal.cholesky()?.solve(&right);
+        let (level, slope, bend) = (parabola[0], parabola[1], parabola[2]);
+        // The root of the branch that goes the right way, written without cancellation.
+        let root = (slope * slope - 4.0 * bend * level).sqrt() * if rising { 1.0 } else { -1.0 };
+        let at = origin - SIDE_S * 2.0 * level / (slope + root);
         let (first, last) = (get(&self.t, low), get(&self.t, high));
-        (slope.is_finite() && (slope > 0.0) == rising && at >= first && at <= last).then_some(at)
+        ((slope > 0.0) == rising && at >= first && at <= last).then_some(at)
     }
 
     /// Time after sample `from` where the flow falls to zero, if before sample `limit`.

@@ -1,6 +1,6 @@
 //! Units and their factors.
 //!
-//! Factors are exact by definition (SI, CGPM; 1 atm = 101325 Pa, 1 psi = 6894.757293168 Pa, 1 mmHg = 133.322387415 Pa, 1 technical
+//! Factors are exact by definition (SI, CGPM; 1 atm = 101325 Pa, 1 psi = 1 lbf/in² = 6894.757293168361 Pa, 1 mmHg = 133.322387415 Pa, 1 technical
 //! atmosphere = 98066.5 Pa, 1 in = 25.4 mm). Torr (101325/760 Pa) and mmHg are kept apart.
 
 /// What a unit measures.
@@ -123,10 +123,36 @@ pub const UNITS: &[Unit] = &[
         "psi",
         &["psig", "lbf/in2", "lb/in2", "pounds per square inch"],
         Dimension::Pressure,
-        6.894_757_293_168,
+        6.894_757_293_168_361,
     ),
     unit("mmHg", &["mm Hg"], Dimension::Pressure, 0.133_322_387_415),
     unit("Torr", &["torr"], Dimension::Pressure, 101.325 / 760.0),
+    unit("inHg", &["in Hg"], Dimension::Pressure, 3.386_388_640_341),
+    unit(
+        "cmH2O",
+        &["cm H2O", "cmH₂O", "cmWS"],
+        Dimension::Pressure,
+        0.098_066_5,
+    ),
+    unit(
+        "mmH2O",
+        &["mm H2O", "mmH₂O", "mmWS"],
+        Dimension::Pressure,
+        0.009_806_65,
+    ),
+    unit(
+        "inH2O",
+        &["in H2O", "inH₂O"],
+        Dimension::Pressure,
+        0.249_088_91,
+    ),
+    unit("ksi", &[], Dimension::Pressure, 6_894.757_293_168_361),
+    unit(
+        "dyn/cm2",
+        &["dyn/cm²", "dyne/cm2"],
+        Dimension::Pressure,
+        1e-4,
+    ),
     unit(
         "mL",
         &["ml", "cc", "cm3", "cm³", "ccm", "milliliter", "millilitre"],
@@ -140,6 +166,24 @@ pub const UNITS: &[Unit] = &[
         1e-3,
     ),
     unit("L", &["l", "liter", "litre", "dm3"], Dimension::Volume, 1e3),
+    unit(
+        "fl oz",
+        &["US fluid ounce", "fluid ounce"],
+        Dimension::Volume,
+        29.573_529_562_5,
+    ),
+    unit(
+        "gal",
+        &["US gallon", "US gal"],
+        Dimension::Volume,
+        3_785.411_784,
+    ),
+    unit(
+        "in3",
+        &["in³", "in^3", "cu in", "cubic inch"],
+        Dimension::Volume,
+        16.387_064,
+    ),
     unit("mm", &["millimeter", "millimetre"], Dimension::Length, 1.0),
     unit(
         "um",
@@ -150,11 +194,36 @@ pub const UNITS: &[Unit] = &[
     unit("cm", &["centimeter", "centimetre"], Dimension::Length, 10.0),
     unit("m", &["meter", "metre"], Dimension::Length, 1e3),
     unit("in", &["inch", "inches", "\""], Dimension::Length, 25.4),
+    unit("ft", &["foot", "feet"], Dimension::Length, 304.8),
+    unit("mil", &["thou", "mils"], Dimension::Length, 0.025_4),
+    unit(
+        "Fr",
+        &["French", "Charriere", "Charrière"],
+        Dimension::Length,
+        1.0 / 3.0,
+    ),
     unit("mm2", &["mm²", "mm^2"], Dimension::Area, 1.0),
     unit("cm2", &["cm²", "cm^2"], Dimension::Area, 100.0),
+    unit("m2", &["m²", "m^2"], Dimension::Area, 1e6),
+    unit("in2", &["in²", "in^2", "sq in"], Dimension::Area, 645.16),
     unit("N", &["newton", "newtons"], Dimension::Force, 1.0),
     unit("mN", &["millinewton"], Dimension::Force, 1e-3),
     unit("kN", &["kilonewton"], Dimension::Force, 1e3),
+    unit(
+        "lbf",
+        &["lb", "pound-force", "pounds"],
+        Dimension::Force,
+        4.448_221_615_260_5,
+    ),
+    unit("kgf", &["kp", "kilopond"], Dimension::Force, 9.806_65),
+    unit("gf", &["gram-force"], Dimension::Force, 0.009_806_65),
+    unit(
+        "ozf",
+        &["ounce-force"],
+        Dimension::Force,
+        0.278_013_850_953_781_2,
+    ),
+    unit("dyn", &["dyne"], Dimension::Force, 1e-5),
     unit(
         "°C",
         &["degC", "celsius", "C", "grad C"],
@@ -179,6 +248,20 @@ pub const UNITS: &[Unit] = &[
     unit("mL/min", &["ml_min"], Dimension::Flow, 1.0 / 60.0),
     unit("L/min", &["l_min", "lpm"], Dimension::Flow, 1000.0 / 60.0),
     unit("L/s", &["l_s"], Dimension::Flow, 1000.0),
+    unit("L/h", &["l_h"], Dimension::Flow, 1000.0 / 3600.0),
+    unit("mL/h", &["ml_h"], Dimension::Flow, 1.0 / 3600.0),
+    unit(
+        "gal/min",
+        &["gpm", "US gal/min"],
+        Dimension::Flow,
+        3_785.411_784 / 60.0,
+    ),
+    unit(
+        "cfm",
+        &["ft3/min", "ft³/min"],
+        Dimension::Flow,
+        471.947_443_2,
+    ),
     unit(
         "turns",
         &["turn", "rev", "revs", "revolutions"],
@@ -199,13 +282,19 @@ fn plain(text: &str) -> String {
         .collect()
 }
 
+/// A spelling without the pair of brackets around it; `bar(g)` keeps its own.
+fn without_brackets(text: &str) -> &str {
+    let text = text.trim();
+    [('[', ']'), ('(', ')')]
+        .iter()
+        .find_map(|(open, close)| text.strip_prefix(*open)?.strip_suffix(*close))
+        .unwrap_or(text)
+}
+
 /// The unit of this spelling. The exact symbol wins (`mPa` is not `MPa`, `mN` is not `MN`); otherwise case, blanks and dots
 /// do not matter. `None` where no unit is spelt so.
 pub fn find(text: &str) -> Option<&'static Unit> {
-    let text = plain(
-        text.trim()
-            .trim_matches(|c| matches!(c, '[' | ']' | '(' | ')')),
-    );
+    let text = plain(without_brackets(text));
     if text.is_empty() {
         return None;
     }
@@ -216,7 +305,7 @@ pub fn find(text: &str) -> Option<&'static Unit> {
         return Some(unit);
     }
     // A wrong case may hide a factor of a billion (mPa against MPa): those are refused, not guessed.
-    if matches!(text.as_str(), "mPa" | "MN" | "Mm" | "ML" | "S" | "M") {
+    if matches!(text.as_str(), "mPa" | "MN" | "Mm" | "ML" | "Ms" | "S" | "M") {
         return None;
     }
     let lower = text.to_lowercase();
@@ -266,6 +355,8 @@ pub fn split_header(header: &str) -> (String, Option<&'static Unit>) {
             if !tail.is_empty()
                 && at > 0
                 && let Some(unit) = find(tail)
+                // `Channel_1` is a name, not a pure number.
+                && unit.symbol != "1"
             {
                 return (header[..at].trim().to_owned(), Some(unit));
             }
