@@ -1,6 +1,7 @@
 //! Sudden falls of pressure that moved volume does not explain.
 
 use super::levels::{Probe, Samples, probe};
+use super::pressure_only;
 use super::stiffness::Stiffness;
 use crate::balloon::LineModel;
 use crate::calibrate::{mad_sigma, median};
@@ -23,9 +24,9 @@ const FIRST_SHARE: f64 = 0.06;
 /// A sample has fallen whole when no more than this share is missing (or two standard deviations, if that is more).
 const WHOLE_SHARE: f64 = 0.08;
 /// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
-const SNAP_S: f64 = 0.025;
+pub(super) const SNAP_S: f64 = 0.025;
 /// Length of the blocks compared to tell the speed of a fall, s: most of a period of mains hum.
-const BLOCK_S: f64 = 0.012;
+pub(super) const BLOCK_S: f64 = 0.012;
 /// A swing so many times larger than what stays of it is a knock on the line, not a fall; a damped ring after a snap stays below.
 const KNOCK_SHARE: f64 = 2.5;
 /// A fall smaller than so many of its own standard uncertainties is none.
@@ -257,20 +258,23 @@ fn edge(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize, fall: f6
 }
 
 /// The whole of a fall, whatever its speed.
-struct Whole {
+pub(super) struct Whole {
     /// Sample the level before ends at.
-    start: usize,
+    pub start: usize,
     /// Samples from there to the level after.
-    gap: usize,
+    pub gap: usize,
     /// Fall not explained by volume, kPa.
-    fall: f64,
+    pub fall: f64,
     /// Share of it lost within [`SNAP_S`] (or one step of the clock).
-    fastest_share: f64,
+    pub fastest_share: f64,
 }
 
 /// Looks at the fall between `e` and `e + gap` again over the longest length looked for.
 fn whole(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize) -> Option<Whole> {
     let longest = ((GAPS_S[2] / s.trace.step_s).round() as usize).max(2) + n;
+    if s.volume.is_none() {
+        return pressure_only::whole(s, e, gap, longest, n);
+    }
     let start = (e + gap / 2).saturating_sub(longest / 2).max(n);
     let long = probe(s, k, start, longest, n)?;
     // Short blocks on either side keep hum and noise from looking like speed.
@@ -339,10 +343,16 @@ fn shape(
         return None;
     }
     let slow = all
+        .as_ref()
         .filter(|w| !s.clipped(e) && w.fall > threshold && w.fastest_share < settings.snap_share);
-    let (e, gap) = slow.as_ref().map_or((e, gap), |w| (w.start, w.gap));
+    let (e, gap) = slow.map_or((e, gap), |w| (w.start, w.gap));
     let rough = probe(s, k, e, gap, n)?;
-    if !stays(s, k, e, gap, n, rough.fall, threshold) {
+    let stands = match (&all, s.volume.is_some()) {
+        (_, true) => stays(s, k, e, gap, n, rough.fall, threshold),
+        (Some(whole), false) => pressure_only::stands(s, whole, slow.is_some()),
+        (None, false) => false,
+    };
+    if !stands {
         return None;
     }
     let found = match &slow {

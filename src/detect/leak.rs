@@ -124,8 +124,7 @@ fn rests(context: &Context<'_>) -> Vec<Rest> {
         .stretches()
         .into_iter()
         .filter(|(state, from, to)| {
-            let quiet =
-                *state == State::Still || (!context.motion.from_volume && *state == State::Out);
+            let quiet = *state == State::Still;
             quiet && *from >= trace.handover.unwrap_or(0) && *to <= end
         })
         .filter(|(_, from, to)| trace.time_s[to - 1] - trace.time_s[*from] >= SHORTEST_S)

@@ -9,6 +9,7 @@ mod falls;
 mod fracture;
 mod leak;
 mod levels;
+mod pressure_only;
 mod slip;
 mod stiffness;
 

@@ -8,8 +8,11 @@ const HALF_WINDOW_S: f64 = 0.15;
 const RATE_SIGMAS: f64 = 5.0;
 /// Slowest motion worth a phase, mL/s: a tenth of a slow stroke.
 const SLOWEST_ML_PER_S: f64 = 0.03;
-/// Slowest motion worth a phase where only the pressure tells, as a share of the highest pressure a second.
+/// Slowest stroke where only the pressure tells, as a share of the highest pressure a second.
 const SLOWEST_SHARE_PER_S: f64 = 0.02;
+/// Slowest withdrawal where only the pressure tells: a hand empties a balloon in a second or two, a leak loses less than this share of
+/// the highest pressure a second.
+const WITHDRAWAL_SHARE_PER_S: f64 = 0.15;
 
 /// State of a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,18 +47,22 @@ impl Motion {
         let half = ((HALF_WINDOW_S / trace.step_s).round() as usize).max(2);
         let rate = rates(&trace.time_s, &signal, half);
         let sigma = noise * (2.0 / half as f64).sqrt() / (half as f64 * trace.step_s);
-        let slowest = if from_volume {
-            SLOWEST_ML_PER_S
+        let top = signal.iter().copied().fold(0.0, f64::max);
+        let (slowest_in, slowest_out) = if from_volume {
+            (SLOWEST_ML_PER_S, SLOWEST_ML_PER_S)
         } else {
-            SLOWEST_SHARE_PER_S * signal.iter().copied().fold(0.0, f64::max)
+            (SLOWEST_SHARE_PER_S * top, WITHDRAWAL_SHARE_PER_S * top)
         };
-        let least = (RATE_SIGMAS * sigma).max(slowest);
+        let (least_in, least_out) = (
+            (RATE_SIGMAS * sigma).max(slowest_in),
+            (RATE_SIGMAS * sigma).max(slowest_out),
+        );
         let state = rate
             .iter()
             .map(|r| {
-                if *r > least {
+                if *r > least_in {
                     State::In
-                } else if *r < -least {
+                } else if *r < -least_out {
                     State::Out
                 } else {
                     State::Still

@@ -1,0 +1,103 @@
+//! Falls told from the pressure alone, where a recording has no volume channel.
+//!
+//! Without volume a stroke cannot be taken out of the pressure, and a withdrawal looks like a fall. What is left is shape: a snap
+//! drops faster than any hand, a slip comes while the pressure rises, an operator lets go from a rest.
+
+use super::falls::{BLOCK_S, SNAP_S, Whole};
+use super::levels::Samples;
+
+/// Time looked at before and after a fall, s.
+const LOOK_S: f64 = 0.25;
+/// A rise as fast as a snap that takes back this share of a fall is the second half of a knock.
+const TAKEN_BACK_SHARE: f64 = 0.5;
+/// A fall that is mostly the second half of a knock upwards was preceded by a rise of this share of it, as fast.
+const SPRUNG_SHARE: f64 = 0.6;
+/// A slip loses at least this share of its pressure within [`SNAP_S`]; a hand or a leak is steadier.
+const SLIP_FASTEST_SHARE: f64 = 0.17;
+/// A slip comes while the pressure rises: by this share of the fall over the last half second.
+const RISING_SHARE: f64 = 0.08;
+
+/// Samples in [`SNAP_S`] and in a block.
+fn lengths(s: &Samples<'_>) -> (usize, usize) {
+    let snap = ((SNAP_S / s.trace.step_s).ceil() as usize).max(1);
+    let block = ((BLOCK_S / s.trace.step_s).round() as usize).max(1);
+    (snap, block)
+}
+
+/// Largest change (fall positive) within a snap's time over blocks, among starts in a range, and where it starts.
+fn fastest(s: &Samples<'_>, from: usize, to: usize, sign: f64) -> (f64, usize) {
+    let (snap, block) = lengths(s);
+    (from..to)
+        .filter(|j| j + 1 >= block && j + snap + block <= s.len())
+        .map(|j| {
+            (
+                sign * (s.mean_p(j + 1 - block, j + 1) - s.mean_p(j + snap, j + snap + block)),
+                j,
+            )
+        })
+        .fold(
+            (0.0, from),
+            |best, now| if now.0 > best.0 { now } else { best },
+        )
+}
+
+/// The whole of a fall between `e` and `e + gap`: from the highest block to the lowest after it.
+pub(super) fn whole(
+    s: &Samples<'_>,
+    e: usize,
+    gap: usize,
+    longest: usize,
+    n: usize,
+) -> Option<Whole> {
+    let (snap, block) = lengths(s);
+    let start = (e + gap / 2).saturating_sub(longest / 2).max(n.max(block));
+    let end = (start + longest + block).min(s.len().checked_sub(block)?);
+    if end <= start + snap {
+        return None;
+    }
+    let (drop, at) = fastest(s, start, end, 1.0);
+    // The top is the block just before the fastest part that stands highest, the bottom the lowest after it.
+    let level = |j: usize| s.mean_p(j + 1 - block, j + 1);
+    let top = (start..=at).map(level).fold(f64::NEG_INFINITY, f64::max);
+    let bottom = (at + snap..end).map(level).fold(f64::INFINITY, f64::min);
+    let fall = top - bottom;
+    (fall > 0.0).then(|| Whole {
+        start,
+        gap: longest,
+        fall,
+        fastest_share: drop / fall,
+    })
+}
+
+/// True for a fall that is not half of a knock and, if slow, has the shape of a slip and not of a hand.
+pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
+    let look = ((LOOK_S / s.trace.step_s).round() as usize).max(2);
+    let (snap, block) = lengths(s);
+    let (_, at) = fastest(s, whole.start, whole.start + whole.gap, 1.0);
+    let after = fastest(s, at + snap, (at + snap + look).min(s.len()), -1.0).0;
+    let before = fastest(
+        s,
+        at.saturating_sub(look),
+        at.saturating_sub(snap.saturating_sub(1)),
+        -1.0,
+    )
+    .0;
+    // A slow clock cannot tell a knock from a stroke: a rise of one step there is nothing unusual.
+    let fast_clock = s.trace.step_s <= SNAP_S;
+    if fast_clock && (after > TAKEN_BACK_SHARE * whole.fall || before > SPRUNG_SHARE * whole.fall) {
+        return false;
+    }
+    if !slow {
+        return true;
+    }
+    let half_second = ((0.5 / s.trace.step_s).round() as usize).max(2);
+    let Some(earlier) = at.checked_sub(half_second + block) else {
+        return false;
+    };
+    let top = (earlier + block..=at)
+        .map(|j| s.mean_p(j + 1 - block, j + 1))
+        .fold(f64::NEG_INFINITY, f64::max);
+    let rise = top - s.mean_p(earlier, earlier + block);
+    let noise = 4.0 * s.trace.noise_kpa / (block as f64).sqrt();
+    whole.fastest_share > SLIP_FASTEST_SHARE && rise > (RISING_SHARE * whole.fall).max(noise)
+}
