@@ -343,6 +343,74 @@ fn a_run_without_recording_is_shown_with_its_diameters() {
     assert!(page.contains("missing: no optical channel in this recording"));
 }
 
+/// A run with events of every kind, some close together.
+fn crowded() -> (RunResult, Made) {
+    let (mut run, mut made) = frame_run("crowded", "a", 1, Some(1100.0));
+    let first = run.events[0].clone();
+    let t = first.t_s.unwrap();
+    for (kind, shift) in [
+        (EventKind::Yield, -8.0),
+        (EventKind::Fracture, 0.4),
+        (EventKind::Slip, 1.5),
+        (EventKind::Leak, 3.0),
+        (EventKind::Burst, 14.0),
+    ] {
+        let mut event = first.clone();
+        event.kind = kind;
+        event.t_s = Some(t + shift);
+        event.t_lo_s = Some(t + shift - 0.005);
+        event.t_hi_s = Some(t + shift + 0.005);
+        let at = made.trace.time_s.partition_point(|v| *v < t + shift);
+        let length = if kind == EventKind::Leak { 1000 } else { 4 };
+        (event.before, event.after) = (at, at + length);
+        event.pressure = made_up::q(made.trace.pressure_kpa[at], 6.0, "kPa");
+        run.events.push(event);
+    }
+    for i in 7000..7400 {
+        made.trace.clipped[i] = true;
+    }
+    for i in 2600..3300 {
+        made.trace.pressure_kpa[i] = f64::NAN;
+    }
+    (run, made)
+}
+
+/// No two labels of a trace overlap: each is a row of its own where events are close.
+#[test]
+fn labels_of_crowded_events_keep_apart() {
+    let (run, made) = crowded();
+    let drawn = figures(&run, Some(&made.trace), &RunContext::default());
+    let svg = drawn.trace.unwrap();
+    let size = |name: &str, tag: &str| -> f64 {
+        let rest = tag.split(&format!(" {name}=\"")).nth(1).unwrap();
+        rest.split('"').next().unwrap().parse().unwrap()
+    };
+    let mut boxes: Vec<(f64, f64, f64)> = Vec::new();
+    for part in svg.split("<text").skip(1) {
+        let (tag, rest) = part.split_once('>').unwrap();
+        let text = rest.split('<').next().unwrap().trim();
+        if !text.contains(" atm (") {
+            continue;
+        }
+        // 0.55 em is narrower than the mean letter of this font, so a found overlap is a true one.
+        let width = text.chars().count() as f64 * 0.55 * size("font-size", tag);
+        let x = size("x", tag);
+        let left = if tag.contains("\"end\"") {
+            x - width
+        } else {
+            x
+        };
+        boxes.push((left, left + width, size("y", tag)));
+    }
+    assert_eq!(boxes.len(), 6);
+    for (i, a) in boxes.iter().enumerate() {
+        for b in &boxes[i + 1..] {
+            let apart = a.1 < b.0 || b.1 < a.0 || (a.2 - b.2).abs() > 12.0 * 8.0;
+            assert!(apart, "{a:?} {b:?}");
+        }
+    }
+}
+
 /// Writes pages and pictures to the folder named in `HOOPTRACE_LOOK`, to be looked at.
 #[test]
 #[ignore = "writes pages and pictures to look at"]
@@ -373,6 +441,15 @@ fn look() {
     for (i, (_, svg)) in study_figures(&analysis).iter().enumerate() {
         std::fs::write(
             folder.join(format!("study-{i}.png")),
+            png(svg, 1.5).unwrap(),
+        )
+        .unwrap();
+    }
+    let (run, m) = crowded();
+    let drawn = figures(&run, Some(&m.trace), &made[2].1);
+    for (i, svg) in each(&drawn).into_iter().enumerate() {
+        std::fs::write(
+            folder.join(format!("crowded-{i}.png")),
             png(svg, 1.5).unwrap(),
         )
         .unwrap();

@@ -197,14 +197,20 @@ impl Figure {
             backend.present().map_err(|e| PlotError::new(&e))?;
         }
         // The first line is the root element as plotters writes it; ours adds the size to show and what a reader says.
-        let inner = body.split_once('\n').map_or("", |(_, rest)| rest);
+        // What every element repeats is said once at the root. Text is escaped by now, so no quotation mark of it can match.
+        let inner = body
+            .split_once('\n')
+            .map_or("", |(_, rest)| rest)
+            .replace(" opacity=\"1\"", "")
+            .replace(&format!(" font-family=\"{}\"", font::FAMILY), "")
+            .replace(" \"/>", "\"/>");
         let title = escape(&clean(&self.title));
         let mut svg = String::with_capacity(inner.len() + 400);
         write!(
             svg,
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" width=\"{}\" height=\"{}\" role=\"img\" \
-             aria-label=\"{title}\" stroke-linejoin=\"round\">\n<title>{title}</title>\n{inner}",
-            size.0, size.1, self.width, self.height
+             aria-label=\"{title}\" font-family=\"{}\" stroke-linejoin=\"round\">\n<title>{title}</title>\n{inner}",
+            size.0, size.1, self.width, self.height, font::FAMILY
         )
         .map_err(|e| PlotError::new(&e))?;
         Ok(svg)

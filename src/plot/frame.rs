@@ -92,7 +92,7 @@ fn mark_yield(figure: &mut Figure, panel: Panel, frame: &FrameResult) {
         let (x, y) = panel.at(d, p);
         panel.mark(figure, (d, p), Mark::Square, 4.0, palette::SECOND);
         let look = Type::plain(NORMAL).ink(palette::SECOND);
-        figure.label(
+        figure.text(
             &format!("yield {} kPa", number(p, 0)),
             (x + 9.0, y + 14.0),
             look,
@@ -126,5 +126,5 @@ fn mark_fracture(figure: &mut Figure, panel: Panel, run: &RunResult, load: &[(f6
     panel.mark(figure, point, Mark::Diamond, 4.5, palette::EVENT);
     let (x, y) = panel.at(point.0, point.1);
     let look = Type::plain(NORMAL).ink(palette::EVENT).anchor(Anchor::End);
-    figure.label("fracture", (x - 10.0, y - 4.0), look);
+    figure.text("fracture", (x - 10.0, y - 4.0), look);
 }

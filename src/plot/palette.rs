@@ -52,7 +52,7 @@ pub const EVENT: Ink = Ink::opaque(0xa8, 0x1f, 0x3a);
 /// Reference lines and curves of other runs.
 pub const REFERENCE: Ink = Ink::opaque(0x7d, 0x87, 0x94);
 /// Missing stretches.
-pub const MISSING: Ink = Ink::opaque(0xc9, 0xce, 0xd5);
+pub const MISSING: Ink = Ink::opaque(0xa4, 0xac, 0xb6);
 
 /// Colours of the arms, from dark to light and back; markers differ as well.
 pub const ARMS: &[Ink] = &[

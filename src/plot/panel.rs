@@ -202,6 +202,13 @@ impl Panel {
         }
     }
 
+    /// A band of upright stripes between two values of `x`: told from any tint, also in print.
+    pub fn striped(&self, figure: &mut Figure, low: f64, high: f64, ink: Ink) {
+        let from = self.x.at(low.max(self.x.low));
+        let to = self.x.at(high.min(self.x.high));
+        stripes(figure, (from, self.top()), (to, self.bottom()), ink);
+    }
+
     /// A mark at a data point inside the panel.
     pub fn mark(&self, figure: &mut Figure, (x, y): (f64, f64), mark: Mark, size: f64, ink: Ink) {
         if self.holds(x, y) {
@@ -262,6 +269,18 @@ pub fn upright_ticks(panel: &Panel) -> f64 {
     ((panel.bottom() - panel.top()) / 36.0).max(3.0)
 }
 
+/// Upright stripes inside a rectangle.
+fn stripes(figure: &mut Figure, from: (f64, f64), to: (f64, f64), ink: Ink) {
+    const APART: f64 = 4.0;
+    // On a common raster, so that neighbouring bands do not beat against each other.
+    let first = (from.0 / APART).ceil() as i64;
+    let last = (to.0 / APART).floor() as i64;
+    for k in first..=last {
+        let x = k as f64 * APART;
+        figure.line([(x, from.1), (x, to.1)], ink, 1.3);
+    }
+}
+
 /// A mark at a pixel.
 pub fn draw_mark(figure: &mut Figure, (x, y): (f64, f64), mark: Mark, size: f64, ink: Ink) {
     let h = size * 0.9;
@@ -293,6 +312,8 @@ pub fn draw_mark(figure: &mut Figure, (x, y): (f64, f64), mark: Mark, size: f64,
 pub enum Swatch {
     /// A field of colour.
     Field(Ink),
+    /// Stripes.
+    Striped(Ink),
     /// A line of a thickness.
     Line(Ink, f64),
     /// A dashed line.
@@ -344,6 +365,7 @@ pub fn legend(figure: &mut Figure, from: (f64, f64), right: f64, entries: &[(Swa
     for ((swatch, word), (x, y)) in entries.iter().zip(places) {
         match swatch {
             Swatch::Field(ink) => figure.rect((x, y - 5.0), (x + 16.0, y + 5.0), *ink),
+            Swatch::Striped(ink) => stripes(figure, (x, y - 5.0), (x + 16.0, y + 5.0), *ink),
             Swatch::Line(ink, thickness) => {
                 figure.line([(x, y), (x + 18.0, y)], *ink, *thickness);
             }

@@ -167,7 +167,7 @@ fn legend_entries(run: &RunResult, trace: &Trace) -> Vec<(Swatch, String)> {
         ));
     }
     if !missing(trace).is_empty() {
-        entries.push((Swatch::Field(palette::MISSING), "no samples".to_owned()));
+        entries.push((Swatch::Striped(palette::MISSING), "no samples".to_owned()));
     }
     entries
 }
@@ -210,7 +210,7 @@ fn draw_pressure(
         }
     }
     for (low, high) in missing(trace) {
-        panel.band(figure, low, high, palette::MISSING.faded(0.6));
+        panel.striped(figure, low, high, palette::MISSING);
     }
     panel.frame(figure);
     if run.kind != RunKind::Blank

@@ -3,7 +3,7 @@
 use super::PlotError;
 use super::axis::{number, padded, range};
 use super::decimate::{MOST_POINTS, stretches};
-use super::figure::{Anchor, Figure, Type};
+use super::figure::{Anchor, Figure, Type, extent};
 use super::palette;
 use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend};
 use super::trace::{event_word, gap};
@@ -126,7 +126,7 @@ fn figure(
         (LEFT, TOP),
         (WIDTH - RIGHT, TOP + PRESSURE_HEIGHT),
         x_range,
-        padded(y_range, 0.09),
+        padded(y_range, 0.13),
     );
     onset_band(&mut figure, panel, event, t, unit);
     panel.x_axis(&mut figure, others.is_empty().then_some(x_label));
@@ -139,7 +139,7 @@ fn figure(
     );
     panel.frame(&mut figure);
     let raw = samples(&mut figure, panel, trace, &x, pressures, unit);
-    draw_levels(&mut figure, panel, before, after);
+    draw_levels(&mut figure, panel, event.kind, before, after);
     let mut entries = vec![
         (
             Swatch::Mark(Mark::Dot, palette::PRESSURE),
@@ -229,9 +229,15 @@ fn samples(
     x.len() <= MOST_RAW
 }
 
-/// Pressure before at the left of the onset, pressure after at its right. Each number stands at the other side, where the curve is
-/// not: it has left the upper level there, or has not come down to the lower one yet.
-fn draw_levels(figure: &mut Figure, panel: Panel, before: Option<f64>, after: Option<f64>) {
+/// Pressure before at the left of the onset, pressure after at its right, with the numbers where the curve is not: the upper one above
+/// its level at the right of the onset (below it where pressure goes on rising, at a yield), the lower one at the left.
+fn draw_levels(
+    figure: &mut Figure,
+    panel: Panel,
+    kind: EventKind,
+    before: Option<f64>,
+    after: Option<f64>,
+) {
     let width = panel.right() - panel.left();
     let zero = panel.x.at(0.0);
     let words = |word: &str, p: f64| {
@@ -246,14 +252,23 @@ fn draw_levels(figure: &mut Figure, panel: Panel, before: Option<f64>, after: Op
         let y = panel.y.at(p);
         let from = (zero - 0.35 * width).max(panel.left());
         figure.line([(from, y), (zero, y)], palette::EVENT, 2.0);
-        figure.label(&words("before", p), (zero + 0.03 * width, y), look);
+        let beside = if kind == EventKind::Yield {
+            14.0
+        } else {
+            -11.0
+        };
+        figure.text(&words("before", p), (zero + 8.0, y + beside), look);
     }
     if let Some(p) = after {
         let y = panel.y.at(p);
         let to = (zero + 0.45 * width).min(panel.right());
         figure.line([(zero, y), (to, y)], palette::EVENT, 2.0);
         let text = words("after", p);
-        let at = (zero - 0.03 * width, y);
-        figure.label(&text, at, look.anchor(Anchor::End));
+        let left = look.anchor(Anchor::End);
+        if extent(&text, zero - 8.0, left).0 > panel.left() {
+            figure.text(&text, (zero - 8.0, y), left);
+        } else {
+            figure.text(&text, (zero + 8.0, y + 12.0), look);
+        }
     }
 }
