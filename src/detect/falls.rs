@@ -19,6 +19,12 @@ const LEVEL_SAMPLES: usize = 2;
 const STAYS_S: f64 = 0.4;
 /// Share of a fall that must be left of it (and not have been there before).
 const STAYS_SHARE: f64 = 0.5;
+/// Longest time a stopcock stays shut in the middle of a run, s.
+const SHUT_LONGEST_S: f64 = 60.0;
+/// Share of a fall that a step back up must make good to be its second edge...
+const STEP_BACK_SHARE: f64 = 0.6;
+/// ... and how far from the old pressure it may end, as a share of it (relaxation and what was refilled meanwhile).
+const STEP_BACK_LEVEL: f64 = 0.15;
 /// Share of the fall from which a sample belongs to it (or three standard deviations, if that is more).
 const FIRST_SHARE: f64 = 0.06;
 /// A sample has fallen whole when no more than this share is missing (or two standard deviations, if that is more).
@@ -129,7 +135,9 @@ pub fn find_falls(
     }
     falls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
     let top = samples.p.iter().copied().fold(0.0, f64::max);
-    falls.retain(|fall| fall.pressure_kpa > LOADED_SHARE * top);
+    falls.retain(|fall| {
+        fall.pressure_kpa > LOADED_SHARE * top && !comes_back(&samples, &stiffness, fall, n)
+    });
     let smallest = scales
         .first()
         .map_or(f64::NAN, |s| settings.drop_sigmas * s.sigma);
@@ -356,7 +364,7 @@ fn shape(
         return None;
     }
     let found = match &slow {
-        Some(whole) => slow_edge(s, k, whole, n)?,
+        Some(whole) => slow_edge(s, k, whole, if s.volume.is_some() { n } else { 2 })?,
         None => {
             // Once placed, the level before is taken right up to the edge, and the edge placed again against it.
             let found = edge(s, k, e, gap, n, rough.fall)?;
@@ -380,8 +388,11 @@ fn shape(
     let level = level_before(s, k, before, first, n, clipped, single);
     let after_to = (fallen + n).min(s.len());
     let volume = f64::midpoint(s.v(first - 1), s.v(first));
-    let after =
-        s.mean_p(fallen, after_to) - k.future[fallen] * (s.mean_v(fallen, after_to) - volume);
+    let after = if s.volume.is_some() {
+        s.mean_p(fallen, after_to) - k.future[fallen] * (s.mean_v(fallen, after_to) - volume)
+    } else {
+        pressure_only::level_at(s, fallen, after_to, t_s).0
+    };
     let drop_kpa = level.0 - after;
     let noise = single / (n as f64).sqrt();
     let u_drop_kpa =
@@ -446,6 +457,27 @@ fn stays(
     later_ok && earlier_ok
 }
 
+/// True where the pressure later steps back up to its old level as fast as it fell and no volume went in: a stopcock was shut and
+/// opened again (both edges of a switch or refill), nothing broke.
+fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, n: usize) -> bool {
+    // A slow clock without volume cannot tell a stroke from a step.
+    if s.volume.is_none() && s.trace.step_s > SNAP_S {
+        return false;
+    }
+    let snap = ((SNAP_S / s.trace.step_s).ceil() as usize).max(1);
+    let from = s.at.partition_point(|&i| i < fall.after) + 1;
+    let until =
+        s.t.partition_point(|t| *t < fall.t_hi_s + SHUT_LONGEST_S)
+            .min(s.len().saturating_sub(snap + 1));
+    let level = s.trace.noise_kpa * 6.0 + STEP_BACK_LEVEL * fall.pressure_kpa;
+    (from + n..until).any(|j| {
+        let back = probe(s, k, j, snap, n).map_or(0.0, |p| -p.fall);
+        back > STEP_BACK_SHARE * fall.drop_kpa
+            && j + snap + n <= s.len()
+            && (s.mean_p(j + snap, j + snap + n) - fall.pressure_kpa).abs() < level
+    })
+}
+
 /// Pressure at the onset from the samples before it, and its standard uncertainty apart from the channel's own.
 fn level_before(
     s: &Samples<'_>,
@@ -456,6 +488,16 @@ fn level_before(
     clipped: bool,
     single: f64,
 ) -> (f64, f64) {
+    if s.volume.is_none() && !clipped {
+        let t = f64::midpoint(s.t[first - 1], s.t[first]);
+        let (level, u, slope) =
+            pressure_only::level_at(s, (before + 1).saturating_sub(n), before + 1, t);
+        return (
+            level,
+            u.hypot(slope * (s.t[first] - s.t[before]) / 12.0_f64.sqrt())
+                .max(single / (n as f64).sqrt()),
+        );
+    }
     let volume = f64::midpoint(s.v(first - 1), s.v(first));
     let mut last = before;
     if clipped {
@@ -483,22 +525,6 @@ fn level_before(
     } else {
         0.0
     };
-    let slope = if s.volume.is_none() {
-        rise_without_volume(s, from, last) * (s.t[first] - s.t[before]) / 12.0_f64.sqrt()
-    } else {
-        0.0
-    };
-    let u =
-        (noise.powi(2) + spread.powi(2) + volume_noise.powi(2) + over_clip.powi(2) + slope.powi(2))
-            .sqrt();
+    let u = (noise.powi(2) + spread.powi(2) + volume_noise.powi(2) + over_clip.powi(2)).sqrt();
     (level + extrapolated, u)
-}
-
-fn rise_without_volume(s: &Samples<'_>, from: usize, to: usize) -> f64 {
-    let seconds = s.t[to] - s.t[from];
-    if seconds > 0.0 {
-        (s.p[to] - s.p[from]).abs() / seconds
-    } else {
-        0.0
-    }
 }

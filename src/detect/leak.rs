@@ -13,6 +13,8 @@ const LONG_S: f64 = 1.0;
 /// The second half of a long rest loses at least this share of what the first loses (in the square root of pressure). A relaxation
 /// with a time constant below the length of the rest loses less.
 const HALVES_SHARE: f64 = 0.5;
+/// A leak loses at least this share of the pressure over the last long rest: less cannot be told from drift and creep.
+const LOST_SHARE: f64 = 0.01;
 /// Pressures below this share of the highest are not looked at.
 const LOW_SHARE: f64 = 0.05;
 
@@ -166,7 +168,9 @@ fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
     let (a, b) = at.split_at(at.len() / 2);
     let (early, late) = (-root(a), -root(b));
     let noise = trace.noise_kpa * 12.0_f64.sqrt() / (seconds * (at.len() as f64).sqrt());
-    let leaking = loss_per_s > context.settings.leak_share_per_s
+    let lost = -whole * seconds;
+    let leaking = lost > (LOST_SHARE * mean).max(6.0 * trace.noise_kpa)
+        && loss_per_s > context.settings.leak_share_per_s
         && -whole > 5.0 * noise
         && late > HALVES_SHARE * early;
     Some(Rest {

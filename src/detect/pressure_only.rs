@@ -5,6 +5,7 @@
 
 use super::falls::{BLOCK_S, SNAP_S, Whole};
 use super::levels::Samples;
+use crate::fit::straight_line;
 
 /// Time looked at before and after a fall, s.
 const LOOK_S: f64 = 0.25;
@@ -14,6 +15,8 @@ const TAKEN_BACK_SHARE: f64 = 0.5;
 const SPRUNG_SHARE: f64 = 0.6;
 /// A slip loses at least this share of its pressure within [`SNAP_S`]; a hand or a leak is steadier.
 const SLIP_FASTEST_SHARE: f64 = 0.17;
+/// A fall that loses this share within [`SNAP_S`] is faster than a hand, whatever came before.
+const SLIP_ALONE_SHARE: f64 = 0.3;
 /// A slip comes while the pressure rises: by this share of the fall over the last half second.
 const RISING_SHARE: f64 = 0.08;
 
@@ -58,12 +61,17 @@ pub(super) fn whole(
     let (drop, at) = fastest(s, start, end, 1.0);
     // The top is the block just before the fastest part that stands highest, the bottom the lowest after it.
     let level = |j: usize| s.mean_p(j + 1 - block, j + 1);
-    let top = (start..=at).map(level).fold(f64::NEG_INFINITY, f64::max);
+    let (top_at, top) =
+        (start..=at)
+            .map(|j| (j, level(j)))
+            .fold((at, f64::NEG_INFINITY), |best, now| {
+                if now.1 > best.1 { now } else { best }
+            });
     let bottom = (at + snap..end).map(level).fold(f64::INFINITY, f64::min);
     let fall = top - bottom;
     (fall > 0.0).then(|| Whole {
-        start,
-        gap: longest,
+        start: top_at,
+        gap: start + longest - top_at,
         fall,
         fastest_share: drop / fall,
     })
@@ -90,6 +98,15 @@ pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
     if !slow {
         return true;
     }
+    // What goes on falling at the same pace is a hand or a hole: half a second later no more than half as much again is lost.
+    let end = whole.start + whole.gap;
+    let later = ((0.3 / s.trace.step_s).round() as usize).max(2);
+    if end + later + block <= s.len() {
+        let bottom = s.mean_p(end, end + block);
+        if bottom - s.mean_p(end + later, end + later + block) > 0.5 * whole.fall {
+            return false;
+        }
+    }
     let half_second = ((0.5 / s.trace.step_s).round() as usize).max(2);
     let Some(earlier) = at.checked_sub(half_second + block) else {
         return false;
@@ -99,5 +116,22 @@ pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
         .fold(f64::NEG_INFINITY, f64::max);
     let rise = top - s.mean_p(earlier, earlier + block);
     let noise = 4.0 * s.trace.noise_kpa / (block as f64).sqrt();
-    whole.fastest_share > SLIP_FASTEST_SHARE && rise > (RISING_SHARE * whole.fall).max(noise)
+    (fast_clock && whole.fastest_share > SLIP_ALONE_SHARE)
+        || (whole.fastest_share > SLIP_FASTEST_SHARE
+            && rise > (RISING_SHARE * whole.fall).max(noise))
+}
+
+/// Pressure at a time from a straight line through samples near it, with its standard uncertainty (kPa) and slope (kPa/s): a
+/// stroke goes on rising up to a break. Two samples or fewer give their mean.
+pub(super) fn level_at(s: &Samples<'_>, from: usize, to: usize, t_s: f64) -> (f64, f64, f64) {
+    let mean = s.mean_p(from, to);
+    let (t, p) = (&s.t[from..to], &s.p[from..to]);
+    match straight_line(t, p, None) {
+        Ok(line) if t.len() > 2 => (line.at(t_s), line.u_at(t_s), line.slope.abs()),
+        _ => (
+            mean,
+            s.trace.noise_kpa,
+            (p[p.len() - 1] - p[0]).abs() / (t[t.len() - 1] - t[0]).max(s.trace.step_s),
+        ),
+    }
 }

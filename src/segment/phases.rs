@@ -7,6 +7,8 @@ use crate::recording::{Phase, PhaseKind, Trace};
 const HOLD_SHORTEST_S: f64 = 1.2;
 /// Motion shorter than this is taken for noise, s.
 const MOTION_SHORTEST_S: f64 = 0.12;
+/// A hand takes longer than this to empty a balloon, a burst does not, s (only where no volume tells).
+const EMPTYING_SHORTEST_S: f64 = 0.6;
 /// Below this share of the highest pressure the balloon is still being filled.
 const FILL_SHARE: f64 = 0.08;
 /// A withdrawal in the middle of a run counts from this share of the highest pressure lost or of a millilitre moved.
@@ -141,6 +143,9 @@ fn deflation(
         }
         // The last of the falls: what lies before a rest under pressure is not the deflation.
         let from = stretches[last_out].1;
+        if trace.time_s[to - 1] - trace.time_s[from] < EMPTYING_SHORTEST_S {
+            return none;
+        }
         return (from, to);
     }
     (from, to)
