@@ -134,6 +134,17 @@ fn witnesses(sample: &Sample<'_>, remarks: &mut Vec<String>) {
             names(trace_only)
         ));
     }
+    let overruled = sample.runs.iter().filter(|run| {
+        run.outcome != Outcome::Fractured
+            && run.events.iter().any(|e| e.kind == EventKind::Fracture)
+    });
+    let overruled: Vec<&str> = overruled.map(|run| run.run_id.as_str()).collect();
+    if !overruled.is_empty() {
+        remarks.push(format!(
+            "Counted as not fractured, since the inspection stands, although the trace looks like a fracture: {}.",
+            names(overruled)
+        ));
+    }
     let unseen = &sample.fractures_without_pressure;
     if !unseen.is_empty() {
         remarks.push(format!(

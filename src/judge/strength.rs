@@ -207,7 +207,7 @@ pub(super) fn tolerance(sample: &Sample<'_>, remarks: &mut Vec<String>) -> Vec<T
         ))
     } else if pressures.len() < FEWEST_FOR_TOLERANCE {
         Some(format!(
-            "{} fracture pressures, at least {FEWEST_FOR_TOLERANCE} are needed",
+            "fracture pressures: at least {FEWEST_FOR_TOLERANCE} needed, {} given",
             pressures.len()
         ))
     } else {

@@ -164,7 +164,10 @@ fn what_counts() {
     nameless.highest_pressure.value = None;
     let mut unconfirmed = fractured("unconfirmed", "b", 1100.0);
     unconfirmed.events[0].grade = Grade::TraceOnly;
+    let mut overruled = run("overruled", "c", Outcome::Unchanged, 1200.0);
+    overruled.events = vec![event(EventKind::Fracture, Some((9.0, 1000.0)))];
     let runs = vec![
+        overruled,
         twice,
         by_eye,
         run("spoilt", "b", Outcome::Invalid, 1900.0),
@@ -177,7 +180,13 @@ fn what_counts() {
     ];
     let groups = grouped(&runs);
     let names: Vec<&str> = groups.iter().map(|g| g.name.as_str()).collect();
-    assert_eq!(names, ["a", "b", "no arm"]);
+    assert_eq!(names, ["a", "b", "c", "no arm"]);
+    let c = &groups[2];
+    assert_eq!((c.fractured, c.censored, c.fracture_pressure.n), (0, 1, 0));
+    says(
+        &c.remarks,
+        "although the trace looks like a fracture: overruled",
+    );
     let b = &groups[1];
     assert_eq!((b.n, b.fractured, b.censored), (5, 3, 2));
     assert_eq!(b.fracture_pressure.n, 2);
@@ -200,8 +209,11 @@ fn what_counts() {
         &a.remarks,
         "No Weibull fit: failures: at least 2 needed, 1 given",
     );
-    says(&a.remarks, "No tolerance limits: 1 fracture pressures");
-    assert_eq!(only(&runs[8..]).name, "all");
+    says(
+        &a.remarks,
+        "No tolerance limits: fracture pressures: at least 3 needed, 1 given",
+    );
+    assert_eq!(only(&runs[9..]).name, "all");
     assert!(grouped(&[]).is_empty());
 }
 

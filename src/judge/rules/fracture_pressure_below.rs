@@ -120,7 +120,7 @@ impl<'q, 's> Question<'q, 's> {
         let pressures = self.sample.fracture_pressures();
         if pressures.len() < FEWEST_FOR_TOLERANCE {
             return Err(format!(
-                "{} fracture pressures, at least {FEWEST_FOR_TOLERANCE} are needed",
+                "fracture pressures: at least {FEWEST_FOR_TOLERANCE} needed, {} given",
                 pressures.len()
             ));
         }

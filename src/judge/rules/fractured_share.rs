@@ -48,7 +48,7 @@ impl Rule for FracturedShare {
         let balloon = sample.count(ended_by_balloon);
         let ended = if balloon > 0 {
             format!(
-                " (not fractured counts {} ended by burst, leak or slip)",
+                " (counted as not fractured: {} ended by burst, leak or slip)",
                 runs(balloon)
             )
         } else {
