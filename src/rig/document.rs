@@ -14,7 +14,7 @@ use toml::de::{DeTable, DeValue};
 const MAX_BYTES: u64 = 4 << 20;
 
 /// Text of a settings file; a byte order mark is dropped.
-pub(super) fn read_text(path: &Path, shown_as: &str) -> Result<String, Finding> {
+pub(crate) fn read_text(path: &Path, shown_as: &str) -> Result<String, Finding> {
     let fault = |message: String| {
         Finding::error("file-unreadable", message)
             .at(Place::file(shown_as))
@@ -49,7 +49,7 @@ pub(super) fn read_text(path: &Path, shown_as: &str) -> Result<String, Finding> 
 }
 
 /// A document with the faults found in it so far.
-pub(super) struct Document<'d> {
+pub(crate) struct Document<'d> {
     /// File as shown to the user.
     pub file: &'d str,
     /// Its text.
@@ -125,7 +125,7 @@ impl<'d> Document<'d> {
 }
 
 /// One table of a document, read key by key.
-pub(super) struct Section<'a, 'd> {
+pub(crate) struct Section<'a, 'd> {
     /// The document.
     pub doc: &'a Document<'d>,
     table: Option<&'a DeTable<'d>>,
@@ -426,13 +426,13 @@ impl<'a, 'd> Section<'a, 'd> {
 }
 
 /// A whole number of at least zero.
-pub(super) fn count_of(value: &Spanned<DeValue<'_>>) -> Option<usize> {
+pub(crate) fn count_of(value: &Spanned<DeValue<'_>>) -> Option<usize> {
     let integer = value.get_ref().as_integer()?;
     usize::from_str_radix(integer.as_str(), integer.radix()).ok()
 }
 
 /// A finite number, whole or not.
-pub(super) fn number_of(value: &Spanned<DeValue<'_>>) -> Option<f64> {
+pub(crate) fn number_of(value: &Spanned<DeValue<'_>>) -> Option<f64> {
     let number = match value.get_ref() {
         DeValue::Integer(integer) => {
             i64::from_str_radix(integer.as_str(), integer.radix()).ok()? as f64

@@ -7,7 +7,7 @@ mod channel;
 mod clock;
 mod description;
 mod dialect;
-mod document;
+pub(crate) mod document;
 mod load;
 mod settings;
 mod study_file;

@@ -1,0 +1,207 @@
+//! Statistics of each arm.
+
+use super::sample::{Sample, samples};
+use super::strength::{interval, pressure_statistics, survival, tolerance, weibull};
+use super::words::{names, runs as so_many};
+use crate::recording::{EventKind, Grade, Group, Interval, Outcome, RunResult};
+use crate::rig::Settings;
+use crate::stats::{clopper_pearson, describe};
+use std::collections::{BTreeMap, BTreeSet};
+
+const FRACTURE_PRESSURE: &str = "Fracture pressure: gauge pressure just before the onset of the first fracture, the onset found as a change point of the trace; not the highest pressure, nor the pressure after the fall.";
+const SCOPE: &str = "The statistics hold for the sampled lots of frames, this balloon (model and size) and this rate of inflation at this temperature only.";
+
+/// Statistics of the frame runs of each arm, in the order of the arms' names.
+///
+/// Frame runs count unless they are invalid. A fractured run gives the pressure of its first fracture; every other run is
+/// right-censored at its highest pressure. A fracture without a pressure (known from the inspection only) counts in the proportion
+/// and in nothing else. Confidence of the intervals: `settings.confidence`.
+pub fn groups(runs: &[RunResult], settings: &Settings) -> Vec<Group> {
+    samples(runs)
+        .iter()
+        .map(|sample| group(sample, settings.confidence))
+        .collect()
+}
+
+fn group(sample: &Sample<'_>, confidence: f64) -> Group {
+    let (n, fractured) = (sample.runs.len(), sample.fractured());
+    let mut remarks = vec![SCOPE.to_owned(), FRACTURE_PRESSURE.to_owned()];
+    pooled(sample, &mut remarks);
+    witnesses(sample, &mut remarks);
+    censoring(sample, &mut remarks);
+    common_error(sample, &mut remarks);
+    let gains = values(sample, |run| run.areas.as_ref()?.gain.value);
+    let after = values(sample, |run| run.diameters.as_ref()?.after.value);
+    Group {
+        name: sample.name.clone(),
+        by: "arm".to_owned(),
+        n,
+        fractured,
+        censored: n - fractured,
+        proportion: interval(
+            fractured as f64 / n as f64,
+            clopper_pearson(fractured as u64, n as u64, confidence),
+            confidence,
+            "1",
+            "fractured over all runs that count; exact two-sided limits (Clopper-Pearson)",
+        ),
+        fracture_pressure: pressure_statistics(sample),
+        weibull: weibull(sample, confidence, &mut remarks),
+        kaplan_meier: survival(sample, confidence),
+        tolerance: tolerance(sample, &mut remarks),
+        area_gain: mean(&gains, n, confidence, "1"),
+        diameter_after: mean(&after, n, confidence, "mm"),
+        remarks,
+    }
+}
+
+/// The finite values of the runs that have one.
+pub(super) fn values(sample: &Sample<'_>, value: impl Fn(&RunResult) -> Option<f64>) -> Vec<f64> {
+    sample
+        .runs
+        .iter()
+        .filter_map(|run| value(run))
+        .filter(|v| v.is_finite())
+        .collect()
+}
+
+/// Mean with its t-interval; `None` where no run has the value.
+fn mean(values: &[f64], n: usize, confidence: f64, unit: &str) -> Option<Interval> {
+    let d = describe(values).ok()?;
+    let method = format!(
+        "mean of the {} of {n} runs that have it, fractured or not; t-interval of the mean",
+        d.n
+    );
+    let limits = d.mean_interval(confidence);
+    Some(interval(d.mean, limits, confidence, unit, &method))
+}
+
+/// What is thrown together in the arm although it may differ.
+fn pooled(sample: &Sample<'_>, remarks: &mut Vec<String>) {
+    let balloons: BTreeSet<&str> = sample
+        .runs
+        .iter()
+        .filter_map(|run| run.balloon_id.as_deref())
+        .collect();
+    if balloons.len() > 1 {
+        remarks.push(format!(
+            "Different balloons are pooled in this arm: {}.",
+            names(balloons)
+        ));
+    }
+    let constructions: BTreeSet<&str> = sample
+        .runs
+        .iter()
+        .filter_map(|run| run.frame.as_ref()?.construction.as_deref())
+        .collect();
+    if constructions.len() > 1 {
+        remarks.push(format!(
+            "Different constructions are pooled in this arm: {}.",
+            names(constructions)
+        ));
+    }
+    let mut by_frame: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for run in &sample.runs {
+        if let Some(frame) = run.frame_id.as_deref() {
+            by_frame.entry(frame).or_default().push(&run.run_id);
+        }
+    }
+    let again = by_frame.iter().filter(|(_, runs)| runs.len() > 1);
+    let again: Vec<String> = again
+        .map(|(frame, runs)| format!("{frame} ({})", names(runs.iter().copied())))
+        .collect();
+    if !again.is_empty() {
+        remarks.push(format!(
+            "Frames used in more than one run: {}. Such runs are not independent, and all intervals are too narrow.",
+            names(again.iter().map(String::as_str))
+        ));
+    }
+}
+
+/// Fractures that only one witness has seen, and those without a pressure.
+fn witnesses(sample: &Sample<'_>, remarks: &mut Vec<String>) {
+    let trace_only = sample.runs.iter().filter(|run| {
+        let mut fractures = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
+        run.outcome == Outcome::Fractured
+            && fractures
+                .next()
+                .is_some_and(|e| matches!(e.grade, Grade::TraceOnly | Grade::Disagree))
+    });
+    let trace_only: Vec<&str> = trace_only.map(|run| run.run_id.as_str()).collect();
+    if !trace_only.is_empty() {
+        remarks.push(format!(
+            "Fractures that the trace shows and no inspection confirms: {}.",
+            names(trace_only)
+        ));
+    }
+    let overruled = sample.runs.iter().filter(|run| {
+        run.outcome != Outcome::Fractured
+            && run.events.iter().any(|e| e.kind == EventKind::Fracture)
+    });
+    let overruled: Vec<&str> = overruled.map(|run| run.run_id.as_str()).collect();
+    if !overruled.is_empty() {
+        remarks.push(format!(
+            "Counted as not fractured, since the inspection stands, although the trace looks like a fracture: {}.",
+            names(overruled)
+        ));
+    }
+    let unseen = &sample.fractures_without_pressure;
+    if !unseen.is_empty() {
+        remarks.push(format!(
+            "Left out of the pressure statistics: {}, fractured by inspection but without a fracture pressure ({}). They count in the proportion; that they broke at or below their highest pressure is not used.",
+            so_many(unseen.len()),
+            names(unseen.iter().map(|run| run.run_id.as_str()))
+        ));
+    }
+    let unknown = &sample.unbroken_without_pressure;
+    if !unknown.is_empty() {
+        remarks.push(format!(
+            "Left out of the pressure statistics: {} without fracture whose highest pressure is not known ({}). They count in the proportion.",
+            so_many(unknown.len()),
+            names(unknown.iter().map(|run| run.run_id.as_str()))
+        ));
+    }
+}
+
+fn censoring(sample: &Sample<'_>, remarks: &mut Vec<String>) {
+    let unbroken = sample.runs.len() - sample.fractured();
+    if unbroken == 0 {
+        return;
+    }
+    remarks.push(format!(
+        "{} of {} runs did not fracture and are right-censored at their highest pressure: the mean of the fractured alone is biased low; use the Weibull fit and the Kaplan-Meier curve.",
+        unbroken,
+        sample.runs.len()
+    ));
+    let balloon = sample.runs.iter().filter(|run| ended_by_balloon(run));
+    let balloon: Vec<&str> = balloon.map(|run| run.run_id.as_str()).collect();
+    if !balloon.is_empty() {
+        remarks.push(format!(
+            "{} ended by burst, leak or slip ({}): censoring them there is sound only if what ended them has nothing to do with the strength of the frame.",
+            so_many(balloon.len()),
+            names(balloon)
+        ));
+    }
+}
+
+/// True where the balloon, not the plan, ended the run.
+pub(super) fn ended_by_balloon(run: &RunResult) -> bool {
+    matches!(run.outcome, Outcome::Burst | Outcome::Leak | Outcome::Slip)
+}
+
+/// The standard error knows the scatter only; what all runs share (zero, span) does not show in it.
+fn common_error(sample: &Sample<'_>, remarks: &mut Vec<String>) {
+    let largest = sample
+        .runs
+        .iter()
+        .filter(|run| run.outcome == Outcome::Fractured)
+        .flat_map(|run| &run.events)
+        .filter(|event| event.kind == EventKind::Fracture)
+        .filter_map(|event| event.pressure.u)
+        .fold(0.0, f64::max);
+    if largest > 0.0 {
+        remarks.push(format!(
+            "Standard error and intervals come from the scatter between runs. Each fracture pressure has a standard uncertainty of up to {largest:.1} kPa; the part of it that all runs share (calibration of the transducer) is not in them."
+        ));
+    }
+}

@@ -1,0 +1,44 @@
+//! The frames end up wide enough.
+
+use super::mean_at_least::{Measured, mean_at_least};
+use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
+use crate::judge::groups::values;
+use crate::judge::sample::Sample;
+use crate::units::Dimension;
+
+const AT_LEAST: Key = Key {
+    name: "at_least",
+    kind: Kind::Measured(Dimension::Length),
+    meaning: "mean diameter after the run",
+};
+
+/// The mean diameter after the run reaches `at_least_<unit>`.
+pub struct DiameterAfterAtLeast;
+
+impl Rule for DiameterAfterAtLeast {
+    fn name(&self) -> &'static str {
+        "diameter_after_at_least"
+    }
+
+    fn asks(&self) -> &'static str {
+        "the mean diameter after the run is at least `at_least_<unit>`, with `confidence`"
+    }
+
+    fn keys(&self) -> &'static [Key] {
+        &[AT_LEAST, CONFIDENCE]
+    }
+
+    fn source(&self) -> &'static str {
+        "one-sided limit of a mean: Student 1908, Biometrika 6:1; values independent and nearly normal"
+    }
+
+    fn judge(&self, asked: &Asked, sample: &Sample<'_>) -> Judgement {
+        let measured = Measured {
+            name: "diameter after",
+            values: values(sample, |run| run.diameters.as_ref()?.after.value),
+            n: sample.runs.len(),
+            print: |x| format!("{x:.3} mm"),
+        };
+        mean_at_least(asked, AT_LEAST.name, &measured)
+    }
+}

@@ -1,0 +1,69 @@
+//! Bursts, leaks and slips are rare enough.
+
+use super::share::{ROUNDING, more_needed, share};
+use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
+use crate::judge::groups::ended_by_balloon;
+use crate::judge::sample::Sample;
+use crate::recording::{EventKind, RunResult};
+use crate::stats::binomial_upper;
+
+const AT_MOST: Key = Key {
+    name: "at_most",
+    kind: Kind::Share,
+    meaning: "share of the runs that may have a burst, leak or slip",
+};
+
+/// The share of runs with a burst, leak or slip, before or after a fracture, stays within `at_most`.
+pub struct NoEvent;
+
+impl Rule for NoEvent {
+    fn name(&self) -> &'static str {
+        "no_event"
+    }
+
+    fn asks(&self) -> &'static str {
+        "the share of the runs with a burst, leak or slip is at most `at_most`, with `confidence`"
+    }
+
+    fn keys(&self) -> &'static [Key] {
+        &[AT_MOST, CONFIDENCE]
+    }
+
+    fn source(&self) -> &'static str {
+        "one-sided exact limit: Clopper & Pearson 1934, Biometrika 26:404; number of runs: success-run theorem"
+    }
+
+    fn judge(&self, asked: &Asked, sample: &Sample<'_>) -> Judgement {
+        let most = asked.value(AT_MOST.name);
+        let (confidence, level) = asked.confidence();
+        let (x, n) = (sample.count(has_event), sample.runs.len());
+        let upper = match binomial_upper(x as u64, n as u64, confidence) {
+            Ok(upper) => upper,
+            Err(error) => return Judgement::undecided(format!("no limit of the share: {error}")),
+        };
+        let estimate = x as f64 / n as f64;
+        let seen = format!(
+            "{x} of {n} runs with a burst, leak or slip: share {}, upper limit {} at {level} confidence, allowed {most}",
+            share(estimate, most),
+            share(upper, most)
+        );
+        if estimate > most {
+            Judgement::fail(seen)
+        } else if upper <= most * (1.0 + ROUNDING) {
+            Judgement::pass(seen)
+        } else {
+            let more = more_needed(n, x, 1.0 - most, confidence);
+            Judgement::undecided(format!("{seen}; too few runs: {more}"))
+        }
+    }
+}
+
+fn has_event(run: &RunResult) -> bool {
+    ended_by_balloon(run)
+        || run.events.iter().any(|event| {
+            matches!(
+                event.kind,
+                EventKind::Burst | EventKind::Leak | EventKind::Slip
+            )
+        })
+}

@@ -1,0 +1,266 @@
+//! What the strengths of an arm say: mean and spread, Weibull, product-limit curve, tolerance limits. Pressures in kPa.
+
+use super::sample::Sample;
+use super::words::percent;
+use crate::recording::{
+    Interval, KaplanMeierResult, PressureStatistics, ToleranceResult, WeibullResult,
+};
+use crate::stats::{
+    FEW_FAILURES, Limits, StatsError, WeibullFit, describe, kaplan_meier, tolerance_one_sided,
+    tolerance_two_sided, weibull_fit,
+};
+use crate::uncertain::Quantity;
+
+const UNIT: &str = "kPa";
+/// Confidence and coverage of the tolerance limits given: those that protocols ask for (common practice, no source).
+const LEVELS: &[(f64, f64)] = &[
+    (0.90, 0.90),
+    (0.90, 0.95),
+    (0.95, 0.90),
+    (0.95, 0.95),
+    (0.95, 0.99),
+    (0.99, 0.90),
+    (0.99, 0.95),
+];
+/// Fewest pressures for tolerance limits: two values give factors of 20 and more, which say nothing.
+pub(super) const FEWEST_FOR_TOLERANCE: usize = 3;
+
+/// Mean and spread of the fracture pressures of the fractured runs.
+///
+/// `u` of the mean is its standard error, `u` of the standard deviation `sd / √(2 (n − 1))` (GUM E.4.3, for normal values).
+pub(super) fn pressure_statistics(sample: &Sample<'_>) -> PressureStatistics {
+    let pressures = sample.fracture_pressures();
+    let n = pressures.len();
+    let Ok(d) = describe(&pressures) else {
+        let reason = "no run has a fracture pressure";
+        return PressureStatistics {
+            n,
+            mean: Quantity::missing(UNIT, reason),
+            sd: Quantity::missing(UNIT, reason),
+            min_kpa: None,
+            max_kpa: None,
+        };
+    };
+    let one = "a single fracture pressure has no spread";
+    let method = "mean of the fractured runs alone; u is the standard error sd/√n";
+    let mean = match d.standard_error {
+        Some(error) => Quantity::known(d.mean, error, UNIT, method),
+        None => Quantity::without_u(d.mean, UNIT, "the only fracture pressure", one),
+    };
+    let sd = d.sd.map_or_else(
+        || Quantity::missing(UNIT, one),
+        |sd| {
+            let u = sd / (2.0 * (n as f64 - 1.0)).sqrt();
+            let method =
+                "standard deviation of the fractured runs alone, with n - 1; u is sd/√(2(n-1))";
+            Quantity::known(sd, u, UNIT, method)
+        },
+    );
+    PressureStatistics {
+        n,
+        mean,
+        sd,
+        min_kpa: Some(d.min),
+        max_kpa: Some(d.max),
+    }
+}
+
+/// An interval from an estimate and its limits; where the limits failed, the method says why.
+pub(super) fn interval(
+    value: f64,
+    limits: Result<Limits, StatsError>,
+    confidence: f64,
+    unit: &str,
+    method: &str,
+) -> Interval {
+    let sound = limits.and_then(|l| {
+        if l.lower.is_finite() && l.upper.is_finite() {
+            Ok(l)
+        } else {
+            Err(StatsError::NotConverged {
+                what: "the interval",
+            })
+        }
+    });
+    let method = match &sound {
+        Ok(_) => method.to_owned(),
+        Err(error) => format!("{method}; no limits: {error}"),
+    };
+    let limits = sound.ok();
+    Interval {
+        value: value.is_finite().then_some(value),
+        lower: limits.map(|l| l.lower),
+        upper: limits.map(|l| l.upper),
+        confidence,
+        unit: unit.to_owned(),
+        method,
+    }
+}
+
+/// Weibull fit with right-censoring, or the reason there is none, as a remark.
+pub(super) fn weibull(
+    sample: &Sample<'_>,
+    confidence: f64,
+    remarks: &mut Vec<String>,
+) -> Option<WeibullResult> {
+    let fit = match weibull_fit(&sample.strengths) {
+        Ok(fit) => fit,
+        Err(error) => {
+            remarks.push(format!("No Weibull fit: {error}."));
+            return None;
+        }
+    };
+    if fit.failures < FEW_FAILURES {
+        remarks.push(format!(
+            "The Weibull fit rests on {} fractures: with fewer than {FEW_FAILURES} its shape comes out far too high on average, and limits from it are too narrow.",
+            fit.failures
+        ));
+    }
+    let likelihood = "maximum likelihood, runs without fracture right-censored";
+    let wald = format!("{likelihood}; Wald interval on the logarithm");
+    Some(WeibullResult {
+        shape: interval(
+            fit.shape,
+            fit.shape_limits(confidence),
+            confidence,
+            "1",
+            &wald,
+        ),
+        scale: interval(
+            fit.scale,
+            fit.scale_limits(confidence),
+            confidence,
+            UNIT,
+            &wald,
+        ),
+        b10: b10(&fit, confidence, likelihood),
+        log_likelihood: fit.ln_likelihood,
+        failures: fit.failures,
+    })
+}
+
+fn b10(fit: &WeibullFit, confidence: f64, likelihood: &str) -> Interval {
+    let (limits, how) = match fit.quantile_profile(0.1, confidence) {
+        Err(_) => (
+            fit.quantile_limits(0.1, confidence),
+            "Wald interval on the logarithm",
+        ),
+        profile => (profile, "likelihood-ratio interval"),
+    };
+    let method = format!("{likelihood}; 10 % quantile, {how}");
+    interval(fit.b10(), limits, confidence, UNIT, &method)
+}
+
+/// Product-limit curve of the strengths with the interval of its median.
+pub(super) fn survival(sample: &Sample<'_>, confidence: f64) -> KaplanMeierResult {
+    let method = "product-limit estimate (Kaplan-Meier); limits from the log(-log) limits of the survival (Brookmeyer-Crowley)";
+    let mut median = Interval {
+        value: None,
+        lower: None,
+        upper: None,
+        confidence,
+        unit: UNIT.to_owned(),
+        method: method.to_owned(),
+    };
+    let curve = match kaplan_meier(&sample.strengths) {
+        Ok(curve) => curve,
+        Err(error) => {
+            median.method = format!("{method}; no curve: {error}");
+            return KaplanMeierResult {
+                pressure_kpa: Vec::new(),
+                surviving: Vec::new(),
+                median,
+            };
+        }
+    };
+    median.value = curve.median();
+    if median.value.is_none() {
+        median.method =
+            format!("{method}; not reached: more than half survive the highest fracture");
+    }
+    match curve.median_limits(confidence) {
+        Ok((lower, upper)) => (median.lower, median.upper) = (lower, upper),
+        Err(error) => median.method = format!("{method}; no limits: {error}"),
+    }
+    if median.value.is_some() && (median.lower.is_none() || median.upper.is_none()) {
+        median
+            .method
+            .push_str("; a limit that the curve does not reach is left out");
+    }
+    KaplanMeierResult {
+        pressure_kpa: curve.steps.iter().map(|s| s.value).collect(),
+        surviving: curve.steps.iter().map(|s| s.survival).collect(),
+        median,
+    }
+}
+
+/// Normal tolerance limits, one- and two-sided, where every run that counts fractured; else a remark says why there are none.
+///
+/// A one-sided lower and a one-sided upper limit are two statements, each with its own confidence, and stand in entries of their own.
+pub(super) fn tolerance(sample: &Sample<'_>, remarks: &mut Vec<String>) -> Vec<ToleranceResult> {
+    let pressures = sample.fracture_pressures();
+    let unbroken = sample.runs.len() - sample.fractured();
+    let why_not = if unbroken > 0 {
+        Some(format!(
+            "{unbroken} of {} runs did not fracture; use the Weibull quantiles",
+            sample.runs.len()
+        ))
+    } else if pressures.len() < FEWEST_FOR_TOLERANCE {
+        Some(format!(
+            "fracture pressures: at least {FEWEST_FOR_TOLERANCE} needed, {} given",
+            pressures.len()
+        ))
+    } else {
+        None
+    };
+    if let Some(why) = why_not {
+        remarks.push(format!("No tolerance limits: {why}."));
+        return Vec::new();
+    }
+    let Some((d, sd)) = describe(&pressures)
+        .ok()
+        .and_then(|d| Some((d, d.sd.filter(|sd| *sd > 0.0)?)))
+    else {
+        remarks.push("No tolerance limits: the fracture pressures do not differ.".to_owned());
+        return Vec::new();
+    };
+    let n = d.n as u64;
+    let mut limits = Vec::new();
+    for &(confidence, coverage) in LEVELS {
+        let entry = |sides: u8, k: f64, below: bool, above: bool| ToleranceResult {
+            confidence,
+            coverage,
+            sides,
+            k,
+            lower: below.then_some(d.mean - k * sd),
+            upper: above.then_some(d.mean + k * sd),
+            unit: UNIT.to_owned(),
+        };
+        let mut failed = |error: StatsError| {
+            remarks.push(format!(
+                "No tolerance limits at {} confidence and {} coverage: {error}.",
+                percent(confidence),
+                percent(coverage)
+            ));
+        };
+        match tolerance_one_sided(n, coverage, confidence) {
+            Ok(k) => limits.extend([entry(1, k, true, false), entry(1, k, false, true)]),
+            Err(error) => failed(error),
+        }
+        match tolerance_two_sided(n, coverage, confidence) {
+            Ok(k) => limits.push(entry(2, k, true, true)),
+            Err(error) => failed(error),
+        }
+    }
+    remarks.push(
+        "Tolerance limits hold if fracture pressures are normally distributed, and each at its own confidence, not all at once."
+            .to_owned(),
+    );
+    if limits.iter().any(|l| l.lower.is_some_and(|x| x < 0.0)) {
+        remarks.push(
+            "A lower tolerance limit below zero says that the runs are too few for a lower limit."
+                .to_owned(),
+        );
+    }
+    limits
+}

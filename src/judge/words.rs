@@ -1,0 +1,33 @@
+//! Numbers and names as reasons and remarks print them.
+
+/// Names listed before "and n more".
+const MOST_NAMES: usize = 8;
+
+/// `0.95` as `95 %`, without needless decimals.
+pub(super) fn percent(share: f64) -> String {
+    format!("{} %", (1e6 * share).round() / 1e4)
+}
+
+/// `1 run`, `2 runs`.
+pub(super) fn runs(n: usize) -> String {
+    if n == 1 {
+        "1 run".to_owned()
+    } else {
+        format!("{n} runs")
+    }
+}
+
+/// Names, the first few spelt out.
+pub(super) fn names<'a>(all: impl IntoIterator<Item = &'a str>) -> String {
+    let all: Vec<&str> = all.into_iter().collect();
+    let listed = all
+        .iter()
+        .take(MOST_NAMES)
+        .copied()
+        .collect::<Vec<_>>()
+        .join(", ");
+    match all.len().saturating_sub(MOST_NAMES) {
+        0 => listed,
+        more => format!("{listed} and {more} more"),
+    }
+}
