@@ -6,11 +6,13 @@
 //! every frame run goes its whole way by itself, on as many threads as there are; results are put in the order of the runs table, so
 //! the number of threads changes nothing. One bad run never stops the others: it ends as `invalid` with an error finding.
 
+mod flow;
 mod frame_run;
 mod reference;
 mod results;
 
 use crate::balloon::{FreeBalloon, LineModel};
+use crate::judge::{Protocol, load_protocol};
 use crate::plot::{RunContext, RunFigures};
 use crate::recording::{
     Analysis, Finding, Input, Phase, Place, RawRecording, RecordingInfo, RunKind, RunResult,
@@ -39,6 +41,7 @@ pub struct Study {
     rig: Rig,
     rigs: BTreeMap<String, Rig>,
     tables: StudyTables,
+    protocol: Option<Protocol>,
     inputs: Vec<Input>,
     findings: Vec<Finding>,
 }
@@ -111,8 +114,16 @@ pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
             inputs.extend(read::fingerprint(&folder.join(path), path));
         }
     }
+    let protocol = match &file.protocol {
+        Some(path) => {
+            inputs.extend(read::fingerprint(&folder.join(path), path));
+            Some(load_protocol(&folder.join(path), path)?)
+        }
+        None => None,
+    };
     Ok(Study {
         folder: folder.to_owned(),
+        protocol,
         file,
         rig,
         rigs,

@@ -35,6 +35,8 @@ pub(super) const SNAP_S: f64 = 0.025;
 pub(super) const BLOCK_S: f64 = 0.012;
 /// A swing so many times larger than what stays of it is a knock on the line, not a fall; a damped ring after a snap stays below.
 const KNOCK_SHARE: f64 = 2.5;
+/// A slip loses at least this share of its pressure within [`SNAP_S`]; a hand, creep or a leak is steadier.
+pub(super) const SLIP_FASTEST_SHARE: f64 = 0.17;
 /// A fall smaller than so many of its own standard uncertainties is none.
 const DROP_OVER_U: f64 = 2.5;
 /// Below this share of the highest pressure nothing is loaded that could break.
@@ -400,6 +402,12 @@ fn shape(
     if drop_kpa < threshold || drop_kpa < DROP_OVER_U * u_drop_kpa {
         return None;
     }
+    // Creep after a stroke is slow and small; a slip is neither that steady nor that small.
+    let steady =
+        slow.is_some_and(|w| s.trace.step_s <= SNAP_S && w.fastest_share < SLIP_FASTEST_SHARE);
+    if slow.is_some() && (steady || drop_kpa < settings.slow_drop_share * level.0) {
+        return None;
+    }
     Some(Fall {
         before: s.at[before],
         first: s.at[first],
@@ -460,8 +468,9 @@ fn stays(
 /// True where the pressure later steps back up to its old level as fast as it fell and no volume went in: a stopcock was shut and
 /// opened again (both edges of a switch or refill), nothing broke.
 fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, n: usize) -> bool {
-    // A slow clock without volume cannot tell a stroke from a step.
-    if s.volume.is_none() && s.trace.step_s > SNAP_S {
+    // Without volume a stroke cannot be told from a step back, unless the fall left next to nothing.
+    let left = fall.pressure_kpa - fall.drop_kpa;
+    if s.volume.is_none() && (s.trace.step_s > SNAP_S || left > LOADED_SHARE * fall.pressure_kpa) {
         return false;
     }
     let snap = ((SNAP_S / s.trace.step_s).ceil() as usize).max(1);

@@ -3,7 +3,7 @@
 //! Without volume a stroke cannot be taken out of the pressure, and a withdrawal looks like a fall. What is left is shape: a snap
 //! drops faster than any hand, a slip comes while the pressure rises, an operator lets go from a rest.
 
-use super::falls::{BLOCK_S, SNAP_S, Whole};
+use super::falls::{BLOCK_S, SLIP_FASTEST_SHARE, SNAP_S, Whole};
 use super::levels::Samples;
 use crate::fit::straight_line;
 
@@ -13,8 +13,6 @@ const LOOK_S: f64 = 0.25;
 const TAKEN_BACK_SHARE: f64 = 0.5;
 /// A fall that is mostly the second half of a knock upwards was preceded by a rise of this share of it, as fast.
 const SPRUNG_SHARE: f64 = 0.6;
-/// A slip loses at least this share of its pressure within [`SNAP_S`]; a hand or a leak is steadier.
-const SLIP_FASTEST_SHARE: f64 = 0.17;
 /// A fall that loses this share within [`SNAP_S`] is faster than a hand, whatever came before.
 const SLIP_ALONE_SHARE: f64 = 0.3;
 /// A slip comes while the pressure rises: by this share of the fall over the last half second.

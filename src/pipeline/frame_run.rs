@@ -1,6 +1,6 @@
 //! A frame run: detect, frame load, diameters, flow, outcome.
 
-use super::{Attempt, Prepared, References, Study, results};
+use super::{Attempt, Prepared, References, Study, flow, results};
 use crate::balloon::{FrameLoad, FreeBalloon, LoadInput, frame_load, optical_before};
 use crate::detect::detect;
 use crate::judge::{FrameState, judge_run};
@@ -37,7 +37,7 @@ pub(super) fn analyse(
         .iter()
         .find(|b| Some(&b.balloon_id) == run.balloon_id.as_ref());
     measure_specimen(study, rig, run, attempt.prepared.as_ref(), &mut result);
-    // FLOW measure_flow(study, rig, run, &mut result);
+    flow::measure(study, rig, run, &mut result);
     let Some(prepared) = &attempt.prepared else {
         return result;
     };

@@ -8,6 +8,7 @@ use crate::recording::{
 };
 use crate::table::{self, Output};
 use crate::uncertain::Quantity;
+use crate::{judge, report};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -139,9 +140,11 @@ pub(super) fn assemble(
         .filter(|f| !in_runs(f))
         .cloned()
         .collect();
-    let groups = Vec::new();
-    let comparisons = Vec::new();
-    let verdicts = Vec::new();
+    let groups = judge::groups(&runs, study.settings());
+    let comparisons = judge::comparisons(&runs, &groups);
+    let verdicts = study.protocol.as_ref().map_or_else(Vec::new, |protocol| {
+        judge::verdicts(protocol, &runs, &groups)
+    });
     let analysis = Analysis {
         schema: SCHEMA.to_owned(),
         tool: Tool {
@@ -200,8 +203,12 @@ fn files(
     if !options.plots {
         return Ok(outputs);
     }
-    // REPORT let page = report::render(analysis, figures, &plot::study_figures(analysis)).map_err(|e| e.to_string())?;
-    // REPORT outputs.push(Output { path: "report.html".to_owned(), bytes: page.into_bytes() });
+    let page = report::render(analysis, figures, &plot::study_figures(analysis))
+        .map_err(|e| e.to_string())?;
+    outputs.push(Output {
+        path: "report.html".to_owned(),
+        bytes: page.into_bytes(),
+    });
     let drawn: Result<Vec<[Output; 2]>, String> = analysis
         .runs
         .par_iter()

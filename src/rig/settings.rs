@@ -37,6 +37,8 @@ pub struct Settings {
     /// A fall that loses less than this share of its pressure within 25 ms (or one step of a slower clock) is slow: a slip, not a
     /// snap. Default 0.8.
     pub snap_share: f64,
+    /// A slow fall counts as a slip from this share of the pressure. Default 0.03.
+    pub slow_drop_share: f64,
     /// Longest fall that counts as one event, s. Default 0.6.
     pub fall_longest_s: f64,
     /// Pressure left after a burst, as a share of the pressure before. Default 0.06.
@@ -70,6 +72,7 @@ impl Default for Settings {
             drop_share: 0.004,
             volume_share: 0.25,
             snap_share: 0.8,
+            slow_drop_share: 0.03,
             fall_longest_s: 0.6,
             burst_left_share: 0.06,
             leak_share_per_s: 0.004,
