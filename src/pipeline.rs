@@ -85,18 +85,15 @@ pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
     let (file, mut findings) = load_study(folder)?;
     let mut inputs =
         vec![read::fingerprint(&folder.join("study.toml"), "study.toml").map_err(|f| vec![f])?];
-    let rig = match &file.rig {
-        Some(path) => {
-            let (rig, more) = load_rig(&folder.join(path), path)?;
-            findings.extend(more);
-            inputs.push(read::fingerprint(&folder.join(path), path).map_err(|f| vec![f])?);
-            rig
-        }
-        None => {
-            let (rig, more) = crate::rig::rig_from_text("", "study.toml")?;
-            findings.extend(more);
-            rig
-        }
+    let rig = if let Some(path) = &file.rig {
+        let (rig, more) = load_rig(&folder.join(path), path)?;
+        findings.extend(more);
+        inputs.push(read::fingerprint(&folder.join(path), path).map_err(|f| vec![f])?);
+        rig
+    } else {
+        let (rig, more) = crate::rig::rig_from_text("", "study.toml")?;
+        findings.extend(more);
+        rig
     };
     let (tables, more, read) = read::read_tables(folder, Some(&rig))?;
     findings.extend(more);
@@ -183,7 +180,7 @@ pub fn analyse(
         progress(
             done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1,
             chosen.len(),
-        )
+        );
     };
 
     let attempts: Vec<Attempt> = reference

@@ -69,9 +69,9 @@ impl DiameterCurve {
         for _ in 0..60 {
             let middle = f64::midpoint(low, high);
             if self.at(middle) < diameter_mm {
-                low = middle
+                low = middle;
             } else {
-                high = middle
+                high = middle;
             }
         }
         f64::midpoint(low, high)

@@ -16,7 +16,12 @@ const YIELD_SLOPE_RATIO: f64 = 1.8;
 /// ... and the broken line to fit better than a straight one by so much (an F value of two parameters, with a margin).
 const YIELD_IMPROVEMENT: f64 = 12.0;
 /// Optical readings just before an event are taken over this time, s.
-const BEFORE_EVENT_S: f64 = 0.15;
+const BEFORE_EVENT_S: f64 = 0.2;
+/// Standard uncertainty of the time of an optical diameter, s: one frame of a slow camera.
+const CAMERA_U_S: f64 = 0.04;
+/// A waist is taken as a cylinder; what its shoulders do is worth this share of the change of diameter (an estimate of ours, from
+/// how far the waist length fitted before and after differ in practice).
+const WAIST_SHAPE_SHARE: f64 = 0.1;
 /// Deficits below this pressure are not used: the balloon still unfolds, kPa.
 const UNFOLDED_KPA: f64 = 40.0;
 
@@ -95,24 +100,36 @@ impl FrameLoad {
     }
 }
 
-/// Median optical diameter of the last moments before a time, mm, with its standard uncertainty.
+/// Optical diameter just before a time, mm, with its standard uncertainty: a straight line through the last moments, carried to
+/// that time, because the waist often opens fast before a break.
 pub fn optical_before(trace: &Trace, t_s: f64) -> Option<(f64, f64)> {
     let channel = trace.diameter_mm.as_ref()?;
     let to = trace.time_s.partition_point(|t| *t < t_s);
     let from = trace
         .time_s
-        .partition_point(|t| *t < t_s - BEFORE_EVENT_S.max(2.0 * trace.step_s));
-    let values = channel.get(from..to)?;
-    let d = median(values);
-    let spread = crate::calibrate::mad_sigma(values);
-    let u = if trace.u_diameter_mm.is_finite() {
+        .partition_point(|t| *t < t_s - BEFORE_EVENT_S.max(3.0 * trace.step_s));
+    let (t, d): (Vec<f64>, Vec<f64>) = trace
+        .time_s
+        .get(from..to)?
+        .iter()
+        .zip(channel.get(from..to)?)
+        .filter(|(_, d)| d.is_finite())
+        .map(|(t, d)| (*t, *d))
+        .unzip();
+    let channel_u = if trace.u_diameter_mm.is_finite() {
         trace.u_diameter_mm
     } else {
         0.0
     };
-    let u = u.hypot(if spread.is_finite() { spread } else { 0.0 });
-    d.is_finite()
-        .then_some((d, if u > 0.0 { u } else { f64::NAN }))
+    let (value, scatter, slope) = match straight_line(&t, &d, None) {
+        Ok(line) if t.len() > 3 => (line.at(t_s), line.u_at(t_s), line.slope),
+        _ => (median(&d), crate::calibrate::mad_sigma(&d), 0.0),
+    };
+    // A camera shows the past: its frames and the declared delay place a diameter in time no better than this.
+    let u = (channel_u.powi(2) + scatter.powi(2) + (CAMERA_U_S * slope).powi(2)).sqrt();
+    value
+        .is_finite()
+        .then_some((value, if u > 0.0 { u } else { f64::NAN }))
 }
 
 /// Diameter from the volume the waist keeps out: `V_free(p) - V_b = offset + (pi/4) L (D_free(p)² - D²)`.
@@ -203,11 +220,14 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
         let u_volume = (0.3 * input.trace.u_volume_rel * volume).hypot(input.trace.noise_ml);
         let middle = curve.at(0.0).max(1.0);
         let u = 2000.0 * u_volume / (std::f64::consts::PI * middle * deficit.1);
-        (
-            Some(deficit),
-            source,
-            u.hypot(input.before.map_or(0.1, |b| b.1)),
-        )
+        let opened = match (input.before, input.loaded) {
+            (Some((before, _)), Some((loaded, _))) => loaded - before,
+            _ => curve.at(curve.highest_kpa) - middle,
+        };
+        let u_shape = WAIST_SHAPE_SHARE * opened;
+        let u_before = input.before.map_or(0.1, |b| b.1);
+        let u = (u.powi(2) + u_shape.powi(2) + u_before.powi(2)).sqrt();
+        (Some(deficit), source, u)
     };
     let points: Vec<LoadPoint> = input
         .rests
@@ -244,8 +264,8 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
         .copied()
         .filter(|p| p.load_kpa <= elastic_end)
         .collect();
-    let (yield_load, yield_diameter, yield_time) = match &onset {
-        Some(o) => (
+    let (yield_load, yield_diameter, yield_time) = if let Some(o) = &onset {
+        (
             Quantity::known(
                 o.load,
                 o.u_load.hypot(input.trace.u_pressure_at(o.load)),
@@ -254,15 +274,14 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
             ),
             Quantity::known(o.diameter, u, "mm", "diameter where the lines meet"),
             Some(o.time),
-        ),
-        None => {
-            let reason = "no break in the curve of diameter on load stands out";
-            (
-                Quantity::missing("kPa", reason),
-                Quantity::missing("mm", reason),
-                None,
-            )
-        }
+        )
+    } else {
+        let reason = "no break in the curve of diameter on load stands out";
+        (
+            Quantity::missing("kPa", reason),
+            Quantity::missing("mm", reason),
+            None,
+        )
     };
     Ok(FrameLoad {
         compliance: compliance(&elastic),

@@ -11,6 +11,8 @@ const CURVE_POINTS: usize = 61;
 const FEWEST_OPTICAL: usize = 6;
 /// Below this gauge pressure a balloon still unfolds, kPa: optical readings there are no diameter of a cylinder.
 const UNFOLDED_KPA: f64 = 40.0;
+/// The volume of a free run is carried on up to so many times its highest pressure.
+const BEYOND_SHARE: f64 = 1.25;
 /// Standard uncertainty of a chart whose maker states none: 1 % of the diameter as a rectangle's half width (common practice, no
 /// source: labels are held to 5 or 10 %, charts of one lot to less).
 const CHART_HALF_WIDTH: f64 = 0.005;
@@ -27,9 +29,18 @@ pub struct FreeBalloon {
 }
 
 impl FreeBalloon {
-    /// Volume of the free balloon at a gauge pressure (kPa), mL; straight between points, `None` outside them.
+    /// Volume of the free balloon at a gauge pressure (kPa), mL: straight between points, and a little beyond the last along the
+    /// slope of the last fifth of them; `None` farther out.
     pub fn volume_at(&self, pressure_kpa: f64) -> Option<f64> {
         let above = self.volume.partition_point(|p| p.0 < pressure_kpa);
+        let last = self.volume.last()?;
+        if above == self.volume.len() && pressure_kpa <= BEYOND_SHARE * last.0 {
+            let from = self.volume.get(self.volume.len() * 4 / 5)?;
+            let slope = (last.1 - from.1) / (last.0 - from.0);
+            return slope
+                .is_finite()
+                .then_some(last.1 + slope * (pressure_kpa - last.0));
+        }
         if above == 0 || above == self.volume.len() {
             return None;
         }

@@ -60,7 +60,7 @@ pub fn calibrate(
         let column = convert::to_bench(channel, spec, rig, &trace, &raw.file, &mut findings);
         match channel.quantity {
             ChannelQuantity::Pressure if trace.pressure_kpa.is_empty() => {
-                trace.pressure_kpa = column
+                trace.pressure_kpa = column;
             }
             ChannelQuantity::Volume | ChannelQuantity::Turns if trace.volume_ml.is_none() => {
                 trace.volume_ml = Some(column);

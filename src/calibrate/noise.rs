@@ -13,7 +13,7 @@ pub fn median(values: &[f64]) -> f64 {
     }
     let middle = finite.len() / 2;
     let (low, &mut high, _) = finite.select_nth_unstable_by(middle, f64::total_cmp);
-    if low.len() == middle && finite.len() % 2 == 0 {
+    if low.len() == middle && finite.len().is_multiple_of(2) {
         let below = finite[..middle]
             .iter()
             .copied()

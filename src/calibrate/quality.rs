@@ -51,9 +51,9 @@ pub(super) fn judge(
             continue;
         }
         if p[start] >= top {
-            clipped.push((start, length))
+            clipped.push((start, length));
         } else {
-            held.push((start, length))
+            held.push((start, length));
         }
     }
     if !clipped.is_empty() {

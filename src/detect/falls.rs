@@ -365,14 +365,13 @@ fn shape(
     if !stands {
         return None;
     }
-    let found = match &slow {
-        Some(whole) => slow_edge(s, k, whole, if s.volume.is_some() { n } else { 2 })?,
-        None => {
-            // Once placed, the level before is taken right up to the edge, and the edge placed again against it.
-            let found = edge(s, k, e, gap, n, rough.fall)?;
-            let last = found.first - 1;
-            edge(s, k, last, gap.max(found.fallen - last), n, rough.fall).unwrap_or(found)
-        }
+    let found = if let Some(whole) = &slow {
+        slow_edge(s, k, whole, if s.volume.is_some() { n } else { 2 })?
+    } else {
+        // Once placed, the level before is taken right up to the edge, and the edge placed again against it.
+        let found = edge(s, k, e, gap, n, rough.fall)?;
+        let last = found.first - 1;
+        edge(s, k, last, gap.max(found.fallen - last), n, rough.fall).unwrap_or(found)
     };
     let Edge {
         before,

@@ -17,6 +17,9 @@ const STAGES: [(Stage, &str); 3] = [
 /// Methods in the order they are trusted as a mean diameter; plugs and inscribed circles are no mean.
 const MEAN_METHODS: [&str; 3] = ["caliper", "optical", "outline_area"];
 
+/// Standard uncertainty of the size of a plug, mm: a tolerance of ± 0.01 mm as a rectangle (common practice, no source).
+const PLUG_U_MM: f64 = 0.005_77;
+
 /// What was measured on the frame of a run.
 pub struct SpecimenInput<'a> {
     /// Readings of the run.
@@ -84,7 +87,7 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         }
         let plugs = of(GaugeMethod::Plug);
         if !plugs.is_empty() {
-            let plug = largest_plug(&plugs, input.plug_step_mm, input.gauge.u_mm.map(|_| 0.0));
+            let plug = largest_plug(&plugs, input.plug_step_mm, Some(PLUG_U_MM));
             add("plug_largest_passing", word, plug.largest_passing);
             add("plug_inscribed", word, plug.inscribed_diameter);
             findings.extend(plug.findings);

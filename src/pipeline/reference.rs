@@ -95,11 +95,11 @@ pub(super) fn measure(
             Outcome::Invalid
         };
         if attempt.prepared.is_some() {
-            result.outcome_reason = match result.kind {
+            let reason = match result.kind {
                 RunKind::Blank => "blank run: measures the line",
                 _ => "free run: measures the balloon",
-            }
-            .to_owned();
+            };
+            reason.clone_into(&mut result.outcome_reason);
         }
     }
     (References { line, balloons }, results)

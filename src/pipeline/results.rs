@@ -11,6 +11,7 @@ use crate::uncertain::Quantity;
 use crate::{judge, report};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 /// Scale of the PNG against the SVG.
 const PNG_SCALE: f32 = 1.5;
@@ -240,7 +241,7 @@ fn file_name(run_id: &str) -> String {
         if c.is_ascii_alphanumeric() || c == '_' || c == '-' || (c == '.' && i > 0) {
             name.push(c);
         } else {
-            name.push_str(&format!("%{:x}", u32::from(c)));
+            let _ = write!(name, "%{:x}", u32::from(c));
         }
     }
     name

@@ -41,23 +41,15 @@ pub fn segment(trace: &Trace, motion: &Motion) -> Vec<Phase> {
         } else if from < fill_end {
             PhaseKind::Fill
         } else {
+            let refilled = k > 0 && kinds.last() == Some(&PhaseKind::Refill);
+            let long = trace.time_s[to - 1] - trace.time_s[from] >= HOLD_SHORTEST_S;
             match state {
-                State::In => PhaseKind::Stroke,
                 State::Out if withdrawn(trace, from, to, top, motion.from_volume) => {
                     PhaseKind::Refill
                 }
-                State::Out => PhaseKind::Stroke,
-                State::Still => {
-                    let refilled = k > 0 && kinds.last() == Some(&PhaseKind::Refill);
-                    let long = trace.time_s[to - 1] - trace.time_s[from] >= HOLD_SHORTEST_S;
-                    if refilled {
-                        PhaseKind::Refill
-                    } else if long {
-                        PhaseKind::Hold
-                    } else {
-                        PhaseKind::Stroke
-                    }
-                }
+                State::Still if refilled => PhaseKind::Refill,
+                State::Still if long => PhaseKind::Hold,
+                State::In | State::Out | State::Still => PhaseKind::Stroke,
             }
         };
         kinds.push(kind);

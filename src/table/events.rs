@@ -15,24 +15,7 @@ pub fn events_csv(analysis: &Analysis) -> Result<Vec<u8>, csv::Error> {
         .iter()
         .flat_map(|run| run.events.iter().map(|e| row(&run.run_id, Some(e))))
         .collect();
-    if rows.is_empty() {
-        let mut header = row("", None);
-        header.cells = std::mem::take(&mut header.names);
-        return csv(&[Row {
-            names: header.cells,
-            cells: Vec::new(),
-        }])
-        .map(|bytes| first_line(&bytes));
-    }
-    csv(&rows)
-}
-
-fn first_line(bytes: &[u8]) -> Vec<u8> {
-    bytes
-        .split_inclusive(|b| *b == b'\n')
-        .next()
-        .unwrap_or_default()
-        .to_vec()
+    csv(&row("", None).names, &rows)
 }
 
 fn row(run_id: &str, event: Option<&Event>) -> Row {

@@ -49,12 +49,10 @@ fn number(value: f64) -> String {
     }
 }
 
-/// Rows as CSV with a header; all rows have the same names.
-pub(super) fn csv(rows: &[Row]) -> Result<Vec<u8>, csv::Error> {
+/// Rows as CSV under a header; all rows have the names of the header.
+pub(super) fn csv(header: &[String], rows: &[Row]) -> Result<Vec<u8>, csv::Error> {
     let mut writer = csv::Writer::from_writer(Vec::new());
-    if let Some(first) = rows.first() {
-        writer.write_record(&first.names)?;
-    }
+    writer.write_record(header)?;
     for row in rows {
         writer.write_record(&row.cells)?;
     }

@@ -9,7 +9,12 @@ use crate::recording::{Analysis, EventKind, RunResult, Severity};
 ///
 /// The writer's error; none is expected in memory.
 pub fn runs_csv(analysis: &Analysis) -> Result<Vec<u8>, csv::Error> {
-    csv(&analysis.runs.iter().map(row).collect::<Vec<_>>())
+    let rows: Vec<Row> = analysis.runs.iter().map(row).collect();
+    // A study without runs still gives a table: its key column.
+    let header = rows
+        .first()
+        .map_or_else(|| vec!["run_id".to_owned()], |row| row.names.clone());
+    csv(&header, &rows)
 }
 
 fn row(run: &RunResult) -> Row {
