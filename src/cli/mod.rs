@@ -4,3 +4,5 @@ pub mod analyse;
 pub mod args;
 pub mod inspect;
 mod propose;
+
+pub use inspect::{Inspection, inspect};
