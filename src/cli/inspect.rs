@@ -12,8 +12,8 @@ use std::path::Path;
 const SHOWN_COLUMNS: usize = 10;
 /// Doubts shown.
 const SHOWN_DOUBTS: usize = 6;
-/// Width of the screen, characters.
-pub(super) const WIDTH: usize = 80;
+/// Width of a line, characters: a screen of 80 less the mark of a remark.
+pub(super) const WIDTH: usize = 78;
 /// A vented gauge reads about 0; about the pressure of the air speaks for an absolute one, kPa.
 pub(super) const AIR_KPA: (f64, f64) = (80.0, 110.0);
 /// Units whose rated burst pressures of 4 to 40 atm would give numbers of this size (lowest, highest).
@@ -64,7 +64,8 @@ pub fn inspect(path: &Path, rig: Option<&Rig>) -> Result<Inspection, Vec<Finding
 }
 
 impl Inspection {
-    /// The inspection as text of at most 80 columns.
+    /// The inspection as text of at most 80 columns. Where a rig is proposed the text is a rig file as it stands: what was seen
+    /// is a remark at its head.
     pub fn to_text(&self) -> String {
         let mut text = String::new();
         heading(&mut text, &self.survey);
@@ -90,7 +91,8 @@ impl Inspection {
             } else {
                 "A rig that reads this file"
             };
-            let _ = write!(text, "\n# {title}\n{proposed}");
+            let seen: String = text.lines().map(|line| format!("# {line}\n")).collect();
+            return format!("{seen}\n# {title}\n{proposed}");
         }
         text
     }
@@ -194,7 +196,7 @@ fn clock_words(spec: &ClockSpec) -> String {
 fn columns(text: &mut String, survey: &Survey) {
     let _ = writeln!(
         text,
-        "{:>3} {:<18} {:<6} {:>9} {:>9} {:>7} {:>9} kind",
+        "{:>3} {:<16} {:<6} {:>9} {:>9} {:>7} {:>9} kind",
         "#", "column", "unit", "low", "high", "missing", "step"
     );
     for column in survey.columns.iter().take(SHOWN_COLUMNS) {
@@ -214,9 +216,9 @@ fn columns(text: &mut String, survey: &Survey) {
             }
         };
         let line = format!(
-            "{:>3} {:<18} {:<6} {:>9} {:>9} {:>7} {:>9} {what}",
+            "{:>3} {:<16} {:<6} {:>9} {:>9} {:>7} {:>9} {what}",
             column.at,
-            clip(&column.name, 18),
+            clip(&column.name, 16),
             clip(&column.unit_text, 6),
             low,
             high,
@@ -370,12 +372,12 @@ fn cut(line: &str) -> String {
     clip(line, WIDTH)
 }
 
-/// Breaks a line between words at 80 columns, the rest indented as the report is.
+/// Breaks a line between words, the rest indented as the report is.
 fn wrap(line: &str) -> String {
     wrap_at(line, "          ")
 }
 
-/// Breaks a line between words at 80 columns; `lead` begins every further line. Blanks at the start of the line stay.
+/// Breaks a line between words; `lead` begins every further line. Blanks at the start of the line stay.
 pub(super) fn wrap_at(line: &str, lead: &str) -> String {
     let mut text = String::new();
     let mut width = 0;
