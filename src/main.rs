@@ -66,7 +66,7 @@ fn run_inspect(file: &Path, rig_file: Option<&Path>) -> Result<u8, Vec<Finding>>
         Some(path) => Some(rig::load_rig(path, &path.display().to_string())?.0),
         None => None,
     };
-    let inspection = inspect::inspect(file, loaded.as_ref())?;
+    let inspection = inspect(file, loaded.as_ref())?;
     print(&inspection.to_text());
     Ok(0)
 }
