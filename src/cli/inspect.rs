@@ -91,8 +91,12 @@ impl Inspection {
             } else {
                 "A rig that reads this file"
             };
-            let seen: String = text.lines().map(|line| format!("# {line}\n")).collect();
-            return format!("{seen}\n# {title}\n{proposed}");
+            let mut rig = String::new();
+            for line in text.lines() {
+                let _ = writeln!(rig, "# {line}");
+            }
+            let _ = write!(rig, "\n# {title}\n{proposed}");
+            return rig;
         }
         text
     }
