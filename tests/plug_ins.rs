@@ -93,7 +93,7 @@ fn no_detector_finds_anything_in_a_quiet_trace() {
     // Vented, three strokes up to 6 atm with rests of 2 s, held: nothing but noise of 0.5 kPa on the steps of the operator.
     let step_s = 0.01;
     let noise = |k: usize| {
-        0.5 * (((k as u32).wrapping_mul(2_654_435_761) >> 8) as f64 / f64::from(1 << 24) - 0.5)
+        0.5 * (f64::from((k as u32).wrapping_mul(2_654_435_761) >> 8) / f64::from(1 << 24) - 0.5)
             * 3.46
     };
     let mut trace = Trace {

@@ -256,7 +256,8 @@ fn no_stage_knows_a_later_one() {
     }
     let mut faults = BTreeSet::new();
     for source in sources().iter().filter(|source| !source.folder.is_empty()) {
-        let code: String = source.code().map(|(_, line)| format!("{line}\n")).collect();
+        let lines: Vec<&str> = source.code().map(|(_, line)| line).collect();
+        let code = lines.join("\n");
         for name in imports(&code, source.depth) {
             let own = name == source.folder || !folders.contains(&name);
             let allowed = MAY_IMPORT
