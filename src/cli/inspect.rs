@@ -12,6 +12,8 @@ use std::path::Path;
 const SHOWN_COLUMNS: usize = 10;
 /// Doubts shown.
 const SHOWN_DOUBTS: usize = 6;
+/// Steps of a clock that differ by more than this share of one are worth a word (a tenth of a step is usual jitter).
+const UNEVEN: f64 = 0.25;
 /// Width of the screen, characters.
 pub(super) const WIDTH: usize = 80;
 /// A vented gauge reads about 0; about the pressure of the air speaks for an absolute one, kPa.
@@ -301,6 +303,13 @@ fn time_doubts(time: &TimeSurvey) -> Vec<String> {
     let mut doubts = Vec::new();
     if time.unreadable > 0 {
         doubts.push(format!("{} rows have no readable time", time.unreadable));
+    }
+    if time.gaps == 0 && time.longest_s - time.shortest_s > UNEVEN * time.step_s {
+        doubts.push(format!(
+            "steps are {} to {} s long: the stamps are rounded, or the logger is uneven",
+            short(time.shortest_s),
+            short(time.longest_s)
+        ));
     }
     if time.steps_back > 0 {
         doubts.push(format!("the clock steps back {} times", time.steps_back));

@@ -80,7 +80,7 @@ impl Clock {
         shown_as: &str,
         findings: &mut Vec<Finding>,
     ) -> Result<Self, Finding> {
-        let column = |column: &ColumnRef| find(layout, column, &[], "time", shown_as);
+        let column = |column: &ColumnRef| find(layout, column, &[], taken, "time", shown_as);
         let stamps = |format: &str| {
             StampFormat::parse(format, &[]).map_err(|reason| {
                 Finding::error("clock-format", format!("the format \"{format}\": {reason}"))

@@ -193,13 +193,13 @@ fn pick(
     let Some(column) = &channel.column else {
         if let Some(alias) = channel.aliases.iter().find_map(|alias| {
             let name = crate::rig::ColumnRef::Name(alias.clone());
-            columns::find(layout, &name, &[], word, shown_as).ok()
+            columns::find(layout, &name, &[], taken, word, shown_as).ok()
         }) {
             return Ok(Some(alias));
         }
         return columns::sniff(layout, channel.quantity, taken, shown_as);
     };
-    match columns::find(layout, column, &channel.aliases, word, shown_as) {
+    match columns::find(layout, column, &channel.aliases, taken, word, shown_as) {
         Ok(picked) => Ok(Some(picked)),
         // With the unit left to the file, another column of the same quantity cannot be misread.
         Err(error) if channel.unit.is_none() => {
