@@ -6,7 +6,7 @@
 )]
 
 use clap::Parser;
-use hooptrace::cli::{analyse, args, inspect};
+use hooptrace::cli::{analyse, args, inspect, messages};
 use hooptrace::recording::Finding;
 use hooptrace::{bench, rig};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -52,9 +52,7 @@ fn run_analyse(args: &args::Analyse) -> Result<u8, Vec<Finding>> {
     });
     bar.finish_and_clear();
     let ended = ended?;
-    for finding in &ended.findings {
-        eprintln!("{finding}");
-    }
+    eprint!("{}", messages::in_words(&ended.findings));
     if !args.quiet {
         print(&ended.summary);
     }

@@ -884,3 +884,40 @@ fn a_size_in_a_name_is_no_unit() {
     assert_eq!(recording.channels.len(), 1);
     assert!(codes(&recording).contains(&"unit-unknown"));
 }
+
+#[test]
+fn a_stamp_that_is_none_of_the_clock_is_shown_beside_what_was_expected() {
+    let mut text = "Uhrzeit;Druck [kPa]\n".to_owned();
+    for at in 0..20 {
+        let _ = writeln!(text, "08:00:{at:02},250;{at},5");
+    }
+    let declared = rig(
+        "[clock]\nkind = \"time_of_day\"\ncolumn = \"Uhrzeit\"\nformat = \"hh:mm:ss\"\n\
+         [[channel]]\nquantity = \"pressure\"\ncolumn = \"Druck [kPa]\"\nunit = \"kPa\"\n",
+    );
+    let findings = trace_from_bytes(text.into_bytes(), "t.csv", &declared).unwrap_err();
+    // One fault, told once.
+    let clock: Vec<_> = findings
+        .iter()
+        .filter(|finding| finding.code.starts_with("clock") || finding.code.starts_with("time"))
+        .collect();
+    assert_eq!(clock.len(), 1, "{findings:?}");
+    assert!(
+        clock[0].message.contains("\"08:00:00,250\"") && clock[0].message.contains("hh:mm:ss"),
+        "{}",
+        clock[0]
+    );
+}
+
+#[test]
+fn part_of_a_name_suggests_the_whole() {
+    let text = "time_s,Druck abs [psi],Kurbel\n0,1,2\n1,1,2\n2,1,2\n3,1,2\n";
+    let declared =
+        rig("[[channel]]\nquantity = \"pressure\"\ncolumn = \"Druck\"\nunit = \"psi\"\n");
+    // "Druck" differs from the name by its unit and a word.
+    let findings = trace_from_bytes(text.as_bytes().to_vec(), "t.csv", &declared).unwrap_err();
+    assert_eq!(
+        findings[0].help.as_deref(),
+        Some("did you mean column = \"Druck abs [psi]\"?")
+    );
+}

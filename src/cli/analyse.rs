@@ -1,6 +1,7 @@
 //! `hooptrace analyse`: from the typed options to a written folder and a summary in words.
 
 use super::args::Analyse;
+use super::messages::counted;
 use crate::pipeline::{self, Options, Study};
 use crate::recording::{Analysis, EventKind, Finding, Place, RunKind, Severity};
 use crate::table::write_folder;
@@ -125,15 +126,23 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
                     )
                 },
             );
-        let doubts = run
-            .findings
-            .iter()
-            .filter(|f| f.severity != Severity::Note)
-            .count();
-        let doubts = if doubts > 0 {
-            format!("  [{doubts} doubts]")
-        } else {
+        let of = |severity| {
+            run.findings
+                .iter()
+                .filter(|f| f.severity == severity)
+                .count()
+        };
+        let doubts: Vec<String> = [
+            counted(of(Severity::Error), "error"),
+            counted(of(Severity::Doubt), "doubt"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        let doubts = if doubts.is_empty() {
             String::new()
+        } else {
+            format!("  [{}]", doubts.join(", "))
         };
         let line = format!(
             "  {:<width$}  {:<10} {pressure}{doubts}",
@@ -149,8 +158,8 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
     };
     let _ = writeln!(
         text,
-        "{} runs; see {}",
-        analysis.runs.len(),
+        "{}; see {}",
+        counted(analysis.runs.len(), "run").unwrap_or_else(|| "no runs".to_owned()),
         args.out.join(page).display()
     );
     text

@@ -234,6 +234,18 @@ pub(crate) fn missing(layout: &Layout, name: Option<&str>, what: &str, shown_as:
                 .filter(|n| !n.is_empty()),
         )
     });
+    // "Druck" is not near "Druck abs [psi]", but stands in it.
+    let near = near.or_else(|| {
+        let wanted = plain_name(name?);
+        let mut holds = layout
+            .names
+            .iter()
+            .filter(|name| wanted.chars().count() > 2 && plain_name(name).contains(&wanted));
+        holds
+            .next()
+            .map(String::as_str)
+            .filter(|_| holds.next().is_none())
+    });
     let help = match near {
         Some(near) => format!("did you mean column = \"{near}\"?"),
         None => "name the column in the rig: column = \"<name>\" or its number counted from 0, or add aliases = [...]".to_owned(),

@@ -33,13 +33,17 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
         );
         return Err(findings);
     };
-    let runs = match runs::runs(runs_table, folder, &mut findings) {
+    let first = findings.len();
+    let runs = runs::runs(runs_table, folder, &mut findings);
+    let runs = match runs {
         Ok(runs) => runs,
         Err(finding) => {
             findings.push(finding);
+            runs_table.name_sheet(&mut findings[first..]);
             return Err(findings);
         }
     };
+    runs_table.name_sheet(&mut findings[first..]);
     let tables = StudyTables {
         frames: rows(sources.table("frames"), &mut findings, items::frames),
         balloons: rows(sources.table("balloons"), &mut findings, items::balloons),
@@ -62,6 +66,7 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
         ),
         runs,
     };
+    let first = findings.len();
     runs::check_names(
         runs_table,
         &tables.runs,
@@ -69,6 +74,7 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
         &tables.balloons,
         &mut findings,
     );
+    runs_table.name_sheet(&mut findings[first..]);
     check_runs(&sources, &tables, &mut findings);
     Ok((tables, findings, sources.inputs))
 }
@@ -79,7 +85,13 @@ fn rows<T>(
     findings: &mut Vec<Finding>,
     read: impl Fn(&Table, &mut Vec<Finding>) -> Vec<T>,
 ) -> Vec<T> {
-    table.map(|table| read(table, findings)).unwrap_or_default()
+    let Some(table) = table else {
+        return Vec::new();
+    };
+    let first = findings.len();
+    let rows = read(table, findings);
+    table.name_sheet(&mut findings[first..]);
+    rows
 }
 
 /// Rows about runs that nobody listed, once for each name and table.
@@ -104,6 +116,7 @@ fn check_runs(sources: &Sources, tables: &StudyTables, findings: &mut Vec<Findin
             .at(Place::cell(&table.file, *line, "run_id"));
             finding.help = crate::recording::suggest(name, known.iter().copied())
                 .map(|near| format!("is {near} meant?"));
+            table.name_sheet(std::slice::from_mut(&mut finding));
             findings.push(finding);
         }
     }
