@@ -23,7 +23,7 @@ const SILENT: Duration = Duration::from_secs(1);
 fn main() -> ExitCode {
     let status = match args::Args::parse().command {
         args::Command::Analyse(args) => run_analyse(&args),
-        args::Command::Inspect { file, rig } => run_inspect(&file, rig.as_deref()),
+        args::Command::Inspect { file, rig, toml } => run_inspect(&file, rig.as_deref(), toml),
         args::Command::Simulate { out } => run_simulate(&out),
     };
     ExitCode::from(status.unwrap_or_else(|findings| {
@@ -59,14 +59,17 @@ fn run_analyse(args: &args::Analyse) -> Result<u8, Vec<Finding>> {
     Ok(ended.status)
 }
 
-fn run_inspect(file: &Path, rig_file: Option<&Path>) -> Result<u8, Vec<Finding>> {
+fn run_inspect(file: &Path, rig_file: Option<&Path>, toml: bool) -> Result<u8, Vec<Finding>> {
     let loaded = match rig_file {
         Some(path) => Some(rig::load_rig(path, &path.display().to_string())?.0),
         None => None,
     };
-    let inspection = inspect::inspect(file, loaded.as_ref())?;
-    print(&inspection.to_text());
-    Ok(0)
+    let inspection = inspect(file, loaded.as_ref())?;
+    match &inspection.proposed {
+        Some(proposed) if toml => print(proposed),
+        _ => print(&inspection.to_text()),
+    }
+    Ok(u8::from(matches!(inspection.with_rig, Some(Err(_)))))
 }
 
 fn run_simulate(out: &Path) -> Result<u8, Vec<Finding>> {

@@ -921,3 +921,26 @@ fn part_of_a_name_suggests_the_whole() {
         Some("did you mean column = \"Druck abs [psi]\"?")
     );
 }
+
+#[test]
+fn a_rig_that_does_not_fit_bends_neither_the_screen_nor_the_proposal() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("t.csv");
+    let mut text = "time_s,pressure_kpa\n".to_owned();
+    for at in 0..50 {
+        let _ = writeln!(text, "{at},{}.5", at % 5);
+    }
+    std::fs::write(&path, text).unwrap();
+    let wrong = rig(
+        "[dialect]\nmode = \"given\"\ndelimiter = \";\"\ndecimal = \",\"\nskip_lines = 4\nheader_rows = 2\n\
+         [[channel]]\nquantity = \"pressure\"\ncolumn = \"Druck\"\nunit = \"bar\"\n",
+    );
+    let inspection = inspect(&path, Some(&wrong)).unwrap();
+    assert!(inspection.with_rig.as_ref().unwrap().is_err());
+    assert_eq!(inspection.survey.columns.len(), 2);
+    let proposed = rig(inspection.proposed.as_deref().unwrap());
+    assert_eq!(
+        read_trace(&path, "t.csv", &proposed).unwrap().time_s.len(),
+        50
+    );
+}

@@ -772,3 +772,30 @@ fn a_table_whose_name_is_nearly_right_is_told() {
     assert_eq!(told.len(), 1, "{findings:?}");
     assert_eq!(told[0].file.as_deref(), Some("frame.csv"));
 }
+
+#[test]
+fn a_header_that_stands_again_is_no_run() {
+    let text = format!("{RUNS}{}", RUNS.lines().next().unwrap());
+    let (tables, findings) = tables(&[("runs.csv", &text)]);
+    assert_eq!(tables.runs.len(), 2);
+    assert!(
+        findings
+            .iter()
+            .any(|finding| finding.code == "header-again"),
+        "{findings:?}"
+    );
+    assert!(
+        findings
+            .iter()
+            .all(|finding| finding.code != "unknown-word"),
+        "{findings:?}"
+    );
+}
+
+#[test]
+fn an_empty_runs_table_is_told_once() {
+    let folder = study(&[("runs.csv", "")]);
+    let findings = read_tables(folder.path(), None).unwrap_err();
+    assert_eq!(findings.len(), 1, "{findings:?}");
+    assert_eq!(findings[0].code, "file-empty");
+}

@@ -79,9 +79,13 @@ fn keep_out_of_study(args: &Analyse) -> Result<(), Vec<Finding>> {
         (Ok(a), Ok(b)) => a == b,
         _ => false,
     };
-    if same(&args.out, &args.study) || same(&args.out, &args.study.join("traces")) {
+    let inputs = ["", "traces", "rigs", "images"];
+    if inputs
+        .iter()
+        .any(|part| same(&args.out, &args.study.join(part)))
+    {
         return Err(vec![
-            Finding::error("out-is-study", "the output folder is the study folder itself; raw files and results are kept apart")
+            Finding::error("out-is-study", "the output folder is the study folder or its traces, rigs or images; raw files and results are kept apart")
                 .help("give another folder with --out"),
         ]);
     }

@@ -22,13 +22,18 @@ pub enum Command {
     #[command(after_help = "Example:\n  hooptrace analyse sample-runs/harbour-ring --out out")]
     Analyse(Analyse),
     /// Say what a recording holds and propose a rig file that would read it.
-    #[command(after_help = "Example:\n  hooptrace inspect traces/run1.csv > rigs/mine.toml.txt")]
+    #[command(
+        after_help = "Example:\n  hooptrace inspect traces/run1.csv\n  hooptrace inspect traces/run1.csv --toml > rigs/mine.toml"
+    )]
     Inspect {
         /// The recording.
         file: PathBuf,
         /// Read it with this rig file instead of sniffing.
         #[arg(long, value_name = "RIG")]
         rig: Option<PathBuf>,
+        /// Print the proposed rig alone, to be sent into a file.
+        #[arg(long, conflicts_with = "rig")]
+        toml: bool,
     },
     /// Write the studies of the simulated bench, with their truth beside them.
     Simulate {

@@ -46,12 +46,15 @@ pub struct Inspection {
 /// # Errors
 /// The findings where the file is no table.
 pub fn inspect(path: &Path, rig: Option<&Rig>) -> Result<Inspection, Vec<Finding>> {
-    let shown_as = path
-        .file_name()
-        .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    let survey = survey(path, &shown_as, rig)?;
+    let shown_as = path.display().to_string();
     let with_rig =
         rig.map(|rig| read_trace(path, &shown_as, rig).map(|recording| recording.time_s.len()));
+    // A rig that does not fit would only bend what the file shows.
+    let fitting = rig.filter(|_| matches!(with_rig, Some(Ok(_))));
+    let mut survey = survey(path, &shown_as, fitting)?;
+    if let Some(name) = path.file_name() {
+        survey.file = name.to_string_lossy().into_owned();
+    }
     let doubts = doubts(&survey);
     let proposed = match &with_rig {
         Some(Ok(_)) => None,

@@ -7,7 +7,7 @@ mod row;
 mod runs;
 mod source;
 
-use crate::recording::{Finding, Input, Place, StudyTables};
+use crate::recording::{Finding, Input, Place, Severity, StudyTables};
 use crate::rig::Rig;
 use source::{Sources, Table};
 use std::path::Path;
@@ -26,6 +26,14 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
     let mut sources = Sources::read(folder).map_err(|finding| vec![finding])?;
     let mut findings = std::mem::take(&mut sources.findings);
     let Some(runs_table) = sources.table("runs") else {
+        // A runs.csv that is there but cannot be read was told already.
+        let told = findings.iter().any(|finding| {
+            let file = finding.file.as_deref().unwrap_or_default();
+            finding.severity == Severity::Error && file.to_lowercase().starts_with("runs.")
+        });
+        if told {
+            return Err(findings);
+        }
         findings.push(
             Finding::error("no-runs-table", "the study has no runs.csv, and no workbook with a sheet \"runs\"")
                 .at(Place::file("runs.csv"))

@@ -264,6 +264,23 @@ impl Sources {
                 header_line = line;
                 continue;
             }
+            // Two sheets copied below each other.
+            if cells.len() > 1
+                && columns.len() == cells.len()
+                && columns
+                    .iter()
+                    .zip(&cells)
+                    .all(|(column, cell)| *column == cell.to_lowercase())
+            {
+                self.findings.push(
+                    Finding::note(
+                        "header-again",
+                        "the header stands again and was passed over",
+                    )
+                    .at(Place::line(file, line)),
+                );
+                continue;
+            }
             for (column, cell) in columns.iter().zip(&cells) {
                 if !WORDS.contains(&column.as_str()) && !looks_like_stamp(cell) {
                     votes.add(cell);
