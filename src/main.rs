@@ -28,7 +28,7 @@ fn main() -> ExitCode {
     };
     ExitCode::from(status.unwrap_or_else(|findings| {
         for finding in &findings {
-            eprintln!("{finding}");
+            eprintln!("{}", messages::printable(&finding.to_string()));
         }
         COULD_NOT
     }))
@@ -52,7 +52,10 @@ fn run_analyse(args: &args::Analyse) -> Result<u8, Vec<Finding>> {
     });
     bar.finish_and_clear();
     let ended = ended?;
-    eprint!("{}", messages::in_words(&ended.findings));
+    eprint!(
+        "{}",
+        messages::printable(&messages::in_words(&ended.findings))
+    );
     if !args.quiet {
         print(&ended.summary);
     }
@@ -86,5 +89,5 @@ fn run_simulate(out: &Path) -> Result<u8, Vec<Finding>> {
 
 /// A reader that closes the pipe early is no error of ours.
 fn print(text: &str) {
-    let _ = std::io::stdout().write_all(text.as_bytes());
+    let _ = std::io::stdout().write_all(messages::printable(text).as_bytes());
 }

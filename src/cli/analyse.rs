@@ -7,6 +7,9 @@ use crate::recording::{Analysis, EventKind, Finding, Place, RunKind, Severity};
 use crate::table::write_folder;
 use std::fmt::Write as _;
 
+/// Longest name of a run shown in full on the screen, characters.
+const WIDEST_NAME: usize = 32;
+
 /// What an analysis ended with.
 pub struct Ended {
     /// Lines for standard output.
@@ -108,7 +111,7 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
         .map(|r| r.run_id.chars().count())
         .max()
         .unwrap_or(3)
-        .max(3);
+        .clamp(3, WIDEST_NAME);
     for run in &analysis.runs {
         let pressure = run
             .events
@@ -150,7 +153,7 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
         };
         let line = format!(
             "  {:<width$}  {:<10} {pressure}{doubts}",
-            run.run_id,
+            super::inspect::clip(&run.run_id, WIDEST_NAME),
             run.outcome.word()
         );
         let _ = writeln!(text, "{}", line.trim_end());

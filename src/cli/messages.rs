@@ -38,6 +38,18 @@ pub fn in_words(findings: &[Finding]) -> String {
     text
 }
 
+/// Text of unknown origin made safe for a terminal: control characters and marks that turn the direction of writing become `?`.
+pub fn printable(text: &str) -> String {
+    text.chars()
+        .map(|c| match c {
+            '\n' | '\t' => c,
+            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => '?',
+            _ if c.is_control() => '?',
+            _ => c,
+        })
+        .collect()
+}
+
 /// "1 error", "2 doubts" and so on; nothing where there are none.
 pub fn counted(count: usize, what: &str) -> Option<String> {
     match count {
@@ -70,6 +82,11 @@ mod tests {
         );
         assert!(text.contains("listed twice"), "{text}");
         assert_eq!(text.matches("of no run").count(), 5, "{text}");
+    }
+
+    #[test]
+    fn a_terminal_gets_no_control_characters() {
+        assert_eq!(printable("a\u{1b}[31m\tb\r\nä\u{202e}x"), "a?[31m\tb?\nä?x");
     }
 
     #[test]
