@@ -19,6 +19,8 @@ const YIELD_IMPROVEMENT: f64 = 12.0;
 const BEFORE_EVENT_S: f64 = 0.2;
 /// Standard uncertainty of the time of an optical diameter, s: one frame of a slow camera.
 const CAMERA_U_S: f64 = 0.04;
+/// Up to this share of the highest pressure before anything happened a frame still has about the diameter it had before.
+const STILL_ELASTIC_SHARE: f64 = 0.25;
 /// A waist is taken as a cylinder; what its shoulders do is worth this share of the change of diameter (an estimate of ours, from
 /// how far the waist length fitted before and after differ in practice).
 const WAIST_SHAPE_SHARE: f64 = 0.1;
@@ -146,7 +148,7 @@ fn deficit_diameter(
     (square > 0.0).then(|| square.sqrt())
 }
 
-/// Offset and waist length that give the measured diameters before (at the first loaded rest) and loaded (at the last); with only the
+/// Offset and waist length that give the measured diameters before (at a rest under low load) and loaded (at the last); with only the
 /// first, the offset is taken as none; with neither, the waist is the band.
 fn calibrate_deficit(input: &LoadInput<'_>) -> Option<((f64, f64), String)> {
     let curve = input.free.diameter.as_ref()?;
@@ -162,7 +164,22 @@ fn calibrate_deficit(input: &LoadInput<'_>) -> Option<((f64, f64), String)> {
             && r.pressure_kpa > UNFOLDED_KPA
             && input.free.volume_at(r.pressure_kpa).is_some()
     };
-    let first = input.rests.iter().find(usable)?;
+    // The free balloon must have outgrown the frame clearly, and the frame must not have given way yet.
+    let top = input
+        .rests
+        .iter()
+        .filter(|r| r.t_s < input.until_s)
+        .map(|r| r.pressure_kpa)
+        .fold(0.0, f64::max);
+    let early = |r: &&Rest| {
+        usable(r) && r.t_s < input.until_s && r.pressure_kpa <= STILL_ELASTIC_SHARE * top
+    };
+    let first = input
+        .rests
+        .iter()
+        .filter(early)
+        .last()
+        .or_else(|| input.rests.iter().find(usable))?;
     let last = input.rests.iter().rev().find(usable)?;
     let band = input.band_height_mm;
     let plausible = |length: f64| (2.0..=40.0).contains(&length);

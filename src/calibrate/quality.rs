@@ -1,5 +1,6 @@
 //! Samples that are no measurement: held, clipped, out of range, spikes of one sample, a dead transducer.
 
+use super::noise::median;
 use crate::recording::{Finding, Place, Trace};
 use crate::rig::{ChannelSpec, Settings};
 
@@ -169,7 +170,9 @@ pub(super) fn dead(trace: &Trace) -> Option<String> {
                 .fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(x), b.max(x)))
         })
         .map_or(0.0, |(a, b)| b - a);
-    // Six standard deviations either side is what noise alone spans.
-    (span <= 12.0 * trace.noise_kpa)
+    // Six standard deviations either side is what noise alone spans; a hold under pressure may do no more, but stands far from zero.
+    let noise_only =
+        span <= 12.0 * trace.noise_kpa && median(&finite).abs() <= 12.0 * trace.noise_kpa;
+    (noise_only || span <= trace.noise_kpa)
         .then(|| format!("the pressure stays within {span:.2} kPa over the whole recording although {moved:.2} mL were moved"))
 }

@@ -4,6 +4,13 @@ use super::noise::{mad_sigma, median};
 use crate::recording::{Finding, Place, Trace};
 use crate::rig::{ChannelSpec, Reference, Rig, Settings};
 
+/// A vented line reads less than this share of the highest pressure...
+const VENT_SHARE: f64 = 0.03;
+/// ... or less than this, kPa: zero, drift and a few centimetres of water.
+const VENT_KPA: f64 = 30.0;
+/// Ambient pressure within this share: weather and altitude of a lab.
+const ABSOLUTE_SHARE: f64 = 0.15;
+
 /// A vented stretch.
 struct Vent {
     mean: f64,
@@ -21,7 +28,7 @@ pub(super) fn apply(
     settings: &Settings,
     findings: &mut Vec<Finding>,
 ) {
-    let Some(first) = first_vent(trace, settings) else {
+    let Some(first) = first_vent(trace, rig.ambient(), settings) else {
         trace.u_zero_kpa = spec.u.unwrap_or(0.0);
         findings.push(
             Finding::doubt(
@@ -34,8 +41,8 @@ pub(super) fn apply(
         return;
     };
     let ambient = rig.ambient();
-    // Ambient pressure within 15 %: weather and altitude of a lab.
-    if spec.reference == Reference::Gauge && (first.mean - ambient).abs() < 0.15 * ambient {
+    if spec.reference == Reference::Gauge && (first.mean - ambient).abs() < ABSOLUTE_SHARE * ambient
+    {
         findings.push(
             Finding::doubt(
                 "looks-absolute",
@@ -44,7 +51,8 @@ pub(super) fn apply(
             .at(Place::line(&rig.file, spec.line))
             .help("declare reference = \"absolute\" if it is"),
         );
-    } else if spec.reference == Reference::Absolute && (first.mean + ambient).abs() < 0.15 * ambient
+    } else if spec.reference == Reference::Absolute
+        && (first.mean + ambient).abs() < ABSOLUTE_SHARE * ambient
     {
         findings.push(
             Finding::doubt(
@@ -117,7 +125,7 @@ fn vent(trace: &Trace, from: usize, to: usize) -> Option<Vent> {
 }
 
 /// From the first sample until volume or pressure moves.
-fn first_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
+fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> {
     let end_time = trace.time_s[0] + settings.vent_longest_s;
     let mut end = trace.time_s.partition_point(|t| *t < end_time);
     if let Some(volume) = &trace.volume_ml {
@@ -135,6 +143,17 @@ fn first_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
         .find(|&i| (median(&trace.pressure_kpa[i..i + look]) - base).abs() > rise)
     {
         end = first;
+    }
+    // A recording cut out of the middle of a run starts under pressure: no vent. An absolute channel declared gauge stands at ambient.
+    let top = trace
+        .pressure_kpa
+        .iter()
+        .copied()
+        .filter(|p| p.is_finite())
+        .fold(0.0, f64::max);
+    let near_zero = base.abs() < (VENT_SHARE * top).max(VENT_KPA);
+    if !near_zero && (base.abs() - ambient).abs() > ABSOLUTE_SHARE * ambient {
+        return None;
     }
     let long_enough =
         end >= 3 && trace.time_s[end - 1] - trace.time_s[0] >= settings.vent_shortest_s;

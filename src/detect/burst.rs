@@ -2,10 +2,14 @@
 
 use super::fracture::event;
 use super::{Context, Detector, Fall};
+use crate::calibrate::median;
 use crate::recording::{Event, EventKind};
 
 /// A pressure rebuilt to this share of the one before means that the balloon holds.
 const REBUILT_SHARE: f64 = 0.25;
+
+/// The first moments after a fall still belong to it, s.
+const SETTLED_S: f64 = 0.3;
 
 /// See the module.
 pub(super) struct Burst;
@@ -32,17 +36,23 @@ impl Detector for Burst {
 
 /// True where the fall leaves next to nothing and nothing is rebuilt.
 pub(super) fn emptied(context: &Context<'_>, fall: &Fall) -> bool {
-    let left = fall.pressure_kpa - fall.drop_kpa;
+    // What is left is read where the fall has ended, not computed.
+    let trace = context.trace;
+    let end = trace
+        .time_s
+        .partition_point(|t| *t < fall.t_hi_s + SETTLED_S)
+        .max(fall.after + 1)
+        .min(trace.len());
+    let left = median(&trace.pressure_kpa[fall.after.min(end - 1)..end]);
     let nothing =
         (context.settings.burst_left_share * fall.pressure_kpa).max(6.0 * context.trace.noise_kpa);
     if left > nothing {
         return false;
     }
-    // The first tenths of a second still belong to the fall.
     let settled = context
         .trace
         .time_s
-        .partition_point(|t| *t < fall.t_hi_s + 0.3);
+        .partition_point(|t| *t < fall.t_hi_s + SETTLED_S);
     let highest = context.trace.pressure_kpa[settled..]
         .iter()
         .copied()

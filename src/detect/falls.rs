@@ -19,6 +19,8 @@ const LEVEL_SAMPLES: usize = 2;
 const STAYS_S: f64 = 0.4;
 /// Share of a fall that must be left of it (and not have been there before).
 const STAYS_SHARE: f64 = 0.5;
+/// A sample within so many standard deviations of the level before may still be before the onset.
+const NOISE_SIGMAS: f64 = 1.5;
 /// Longest time a stopcock stays shut in the middle of a run, s.
 const SHUT_LONGEST_S: f64 = 60.0;
 /// Share of a fall that a step back up must make good to be its second edge...
@@ -254,9 +256,20 @@ fn edge(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize, fall: f6
     while first > from + 1 && lost(first - 1) > told {
         first -= 1;
     }
-    // What is less than told may be noise: the onset may lie earlier.
+    // What is less than told may be noise: the onset may lie earlier, by as much as the fall needs to leave the noise at its first pace.
     let mut before = first.checked_sub(1)?;
-    while before > from && lost(before) > 1.5 * single && s.t[first] - s.t[before] < LEVEL_S {
+    while before > from
+        && lost(before) > NOISE_SIGMAS * single
+        && s.t[first] - s.t[before] < LEVEL_S
+    {
+        before -= 1;
+    }
+    let pace = (lost(first) - lost(before)) / (s.t[first] - s.t[before]);
+    let earliest = s.t[before] - NOISE_SIGMAS * single / pace.max(f64::MIN_POSITIVE);
+    while before > from
+        && s.t[before] > earliest + s.trace.step_s
+        && s.t[first] - s.t[before] < LEVEL_S
+    {
         before -= 1;
     }
     Some(Edge {

@@ -2,8 +2,14 @@
 
 use super::burst::emptied;
 use super::{Context, Detector, Fall};
+use crate::calibrate::{mad_sigma, median};
 use crate::recording::{Event, EventKind, Grade};
 use crate::uncertain::Quantity;
+
+/// Sound counts if it comes this near to the onset, s: the skew of two clocks of one recorder.
+const SOUND_NEAR_S: f64 = 0.05;
+/// An impulse stands so many robust standard deviations over the background.
+const SOUND_LOUD: f64 = 10.0;
 
 /// See the module.
 pub(super) struct Fracture;
@@ -61,6 +67,7 @@ pub(super) fn event(context: &Context<'_>, fall: &Fall, kind: EventKind) -> Even
     if fall.in_gap {
         evidence.push("samples are missing at the onset: it lies somewhere in the gap".to_owned());
     }
+    evidence.extend(sound(context, fall));
     let later = context.deflation_start();
     let highest_after = trace.pressure_kpa[fall.after..later.max(fall.after)]
         .iter()
@@ -112,4 +119,33 @@ pub(super) fn event(context: &Context<'_>, fall: &Fall, kind: EventKind) -> Even
         before: fall.before,
         after: fall.after,
     }
+}
+
+/// What the sound channel says within [`SOUND_NEAR_S`] of the onset; nothing without such a channel. Burst and stopcock click too, so
+/// sound alone proves nothing.
+fn sound(context: &Context<'_>, fall: &Fall) -> Option<String> {
+    let trace = context.trace;
+    let sound = trace.sound.as_ref()?;
+    let rest = mad_sigma(sound);
+    let centre = median(sound);
+    let from = trace
+        .time_s
+        .partition_point(|t| *t < fall.t_lo_s - SOUND_NEAR_S);
+    let to = trace
+        .time_s
+        .partition_point(|t| *t < fall.t_hi_s + SOUND_NEAR_S);
+    let loudest = sound
+        .get(from..to)?
+        .iter()
+        .filter(|v| v.is_finite())
+        .fold(0.0_f64, |m, v| m.max((v - centre).abs()));
+    if rest <= 0.0 || !rest.is_finite() {
+        return None;
+    }
+    let times = loudest / rest;
+    Some(if times > SOUND_LOUD {
+        format!("sound: an impulse of {times:.0} times the background within 50 ms of the onset")
+    } else {
+        "sound: no impulse within 50 ms of the onset".to_owned()
+    })
 }

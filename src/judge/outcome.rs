@@ -24,12 +24,16 @@ pub enum FrameState {
 impl FrameState {
     /// From the set over the diameter before.
     pub fn of(set_ratio: &Quantity, settings: &Settings) -> Self {
-        match set_ratio.pair() {
-            Some((set, u)) if set > settings.set_ratio_least && set > settings.set_sigmas * u => {
+        match (set_ratio.value, set_ratio.u) {
+            // Without an uncertainty the smallest set that counts is all there is to go by.
+            (Some(set), u)
+                if set > settings.set_ratio_least
+                    && set > settings.set_sigmas * u.unwrap_or(0.0) =>
+            {
                 Self::Changed
             }
-            Some(_) => Self::Unchanged,
-            None => Self::Unknown,
+            (Some(_), _) => Self::Unchanged,
+            (None, _) => Self::Unknown,
         }
     }
 }

@@ -80,6 +80,13 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
             } = mean_diameter(&readings, &input.gauge);
             if method == GaugeMethod::Caliper {
                 shared.push(shared_u_mm);
+                let ovality = match ovality.u {
+                    Some(_) => ovality,
+                    None => Quantity::missing(
+                        "1",
+                        "too few repeats to tell how sure an ovality would be",
+                    ),
+                };
                 add("caliper_ovality", word, ovality);
             }
             add(method.word(), word, diameter);

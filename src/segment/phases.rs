@@ -9,6 +9,8 @@ const HOLD_SHORTEST_S: f64 = 1.2;
 const MOTION_SHORTEST_S: f64 = 0.12;
 /// A hand takes longer than this to empty a balloon, a burst does not, s (only where no volume tells).
 const EMPTYING_SHORTEST_S: f64 = 0.6;
+/// A deflation withdraws at least this much, or leaves next to no pressure, mL.
+const EMPTIED_ML: f64 = 1.0;
 /// Below this share of the highest pressure the balloon is still being filled.
 const FILL_SHARE: f64 = 0.08;
 /// A withdrawal in the middle of a run counts from this share of the highest pressure lost or of a millilitre moved.
@@ -26,7 +28,14 @@ pub fn segment(trace: &Trace, motion: &Motion) -> Vec<Phase> {
         .iter()
         .find(|s| s.0 != State::Still)
         .map_or(trace.len(), |s| s.1);
-    let fill_end = fill_end(trace, &stretches, top, first_motion);
+    // A recording cut out of the middle of a run starts under pressure.
+    let start = crate::calibrate::median(&trace.pressure_kpa[..first_motion.clamp(1, 25)]);
+    let loaded_from_start = start > FILL_SHARE * top;
+    let fill_end = if loaded_from_start {
+        0
+    } else {
+        fill_end(trace, &stretches, top, first_motion)
+    };
     let switch = switch_window(trace, &stretches, fill_end);
     let mut kinds = Vec::new();
     for (k, &(state, from, to)) in stretches.iter().enumerate() {
@@ -34,7 +43,7 @@ pub fn segment(trace: &Trace, motion: &Motion) -> Vec<Phase> {
             PhaseKind::Vent
         } else if from >= deflate_from.0 {
             PhaseKind::Deflate
-        } else if to <= first_motion {
+        } else if to <= first_motion && !loaded_from_start {
             PhaseKind::Vent
         } else if switch.is_some_and(|(a, b)| from >= a && to <= b) {
             PhaseKind::Switch
@@ -127,6 +136,14 @@ fn deflation(
         first += 1;
     }
     let (from, to) = (stretches[first].1, stretches[last_out].2);
+    if let (true, Some(volume)) = (from_volume, &trace.volume_ml) {
+        let withdrawn = volume[from] - volume[to - 1];
+        let left = trace.pressure_kpa[to - 1];
+        // A back turn at the end of a recording that was stopped early is no deflation.
+        if withdrawn < EMPTIED_ML && left > FILL_SHARE * highest(trace) {
+            return none;
+        }
+    }
     if !from_volume {
         // Without volume a closing fall must end near zero, else it may be what the detector looks for.
         let end = trace.pressure_kpa[to.min(trace.len()) - 1];
