@@ -12,6 +12,8 @@ use std::path::Path;
 const SHOWN_COLUMNS: usize = 10;
 /// Doubts shown.
 const SHOWN_DOUBTS: usize = 6;
+/// Steps of a clock that differ by more than this share of one are worth a word (a tenth of a step is usual jitter).
+const UNEVEN: f64 = 0.25;
 /// Width of a line, characters: a screen of 80 less the mark of a remark.
 pub(super) const WIDTH: usize = 78;
 /// A vented gauge reads about 0; about the pressure of the air speaks for an absolute one, kPa.
@@ -44,12 +46,15 @@ pub struct Inspection {
 /// # Errors
 /// The findings where the file is no table.
 pub fn inspect(path: &Path, rig: Option<&Rig>) -> Result<Inspection, Vec<Finding>> {
-    let shown_as = path
-        .file_name()
-        .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    let survey = survey(path, &shown_as, rig)?;
+    let shown_as = path.display().to_string();
     let with_rig =
         rig.map(|rig| read_trace(path, &shown_as, rig).map(|recording| recording.time_s.len()));
+    // A rig that does not fit would only bend what the file shows.
+    let fitting = rig.filter(|_| matches!(with_rig, Some(Ok(_))));
+    let mut survey = survey(path, &shown_as, fitting)?;
+    if let Some(name) = path.file_name() {
+        survey.file = name.to_string_lossy().into_owned();
+    }
     let doubts = doubts(&survey);
     let proposed = match &with_rig {
         Some(Ok(_)) => None,
@@ -307,6 +312,13 @@ fn time_doubts(time: &TimeSurvey) -> Vec<String> {
     let mut doubts = Vec::new();
     if time.unreadable > 0 {
         doubts.push(format!("{} rows have no readable time", time.unreadable));
+    }
+    if time.gaps == 0 && time.longest_s - time.shortest_s > UNEVEN * time.step_s {
+        doubts.push(format!(
+            "steps are {} to {} s long: the stamps are rounded, or the logger is uneven",
+            short(time.shortest_s),
+            short(time.longest_s)
+        ));
     }
     if time.steps_back > 0 {
         doubts.push(format!("the clock steps back {} times", time.steps_back));
