@@ -191,10 +191,13 @@ fn load_frame(
         band_height_mm: frame_row.and_then(|f| f.band_height_mm),
         until_s,
     });
-    let load = input.as_ref().map_or_else(
+    let mut load = input.as_ref().map_or_else(
         || Err("the run names no balloon, or nothing is known of it".to_owned()),
         frame_load,
     );
+    if let Ok(load) = &mut load {
+        leave_out_after_loss(load, &result.events);
+    }
     if let Some((d, u)) = at_event(
         input.as_ref(),
         load.as_ref().ok(),
@@ -231,6 +234,22 @@ fn load_frame(
         balloon_row,
         result,
     ));
+}
+
+/// Takes the points away that say nothing of the frame: after a burst or a slip the balloon no longer stands in it, and after a leak the
+/// volume kept out is partly volume lost, so that only an optical diameter still holds.
+fn leave_out_after_loss(load: &mut FrameLoad, events: &[Event]) {
+    let by_volume = load.waist_length_mm.is_some();
+    let lost = events
+        .iter()
+        .filter(|e| match e.kind {
+            EventKind::Burst | EventKind::Slip => true,
+            EventKind::Leak => by_volume,
+            EventKind::Fracture | EventKind::Yield => false,
+        })
+        .filter_map(|e| e.t_s)
+        .fold(f64::INFINITY, f64::min);
+    load.points.retain(|p| p.t_s <= lost);
 }
 
 /// Diameter at the first timed event that concerns the frame.
@@ -338,6 +357,8 @@ fn frame_result(
         oversize_stent_id_ratio: stent_id_ratio,
         diameter_source: String::new(),
         curve: Curve::default(),
+        curve_time_s: Vec::new(),
+        balloon_rated_kpa: rated,
     };
     match load {
         Ok(load) => fill_load(&mut frame, load, prepared, band, free),
@@ -406,6 +427,7 @@ fn fill_load(
             },
         );
     }
+    frame.curve_time_s = load.points.iter().map(|p| p.t_s).collect();
     frame.curve = Curve {
         pressure_kpa: load.points.iter().map(|p| p.load_kpa).collect(),
         diameter_mm: load.points.iter().map(|p| p.diameter_mm).collect(),

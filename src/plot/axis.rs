@@ -41,16 +41,23 @@ pub fn padded((low, high): (f64, f64), share: f64) -> (f64, f64) {
     (low - share * width, high + share * width)
 }
 
+/// A range widened evenly to at least a width, so that noise is not blown up to fill a panel.
+pub fn at_least((low, high): (f64, f64), width: f64) -> (f64, f64) {
+    let short = (width - (high - low)).max(0.0) / 2.0;
+    (low - short, high + short)
+}
+
 /// Distance of ticks: 1, 2 or 5 times a power of ten, so that about `wanted` fit.
 fn tick_step(low: f64, high: f64, wanted: f64) -> f64 {
     let raw = ((high - low) / wanted.max(1.0)).max(f64::MIN_POSITIVE);
     let power = 10f64.powf(raw.log10().floor());
     let lead = raw / power;
-    let lead = if lead <= 1.0 {
+    // The nearest of them by ratio, so that a low panel never ends up with a single tick.
+    let lead = if lead <= 1.4 {
         1.0
-    } else if lead <= 2.0 {
+    } else if lead <= 3.2 {
         2.0
-    } else if lead <= 5.0 {
+    } else if lead <= 7.1 {
         5.0
     } else {
         10.0
@@ -116,7 +123,11 @@ mod tests {
             labels(-0.25, 0.25, 5.0),
             ["−0.2", "−0.1", "0.0", "0.1", "0.2"]
         );
-        assert_eq!(labels(19.95, 20.05, 4.0), ["19.95", "20.00", "20.05"]);
+        assert_eq!(
+            labels(19.95, 20.05, 3.0),
+            ["19.96", "19.98", "20.00", "20.02", "20.04"]
+        );
+        assert_eq!(labels(20.0, 23.7, 4.0), ["20", "21", "22", "23"]);
     }
 
     #[test]

@@ -27,7 +27,8 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
         .iter()
         .map(|(name, stages)| {
             let at = |stage| {
-                let quantity = stages.get(stage)?;
+                // A method may also tell a shape (ovality, a pure number): that is no diameter.
+                let quantity = stages.get(stage).filter(|q| q.unit == "mm")?;
                 Some((quantity.value?, quantity.u))
             };
             (name.as_str(), STAGES.map(at))
@@ -54,7 +55,7 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
         .enumerate()
         .map(|(i, (name, _))| {
             let (mark, ink) = study::look(i);
-            let word = shorten(&name.replace('_', " "), 24);
+            let word = shorten(&name.replace('_', " "), 32);
             (Swatch::Mark(mark, ink), word)
         })
         .collect();

@@ -86,7 +86,7 @@ impl Type {
 /// One thing drawn.
 #[derive(Debug, Clone, PartialEq)]
 enum Shape {
-    Line(Vec<(f64, f64)>, Ink, f64),
+    Line(Vec<(f64, f64)>, Ink, f64, Option<(f64, f64)>),
     Polygon(Vec<(f64, f64)>, Ink),
     Rect((f64, f64), (f64, f64), Ink),
     Circle((f64, f64), f64, Ink, Option<f64>),
@@ -117,25 +117,27 @@ impl Figure {
 
     /// A line through points. Points that are not finite are left out.
     pub fn line(&mut self, points: impl IntoIterator<Item = (f64, f64)>, ink: Ink, thickness: f64) {
+        self.stroke(points, ink, thickness, None);
+    }
+
+    /// A dashed line through points, with dash and gap in pixels.
+    pub fn dashed(&mut self, points: &[(f64, f64)], ink: Ink, thickness: f64, dash: (f64, f64)) {
+        self.stroke(points.iter().copied(), ink, thickness, Some(dash));
+    }
+
+    fn stroke(
+        &mut self,
+        points: impl IntoIterator<Item = (f64, f64)>,
+        ink: Ink,
+        thickness: f64,
+        dash: Option<(f64, f64)>,
+    ) {
         let points: Vec<_> = points
             .into_iter()
             .filter(|(x, y)| x.is_finite() && y.is_finite())
             .collect();
-        if points.len() > 1 {
-            self.shapes.push(Shape::Line(points, ink, thickness));
-        }
-    }
-
-    /// A dashed line through points, with dash and gap in pixels.
-    pub fn dashed(
-        &mut self,
-        points: &[(f64, f64)],
-        ink: Ink,
-        thickness: f64,
-        (dash, gap): (f64, f64),
-    ) {
-        for piece in dashes(points, dash, gap) {
-            self.line(piece, ink, thickness);
+        if points.len() > 1 && ink.alpha > 0.0 {
+            self.shapes.push(Shape::Line(points, ink, thickness, dash));
         }
     }
 
@@ -197,13 +199,22 @@ impl Figure {
             backend.present().map_err(|e| PlotError::new(&e))?;
         }
         // The first line is the root element as plotters writes it; ours adds the size to show and what a reader says.
-        // What every element repeats is said once at the root. Text is escaped by now, so no quotation mark of it can match.
+        // What every element repeats is said once at the root, and what is the default is not said. Text is escaped by now, so
+        // no quotation mark of it can match.
+        let dashes = self.shapes.iter().filter_map(|shape| match shape {
+            Shape::Line(_, _, _, dash) => Some(*dash),
+            _ => None,
+        });
         let inner = body
             .split_once('\n')
             .map_or("", |(_, rest)| rest)
             .replace(" opacity=\"1\"", "")
             .replace(&format!(" font-family=\"{}\"", font::FAMILY), "")
+            .replace(" stroke=\"none\" stroke-width=\"8\"", "")
+            .replace(" stroke=\"none\"", "")
+            .replace(" text-anchor=\"start\"", "")
             .replace(" \"/>", "\"/>");
+        let inner = super::compact::strokes(&inner, dashes, FINE);
         let title = escape(&clean(&self.title));
         let mut svg = String::with_capacity(inner.len() + 400);
         write!(
@@ -251,6 +262,14 @@ pub fn escape(text: &str) -> String {
     out
 }
 
+/// A sentence with its first letter large.
+pub fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
+}
+
 /// At most so many characters, the last an ellipsis where something was cut.
 pub fn shorten(text: &str, most: usize) -> String {
     if text.chars().count() <= most {
@@ -280,7 +299,7 @@ fn style(ink: Ink, filled: bool, thickness: f64) -> ShapeStyle {
 
 fn draw(backend: &mut SVGBackend<'_>, shape: &Shape) -> Result<(), PlotError> {
     match shape {
-        Shape::Line(points, ink, thickness) => backend.draw_path(
+        Shape::Line(points, ink, thickness, _) => backend.draw_path(
             points.iter().copied().map(point),
             &style(*ink, false, *thickness),
         ),
@@ -321,66 +340,12 @@ fn draw(backend: &mut SVGBackend<'_>, shape: &Shape) -> Result<(), PlotError> {
     .map_err(|e| PlotError::new(&e))
 }
 
-/// Cuts a path into dashes. Long paths give long dashes, so that their number stays bounded.
-fn dashes(points: &[(f64, f64)], dash: f64, gap: f64) -> Vec<Vec<(f64, f64)>> {
-    /// A path this long in pixels is drawn with its dashes stretched.
-    const LONGEST_PATH: f64 = 6000.0;
-    let length: f64 = points
-        .windows(2)
-        .map(|w| (w[1].0 - w[0].0).hypot(w[1].1 - w[0].1))
-        .filter(|l| l.is_finite())
-        .sum();
-    let stretch = (length / LONGEST_PATH).max(1.0);
-    let (dash, gap) = (dash.max(0.5) * stretch, gap.max(0.5) * stretch);
-    let (mut pieces, mut piece, mut left, mut on) = (Vec::new(), Vec::new(), dash, true);
-    for w in points.windows(2) {
-        let (mut from, to) = (w[0], w[1]);
-        let mut rest = (to.0 - from.0).hypot(to.1 - from.1);
-        if !rest.is_finite() {
-            continue;
-        }
-        if on && piece.is_empty() {
-            piece.push(from);
-        }
-        while rest > left {
-            let t = left / rest;
-            from = (from.0 + t * (to.0 - from.0), from.1 + t * (to.1 - from.1));
-            rest -= left;
-            if on {
-                piece.push(from);
-                pieces.push(std::mem::take(&mut piece));
-                left = gap;
-            } else {
-                piece.push(from);
-                left = dash;
-            }
-            on = !on;
-        }
-        left -= rest;
-        if on {
-            piece.push(to);
-        }
-    }
-    if piece.len() > 1 {
-        pieces.push(piece);
-    }
-    pieces
-}
-
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
     /// A straight line of 100 px cut 6 on, 4 off has ten dashes, 60 px in all.
-    #[test]
-    fn dashes_cover_their_share() {
-        let pieces = dashes(&[(0.0, 0.0), (30.0, 0.0), (100.0, 0.0)], 6.0, 4.0);
-        assert_eq!(pieces.len(), 10);
-        let drawn: f64 = pieces.iter().map(|p| p[p.len() - 1].0 - p[0].0).sum();
-        assert!((drawn - 60.0).abs() < 1e-9);
-    }
-
     #[test]
     fn text_is_escaped_and_cleaned() {
         let mut figure = Figure::new(100.0, 50.0, "a < b \u{1}");

@@ -6,6 +6,7 @@
 
 mod axis;
 mod balloon;
+mod compact;
 mod curve;
 mod decimate;
 mod diameters;
@@ -26,10 +27,11 @@ mod weibull;
 mod zoom;
 
 pub use error::PlotError;
-pub use figure::{clean, escape};
+pub use figure::{capital, clean, escape};
 pub use overview::overview;
 pub use png::png;
-pub use study::study_figures;
+pub use study::{StudyFigure, study_figures};
+pub use zoom::Zoom;
 
 use crate::recording::{BalloonRow, Curve, FrameRow, RunKind, RunResult, Trace};
 
@@ -53,8 +55,8 @@ pub struct RunContext {
 pub struct RunFigures {
     /// Pressure, volume and diameter over time, with phases and events.
     pub trace: Option<String>,
-    /// Each event close up: title and figure.
-    pub zooms: Vec<(String, String)>,
+    /// Each event close up.
+    pub zooms: Vec<Zoom>,
     /// Pressure against volume.
     pub loop_: Option<String>,
     /// Load on the frame against diameter.

@@ -19,7 +19,8 @@ pub fn overview(run: &RunResult, figures: &RunFigures) -> String {
         run.run_id,
         run.outcome.word()
     )));
-    let reason = escape(&clean(&super::figure::shorten(&run.outcome_reason, 150)));
+    let reason = super::figure::capital(&run.outcome_reason);
+    let reason = escape(&clean(&super::figure::shorten(&reason, 150)));
     let (mut body, mut y) = (String::new(), 68.0);
     if let Some(trace) = &figures.trace {
         y += place(&mut body, trace, SPACE, y, WIDTH - 2.0 * SPACE) + SPACE;
@@ -27,7 +28,7 @@ pub fn overview(run: &RunResult, figures: &RunFigures) -> String {
     let small: Vec<&String> = figures
         .zooms
         .first()
-        .map(|(_, svg)| svg)
+        .map(|zoom| &zoom.svg)
         .into_iter()
         .chain(&figures.loop_)
         .chain(&figures.frame)

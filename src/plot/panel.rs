@@ -163,6 +163,27 @@ impl Panel {
         figure.text(label, at, look);
     }
 
+    /// A second horizontal axis on top: its value is the lower one divided by `unit`.
+    pub fn top_axis(&self, figure: &mut Figure, label: &str, unit: f64) {
+        let wanted = ((self.right() - self.left()) / 75.0).max(2.0);
+        let look = Type::plain(SMALL).ink(palette::QUIET);
+        for (value, text) in ticks(self.x.low / unit, self.x.high / unit, wanted) {
+            let x = self.x.at(value * unit);
+            self.top_tick(figure, x, &text);
+        }
+        let at = (self.right(), self.top() - 27.0);
+        figure.text(label, at, look.anchor(Anchor::End));
+    }
+
+    /// A tick of the axis on top, with its label.
+    pub fn top_tick(&self, figure: &mut Figure, x: f64, text: &str) {
+        let look = Type::plain(SMALL)
+            .ink(palette::QUIET)
+            .anchor(Anchor::Middle);
+        figure.line([(x, self.top()), (x, self.top() - 4.0)], palette::AXIS, 1.0);
+        figure.text(text, (x, self.top() - 12.0), look);
+    }
+
     /// The frame, drawn after the grid and before the data.
     pub fn frame(&self, figure: &mut Figure) {
         let (l, r, t, b) = (self.left(), self.right(), self.top(), self.bottom());
@@ -266,7 +287,7 @@ impl Panel {
 
 /// Number of ticks wanted on an upright axis.
 pub fn upright_ticks(panel: &Panel) -> f64 {
-    ((panel.bottom() - panel.top()) / 36.0).max(3.0)
+    ((panel.bottom() - panel.top()) / 36.0).max(4.0)
 }
 
 /// Upright stripes inside a rectangle.

@@ -24,41 +24,83 @@ pub struct Reached {
     pub fractured: bool,
 }
 
-/// An arm with the records of its runs.
+/// A group of the study (an arm, or all runs where none has an arm) with the records of its runs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Arm {
     /// Name.
     pub name: String,
     /// Records in the order of the runs.
     pub runs: Vec<Reached>,
+    /// Runs that fractured or held at a pressure nobody knows: they are in no figure.
+    pub without_pressure: usize,
 }
 
-/// Every study figure that has data: title and SVG.
-pub fn study_figures(analysis: &Analysis) -> Vec<(String, String)> {
-    let arms = arms(analysis);
+/// A figure over all runs.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct StudyFigure {
+    /// What it shows and how to read it.
+    pub caption: String,
+    /// The figure.
+    pub svg: String,
+}
+
+/// Every study figure that has data.
+pub fn study_figures(analysis: &Analysis) -> Vec<StudyFigure> {
+    let mut arms = arms(analysis);
+    let left_out = left_out(&arms);
+    arms.retain(|arm| !arm.runs.is_empty());
+    arms.truncate(MOST_ARMS);
     [
         (
-            "Fracture pressures by arm",
+            format!(
+                "Every frame run that counts. A filled mark is a fracture at its onset, an open mark with an arrow a run that ended \
+                 without one: the frame would have broken higher, if at all.{left_out}"
+            ),
             by_arm(analysis, &arms).ok().flatten(),
         ),
         (
-            "Share of frames not yet fractured at a pressure (Kaplan–Meier)",
+            format!(
+                "Kaplan–Meier curve: steps are fractures, upright ticks are runs that ended without one.{left_out}"
+            ),
             super::survival::figure(analysis, &arms).ok().flatten(),
         ),
         (
-            "Weibull plot of fracture pressures",
+            "Fractures by adjusted rank, on axes where a Weibull distribution is a straight line. The lines are the fits of the table \
+             above, in which the runs without fracture count too; marks that bend away from their line speak against the model."
+                .to_owned(),
             super::weibull::figure(analysis, &arms).ok().flatten(),
         ),
     ]
     .into_iter()
-    .filter_map(|(title, svg)| Some((title.to_owned(), svg?)))
+    .filter_map(|(caption, svg)| Some(StudyFigure { caption, svg: svg? }))
     .collect()
+}
+
+/// How many runs are not in the figures, and why; empty where all are.
+fn left_out(arms: &[Arm]) -> String {
+    let n: usize = arms.iter().map(|a| a.without_pressure).sum();
+    let (runs, are) = if n == 1 {
+        ("run", "is")
+    } else {
+        ("runs", "are")
+    };
+    if n == 0 {
+        String::new()
+    } else {
+        format!(
+            " {n} {runs} without a known pressure (seen at the inspection only, or without a recording) {are} left out."
+        )
+    }
 }
 
 /// Marker and colour of the arm at a position.
 pub fn look(i: usize) -> (Mark, Ink) {
+    // Past the last colour the marks move on by one, so that no pair comes twice soon.
     (
-        MARKS.get(i % MARKS.len()).copied().unwrap_or(Mark::Dot),
+        MARKS
+            .get((i + i / MARKS.len()) % MARKS.len())
+            .copied()
+            .unwrap_or(Mark::Dot),
         palette::ARMS
             .get(i % palette::ARMS.len())
             .copied()
@@ -66,45 +108,53 @@ pub fn look(i: usize) -> (Mark, Ink) {
     )
 }
 
-/// The arms in the order of the groups, then any arm that only the runs know.
+/// The groups in their order with their runs, and any arm that only the runs know.
 fn arms(analysis: &Analysis) -> Vec<Arm> {
-    let mut arms: Vec<Arm> = analysis
-        .groups
-        .iter()
-        .filter(|g| g.by == "arm")
-        .map(|g| Arm {
-            name: g.name.clone(),
-            runs: Vec::new(),
-        })
-        .collect();
-    for run in &analysis.runs {
-        let Some((name, record)) = run.arm.as_ref().zip(reached(run)) else {
+    let empty = |name: &str| Arm {
+        name: name.to_owned(),
+        runs: Vec::new(),
+        without_pressure: 0,
+    };
+    let mut arms: Vec<Arm> = analysis.groups.iter().map(|g| empty(&g.name)).collect();
+    // Runs without an arm stand in a group whose name is no arm of any run.
+    let named = |name: &str| analysis.runs.iter().any(|r| arm_of(r) == Some(name));
+    let rest = arms.iter().position(|a| !named(&a.name));
+    for run in analysis.runs.iter().filter(|r| counts(r)) {
+        let place = match arm_of(run) {
+            None => rest,
+            Some(name) => arms.iter().position(|a| a.name == name).or_else(|| {
+                arms.push(empty(name));
+                arms.len().checked_sub(1)
+            }),
+        };
+        let Some(arm) = place.and_then(|i| arms.get_mut(i)) else {
             continue;
         };
-        match arms.iter_mut().find(|a| a.name == *name) {
-            Some(arm) => arm.runs.push(record),
-            None => arms.push(Arm {
-                name: name.clone(),
-                runs: vec![record],
-            }),
+        match reached(run) {
+            Some(record) => arm.runs.push(record),
+            None => arm.without_pressure += 1,
         }
     }
-    arms.retain(|arm| !arm.runs.is_empty());
-    arms.truncate(MOST_ARMS);
     arms
+}
+
+fn arm_of(run: &RunResult) -> Option<&str> {
+    run.arm.as_deref().map(str::trim).filter(|a| !a.is_empty())
+}
+
+/// True for the frame runs that are in the statistics.
+fn counts(run: &RunResult) -> bool {
+    run.kind == RunKind::Frame && !matches!(run.outcome, Outcome::Invalid | Outcome::Reference)
 }
 
 /// Fracture pressure of a fractured run, highest pressure of one that was not; nothing for runs that do not count.
 fn reached(run: &RunResult) -> Option<Reached> {
-    if run.kind != RunKind::Frame {
-        return None;
-    }
     let pressure = match run.outcome {
         Outcome::Invalid | Outcome::Reference => None,
         Outcome::Fractured => run
             .events
             .iter()
-            .find(|e| e.kind == EventKind::Fracture)
+            .find(|e| e.kind == EventKind::Fracture && e.t_s.is_some())
             .and_then(|e| e.pressure.value),
         Outcome::Stretched
         | Outcome::Unchanged
@@ -125,7 +175,7 @@ fn by_arm(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError
     let Some(seen) = range(pressures) else {
         return Ok(None);
     };
-    let title = "Fracture pressures by arm";
+    let title = "Fracture pressure of each run";
     let mut figure = Figure::new(WIDTH, HEIGHT, title);
     figure.text(title, (70.0, 18.0), Type::plain(HEADING).bold());
     let panel = Panel::new(
@@ -193,7 +243,7 @@ fn mean_line(
     let mean = analysis
         .groups
         .iter()
-        .find(|g| g.by == "arm" && g.name == arm.name)
+        .find(|g| g.name == arm.name)
         .and_then(|g| g.fracture_pressure.mean.value);
     if let Some(mean) = mean {
         let x = i as f64;

@@ -4,12 +4,14 @@ use super::PlotError;
 use super::axis::range;
 use super::figure::{Figure, Type, shorten};
 use super::palette;
-use super::panel::{HEADING, Panel, Swatch, legend, legend_extra};
+use super::panel::{HEADING, KPA_PER_ATM, Panel, Swatch, legend, legend_extra};
 use super::study::{Arm, look};
 use crate::recording::{Analysis, KaplanMeierResult};
 
 const WIDTH: f64 = 560.0;
 const HEIGHT: f64 = 390.0;
+/// Room for the axis on top.
+const TOP_AXIS: f64 = 24.0;
 
 /// The figure; `None` where no arm has a curve.
 pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError> {
@@ -17,10 +19,7 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         .iter()
         .enumerate()
         .filter_map(|(i, arm)| {
-            let group = analysis
-                .groups
-                .iter()
-                .find(|g| g.by == "arm" && g.name == arm.name)?;
+            let group = analysis.groups.iter().find(|g| g.name == arm.name)?;
             Some((i, arm, &group.kaplan_meier))
         })
         .collect();
@@ -31,12 +30,12 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         return Ok(None);
     };
     // The flat part below the first fracture says nothing; a little of it is kept.
-    let start = if lowest > 0.5 * highest {
+    let start = if lowest > 0.25 * highest {
         0.85 * lowest
     } else {
         0.0
     };
-    let title = "Share not yet fractured against pressure";
+    let title = "Share of frames not yet fractured";
     let mut entries: Vec<(Swatch, String)> = curves
         .iter()
         .map(|(i, arm, _)| {
@@ -54,15 +53,17 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         "no fracture up to there".to_owned(),
     ));
     let extra = legend_extra(70.0, WIDTH - 8.0, &entries);
-    let mut figure = Figure::new(WIDTH, HEIGHT + extra, title);
+    let height = HEIGHT + extra + TOP_AXIS;
+    let mut figure = Figure::new(WIDTH, height, title);
     figure.text(title, (70.0, 18.0), Type::plain(HEADING).bold());
     let panel = Panel::new(
-        (70.0, 62.0 + extra),
-        (WIDTH - 24.0, HEIGHT + extra - 48.0),
+        (70.0, 62.0 + extra + TOP_AXIS),
+        (WIDTH - 24.0, height - 48.0),
         (start, highest + 0.06 * (highest - start)),
         (-0.04, 1.04),
     );
     panel.x_axis(&mut figure, Some("Pressure (kPa)"));
+    panel.top_axis(&mut figure, "Pressure (atm)", KPA_PER_ATM);
     panel.y_axis(&mut figure, "Share not fractured (1)", palette::TEXT);
     panel.frame(&mut figure);
     for (i, arm, curve) in curves {
@@ -140,6 +141,7 @@ mod tests {
                 at(20.0, true),
                 at(30.0, false),
             ],
+            without_pressure: 0,
         };
         assert_eq!(
             steps(&curve, &arm),

@@ -1,6 +1,6 @@
 //! The whole run over time: pressure, injected volume, optical diameter; phases, events, clipped and missing samples.
 
-use super::axis::{number, padded, range};
+use super::axis::{at_least, number, padded, range};
 use super::decimate::{GAP_STEPS, MOST_POINTS, stretches};
 use super::figure::{Anchor, Figure, Type, extent};
 use super::palette::{self, Ink};
@@ -18,6 +18,8 @@ const OTHER_HEIGHT: f64 = 96.0;
 const BETWEEN: f64 = 16.0;
 /// Height of the strip of phases.
 const STRIP: f64 = 9.0;
+/// Least range of volume (mL) and diameter (mm) shown: noise is not blown up to fill a panel.
+const LEAST_RANGE: f64 = 0.5;
 /// Height of a row of event labels.
 const LABEL_ROW: f64 = 17.0;
 
@@ -102,16 +104,14 @@ pub fn figure(
         + legend_extra(LEFT, WIDTH - RIGHT, &entries)
         + LABEL_ROW * label_rows(&events, x_range) as f64;
     let height = top + PRESSURE_HEIGHT + others.len() as f64 * (OTHER_HEIGHT + BETWEEN) + 48.0;
-    let title = format!(
-        "Run {}: pressure, volume and diameter over time",
-        run.run_id
-    );
-    let mut figure = Figure::new(WIDTH, height, title);
-    figure.text(
-        "Pressure, volume and diameter over time",
-        (LEFT, 18.0),
-        Type::plain(HEADING).bold(),
-    );
+    let title = match (trace.volume_ml.is_some(), trace.diameter_mm.is_some()) {
+        (true, true) => "Pressure, volume and diameter over time",
+        (true, false) => "Pressure and volume over time",
+        (false, true) => "Pressure and diameter over time",
+        (false, false) => "Pressure over time",
+    };
+    let mut figure = Figure::new(WIDTH, height, format!("Run {}: {title}", run.run_id));
+    figure.text(title, (LEFT, 18.0), Type::plain(HEADING).bold());
     let low = pressure.0.min(0.0);
     let panel = Panel::new(
         (LEFT, top),
@@ -124,10 +124,8 @@ pub fn figure(
     let mut y = top + PRESSURE_HEIGHT + BETWEEN;
     let mut panels = vec![panel];
     for (i, other) in others.iter().enumerate() {
-        let y_range = padded(
-            range(other.values.iter().copied()).unwrap_or((0.0, 1.0)),
-            0.08,
-        );
+        let seen = range(other.values.iter().copied()).unwrap_or((0.0, 1.0));
+        let y_range = padded(at_least(seen, LEAST_RANGE), 0.08);
         let panel = Panel::new(
             (LEFT, y),
             (WIDTH - RIGHT, y + OTHER_HEIGHT),
@@ -174,7 +172,8 @@ fn legend_entries(run: &RunResult, trace: &Trace) -> Vec<(Swatch, String)> {
 
 /// Phases as faint bands.
 fn bands(figure: &mut Figure, panel: Panel, run: &RunResult) {
-    for phase in &run.phases {
+    // Holds stay white: most of a run is holds, and the curve should stand out there.
+    for phase in run.phases.iter().filter(|p| p.kind != PhaseKind::Hold) {
         panel.band(
             figure,
             phase.t_start_s,
@@ -224,9 +223,14 @@ fn draw_pressure(
         let y = panel.y.at(rated);
         let ends = [(panel.left(), y), (panel.right(), y)];
         figure.dashed(&ends, palette::REFERENCE, 1.2, (2.0, 3.0));
+        // Above its line, or below it where the strip of phases is in the way.
+        let above = y - 18.0 > panel.top() + STRIP;
         figure.label(
-            "rated burst pressure",
-            (panel.left() + 8.0, y - 9.0),
+            &format!(
+                "rated burst pressure {} atm",
+                number(rated / KPA_PER_ATM, 1)
+            ),
+            (panel.left() + 8.0, if above { y - 9.0 } else { y + 10.0 }),
             Type::plain(SMALL).ink(palette::QUIET),
         );
     }

@@ -4,12 +4,16 @@ use super::PlotError;
 use super::axis::{number, range};
 use super::figure::{Anchor, Figure, Type, shorten};
 use super::palette;
-use super::panel::{HEADING, NORMAL, Panel, SMALL, Swatch, draw_mark, legend, legend_extra};
+use super::panel::{
+    HEADING, KPA_PER_ATM, NORMAL, Panel, SMALL, Swatch, draw_mark, legend, legend_extra,
+};
 use super::study::{Arm, Reached, look};
 use crate::recording::Analysis;
 
 const WIDTH: f64 = 560.0;
-const HEIGHT: f64 = 400.0;
+const HEIGHT: f64 = 390.0;
+/// Room for the axis on top.
+const TOP_AXIS: f64 = 24.0;
 /// Shares at which the vertical axis is labelled, %.
 const LABELS: [f64; 9] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 80.0, 95.0, 99.0];
 
@@ -40,11 +44,12 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         "maximum-likelihood fit".to_owned(),
     ));
     let extra = legend_extra(76.0, WIDTH - 8.0, &entries);
-    let mut figure = Figure::new(WIDTH, HEIGHT + extra, title);
+    let height_all = HEIGHT + extra + TOP_AXIS;
+    let mut figure = Figure::new(WIDTH, height_all, title);
     figure.text(title, (76.0, 18.0), Type::plain(HEADING).bold());
     let panel = Panel::new(
-        (76.0, 62.0 + extra),
-        (WIDTH - 24.0, HEIGHT + extra - 48.0),
+        (76.0, 62.0 + extra + TOP_AXIS),
+        (WIDTH - 24.0, height_all - 48.0),
         ((low * 0.9).ln(), (high * 1.1).ln()),
         (height(0.008), height(0.995)),
     );
@@ -54,7 +59,7 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         let fit = analysis
             .groups
             .iter()
-            .find(|g| g.by == "arm" && g.name == arm.name)
+            .find(|g| g.name == arm.name)
             .and_then(|g| g.weibull.as_ref())
             .and_then(|w| w.shape.value.zip(w.scale.value));
         if let Some((shape, scale)) = fit
@@ -108,6 +113,19 @@ fn axes(figure: &mut Figure, panel: Panel, low: f64, high: f64) {
             last = x;
         }
     }
+    let mut last = f64::NEG_INFINITY;
+    for (p, text) in super::axis::ticks(low / KPA_PER_ATM, high / KPA_PER_ATM, 9.0) {
+        let x = panel.x.at((p * KPA_PER_ATM).ln());
+        if p > 0.0 && x - last > 40.0 {
+            panel.top_tick(figure, x, &text);
+            last = x;
+        }
+    }
+    figure.text(
+        "Pressure (atm)",
+        (panel.right(), panel.top() - 27.0),
+        small.anchor(Anchor::End),
+    );
     panel.frame(figure);
     let look = Type::plain(NORMAL).anchor(Anchor::Middle);
     let across = f64::midpoint(panel.left(), panel.right());

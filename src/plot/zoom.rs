@@ -1,13 +1,13 @@
 //! Each event close up: every raw sample, the interval of the onset, pressure before and after.
 
 use super::PlotError;
-use super::axis::{number, padded, range};
+use super::axis::{at_least, number, padded, range};
 use super::decimate::{MOST_POINTS, stretches};
-use super::figure::{Anchor, Figure, Type, extent};
+use super::figure::{Anchor, Figure, Type, capital};
 use super::palette;
 use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend};
 use super::trace::{event_word, gap};
-use crate::recording::{Event, EventKind, RunResult, Trace};
+use crate::recording::{Event, EventKind, PhaseKind, RunResult, Trace};
 
 const WIDTH: f64 = 540.0;
 const LEFT: f64 = 70.0;
@@ -28,32 +28,43 @@ const YIELD_SIDE_S: f64 = 5.0;
 const MOST_DOTS: usize = 360;
 /// Up to so many samples the line passes through every one. A slow event recorded fast has more and is thinned.
 const MOST_RAW: usize = 6000;
+/// Least range of volume (mL) shown: a volume that stands still is shown flat, not its noise blown up.
+const LEAST_ML: f64 = 0.2;
 /// More zooms than this are not drawn for one run.
 const MOST_ZOOMS: usize = 12;
 
-/// Title and figure of each event that has a time.
-pub fn figures(run: &RunResult, trace: &Trace) -> Vec<(String, String)> {
+/// An event close up.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Zoom {
+    /// Position of the event in [`RunResult::events`].
+    pub event: usize,
+    /// What it shows.
+    pub title: String,
+    /// The figure.
+    pub svg: String,
+}
+
+/// A close-up of each event that has a time.
+pub fn figures(run: &RunResult, trace: &Trace) -> Vec<Zoom> {
     run.events
         .iter()
-        .filter_map(|event| {
+        .enumerate()
+        .filter_map(|(position, event)| {
             let t = event.t_s.filter(|t| t.is_finite())?;
             let title = format!("{} at {} s", capital(event_word(event.kind)), number(t, 3));
             let svg = figure(run, trace, event, t, &title).ok().flatten()?;
-            Some((title, svg))
+            Some(Zoom {
+                event: position,
+                title,
+                svg,
+            })
         })
         .take(MOST_ZOOMS)
         .collect()
 }
 
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
-}
-
 /// The time shown around an event.
-fn window(event: &Event, trace: &Trace, t: f64) -> (f64, f64) {
+fn window(event: &Event, run: &RunResult, trace: &Trace, t: f64) -> (f64, f64) {
     let low = event.t_lo_s.filter(|v| v.is_finite()).unwrap_or(t).min(t);
     let mut high = event.t_hi_s.filter(|v| v.is_finite()).unwrap_or(t).max(t);
     // The end of the fall, where the detector knew it.
@@ -61,6 +72,9 @@ fn window(event: &Event, trace: &Trace, t: f64) -> (f64, f64) {
         && let Some(end) = trace.time_s.get(event.after)
     {
         high = high.max(*end);
+    }
+    if event.kind == EventKind::Leak {
+        high = high.max(end_of_leak(event, run, trace, high));
     }
     let length = high - low;
     let side = match event.kind {
@@ -71,6 +85,30 @@ fn window(event: &Event, trace: &Trace, t: f64) -> (f64, f64) {
     };
     let side = side.max(SIDE_SAMPLES * trace.step_s.max(0.0));
     (low - side, high + side)
+}
+
+/// When the pressure has fallen by what the leak is said to have cost, s: a leak takes tens of seconds and has no other end. Not later
+/// than the deflation, whose fall is the operator's.
+fn end_of_leak(event: &Event, run: &RunResult, trace: &Trace, onset: f64) -> f64 {
+    /// The last of the fall is slow and hides in noise; it is not waited for.
+    const ENOUGH: f64 = 0.98;
+    let last = trace.time_s.last().copied().unwrap_or(onset);
+    let deflation = run
+        .phases
+        .iter()
+        .filter(|p| p.kind == PhaseKind::Deflate && p.t_start_s > onset)
+        .map(|p| p.t_start_s)
+        .fold(last, f64::min);
+    let Some((pressure, drop)) = event.pressure.value.zip(event.drop.value) else {
+        return deflation;
+    };
+    let level = pressure - ENOUGH * drop;
+    trace
+        .time_s
+        .iter()
+        .zip(&trace.pressure_kpa)
+        .find(|(t, p)| **t > onset && **p <= level)
+        .map_or(deflation, |(t, _)| t.min(deflation))
 }
 
 /// Seconds or milliseconds, whichever reads well for a window of this length.
@@ -89,7 +127,7 @@ fn figure(
     t: f64,
     title: &str,
 ) -> Result<Option<String>, PlotError> {
-    let (from, to) = window(event, trace, t);
+    let (from, to) = window(event, run, trace, t);
     let first = trace.time_s.partition_point(|v| *v < from);
     let last = trace.time_s.partition_point(|v| *v <= to);
     let (Some(times), Some(pressures)) = (
@@ -170,7 +208,7 @@ fn figure(
             (LEFT, y),
             (WIDTH - RIGHT, y + OTHER_HEIGHT),
             x_range,
-            padded(widened(seen), 0.1),
+            padded(at_least(seen, LEAST_ML), 0.1),
         );
         onset_band(&mut figure, panel, event, t, unit);
         panel.x_axis(&mut figure, (i + 1 == count).then_some(x_label));
@@ -182,13 +220,6 @@ fn figure(
         y += OTHER_HEIGHT + 14.0;
     }
     figure.finish().map(Some)
-}
-
-/// A volume that stands still is shown flat, not its noise blown up: at least 0.2 mL over the panel.
-fn widened((low, high): (f64, f64)) -> (f64, f64) {
-    const LEAST: f64 = 0.2;
-    let short = (LEAST - (high - low)).max(0.0) / 2.0;
-    (low - short, high + short)
 }
 
 fn onset_band(figure: &mut Figure, panel: Panel, event: &Event, t: f64, unit: f64) {
@@ -229,8 +260,8 @@ fn samples(
     x.len() <= MOST_RAW
 }
 
-/// Pressure before at the left of the onset, pressure after at its right, with the numbers where the curve is not: the upper one above
-/// its level at the right of the onset (below it where pressure goes on rising, at a yield), the lower one at the left.
+/// Pressure before at the left of the onset, pressure after at its right, with the numbers where the curve is not, at the right of the
+/// onset: above the level before (below it where pressure goes on rising, at a yield), and below the level after.
 fn draw_levels(
     figure: &mut Figure,
     panel: Panel,
@@ -250,7 +281,7 @@ fn draw_levels(
     let look = Type::plain(SMALL).ink(palette::EVENT);
     if let Some(p) = before {
         let y = panel.y.at(p);
-        let from = (zero - 0.35 * width).max(panel.left());
+        let from = (zero - 0.14 * width).max(panel.left());
         figure.line([(from, y), (zero, y)], palette::EVENT, 2.0);
         let beside = if kind == EventKind::Yield {
             14.0
@@ -261,12 +292,17 @@ fn draw_levels(
     }
     if let Some(p) = after {
         let y = panel.y.at(p);
-        let to = (zero + 0.45 * width).min(panel.right());
-        figure.line([(zero, y), (to, y)], palette::EVENT, 2.0);
+        // A leak reaches its level at the end of what is shown, everything else at once.
+        let (from, to) = if kind == EventKind::Leak {
+            (panel.right() - 0.25 * width, panel.right())
+        } else {
+            (zero, (zero + 0.28 * width).min(panel.right()))
+        };
+        figure.line([(from, y), (to, y)], palette::EVENT, 2.0);
         let text = words("after", p);
-        let left = look.anchor(Anchor::End);
-        if extent(&text, zero - 8.0, left).0 > panel.left() {
-            figure.text(&text, (zero - 8.0, y), left);
+        if kind == EventKind::Leak {
+            let at = (panel.right() - 6.0, y + 12.0);
+            figure.text(&text, at, look.anchor(Anchor::End));
         } else {
             figure.text(&text, (zero + 8.0, y + 12.0), look);
         }

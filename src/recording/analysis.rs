@@ -191,6 +191,12 @@ pub struct FrameResult {
     pub diameter_source: String,
     /// Load curve: load on the frame (kPa) against diameter, balloon volume and ring force.
     pub curve: Curve,
+    /// Time of each point of the curve, s.
+    #[serde(skip)]
+    pub curve_time_s: Vec<f64>,
+    /// Rated burst pressure of the balloon as listed, kPa.
+    #[serde(skip)]
+    pub balloon_rated_kpa: Option<f64>,
 }
 
 /// Diameters of a run, mm, and what follows from them.

@@ -13,7 +13,7 @@ pub use sections::{SECTIONS, Section};
 pub use show::{Shown, pair, quantity};
 pub use sources::{SOURCES, Source};
 
-use crate::plot::RunFigures;
+use crate::plot::{RunFigures, StudyFigure};
 use crate::recording::Analysis;
 use std::collections::BTreeMap;
 
@@ -24,8 +24,8 @@ pub struct ReportData<'a> {
     pub analysis: &'a Analysis,
     /// Figures of each run, by run name.
     pub figures: &'a BTreeMap<String, RunFigures>,
-    /// Figures over all runs: title and SVG.
-    pub study_figures: &'a [(String, String)],
+    /// Figures over all runs.
+    pub study_figures: &'a [StudyFigure],
 }
 
 /// The page could not be written.
@@ -57,7 +57,7 @@ impl std::error::Error for ReportError {}
 pub fn render(
     analysis: &Analysis,
     figures: &BTreeMap<String, RunFigures>,
-    study_figures: &[(String, String)],
+    study_figures: &[StudyFigure],
 ) -> Result<String, ReportError> {
     page::render(&ReportData {
         analysis,

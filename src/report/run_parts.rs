@@ -65,11 +65,23 @@ pub fn run_pressure(run: &RunResult) -> &Quantity {
     }
 }
 
-/// Rated burst pressure of the run's balloon, kPa, as far as the results tell it: peak over the peak's multiple of the rating.
+/// Rated burst pressure of the run's balloon, kPa, where it is listed.
 pub fn rated_kpa(run: &RunResult) -> Option<f64> {
-    let frame = run.frame.as_ref()?;
-    let rated = frame.peak_pressure.value? / frame.peak_over_rated.value?;
-    (rated.is_finite() && rated > 0.0).then_some(rated)
+    run.frame
+        .as_ref()?
+        .balloon_rated_kpa
+        .filter(|rated| rated.is_finite() && *rated > 0.0)
+}
+
+/// What the pressure of a run is, in the words that stand above it.
+pub fn pressure_word(run: &RunResult) -> &'static str {
+    if censored(run) {
+        "no fracture up to"
+    } else if run.outcome == Outcome::Fractured && main_event(run).is_some() {
+        "fracture at"
+    } else {
+        "highest"
+    }
 }
 
 /// A pressure as a multiple of the rated burst pressure.
@@ -83,26 +95,17 @@ pub fn over_rated(run: &RunResult, pressure: &Quantity) -> bool {
     rated_ratio(run, pressure).is_some_and(|r| r > 1.0)
 }
 
-/// `1 error, 2 doubts`, or a dash.
-pub fn counted_findings(findings: &[Finding]) -> String {
-    let parts: Vec<String> = [
-        (Severity::Error, "error"),
-        (Severity::Doubt, "doubt"),
-        (Severity::Note, "note"),
-    ]
-    .into_iter()
-    .map(|(severity, word)| {
-        let n = findings.iter().filter(|f| f.severity == severity).count();
-        (n, word)
-    })
-    .filter(|(n, _)| *n > 0)
-    .map(|(n, word)| format!("{n} {word}{}", if n == 1 { "" } else { "s" }))
-    .collect();
-    if parts.is_empty() {
-        "none".to_owned()
-    } else {
-        parts.join(", ")
-    }
+/// How many findings of a severity: word of the severity and `2 doubts`.
+pub fn counted_findings(findings: &[Finding]) -> Vec<(&'static str, String)> {
+    [Severity::Error, Severity::Doubt, Severity::Note]
+        .into_iter()
+        .map(|severity| {
+            let n = findings.iter().filter(|f| f.severity == severity).count();
+            (n, severity_word(severity))
+        })
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, word)| (word, format!("{n} {word}{}", if n == 1 { "" } else { "s" })))
+        .collect()
 }
 
 /// `file:line:column` of a finding, as far as known.

@@ -7,6 +7,8 @@ use crate::uncertain::Quantity;
 /// Kilopascals in a standard atmosphere (exact by definition).
 pub const KPA_PER_ATM: f64 = 101.325;
 
+pub use crate::plot::capital;
+
 /// What stands where a number is missing.
 pub const MISSING: &str = "–";
 
@@ -31,6 +33,15 @@ impl Shown {
     /// True where there is no value.
     pub fn missing(&self) -> bool {
         self.value == MISSING
+    }
+
+    /// `value ± u unit` as it stands in a table, or the value alone, or the dash.
+    pub fn phrase(&self, unit: &str) -> String {
+        match (self.missing(), self.u.is_empty()) {
+            (true, _) => MISSING.to_owned(),
+            (false, true) => format!("{} {unit}", self.value),
+            (false, false) => format!("{} ± {} {unit}", self.value, self.u),
+        }
     }
 
     /// `value ± u unit`, or the value alone, or the dash with its reason in brackets.

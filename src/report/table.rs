@@ -1,7 +1,7 @@
 //! A table of the page as plain values; one template writes them all.
 
 use super::ReportError;
-use super::show::{self, Shown};
+use super::show::{self, KPA_PER_ATM, Shown};
 use crate::uncertain::Quantity;
 use askama::Template;
 
@@ -22,8 +22,14 @@ pub struct Cell {
     pub title: String,
     /// Class of the badge the text is shown in.
     pub badge: &'static str,
+    /// A quiet line above the text.
+    pub label: &'static str,
+    /// Badges below each other: class and text.
+    pub tags: Vec<(&'static str, String)>,
     /// True for numbers.
     pub number: bool,
+    /// True where several numbers stand in the text, so that there is no point to line up by.
+    pub whole: bool,
     /// True where the pressure exceeds the rated burst pressure.
     pub over: bool,
 }
@@ -80,6 +86,33 @@ impl Cell {
             },
             |q| Self::quantity(q, unit),
         )
+    }
+
+    /// A pressure in atmospheres with the same in kilopascals below it.
+    pub fn pressure(pressure: &Quantity) -> Self {
+        let (atm, kpa) = (
+            show::quantity(pressure, KPA_PER_ATM),
+            show::quantity(pressure, 1.0),
+        );
+        Self {
+            sub: if kpa.missing() {
+                String::new()
+            } else {
+                kpa.phrase("kPa")
+            },
+            main: atm.phrase("atm"),
+            title: atm.reason,
+            number: true,
+            whole: true,
+            ..Self::default()
+        }
+    }
+
+    /// With a quiet line above.
+    #[must_use]
+    pub fn label(mut self, label: &'static str) -> Self {
+        self.label = label;
+        self
     }
 
     /// With a second line.
@@ -151,6 +184,8 @@ pub struct Table {
     pub note: String,
     /// Class of the table element.
     pub class: &'static str,
+    /// True where a narrow page sets every row as a card.
+    pub cards: bool,
     /// Headings over the columns, or none.
     pub spans: Vec<Span>,
     /// Columns.
@@ -182,17 +217,17 @@ impl Table {
         for column in 0..self.columns.len() {
             let cells = || self.rows.iter().filter_map(|row| row.get(column));
             let most = cells()
-                .filter(|c| c.number)
+                .filter(|c| c.number && !c.whole)
                 .map(|c| show::decimals(&c.main))
                 .max()
                 .unwrap_or(0);
             let most_sub = cells()
-                .filter(|c| c.number && c.sub.starts_with('±'))
+                .filter(|c| c.number && !c.whole && c.sub.starts_with('±'))
                 .map(|c| show::decimals(&c.sub))
                 .max()
                 .unwrap_or(0);
             for row in &mut self.rows {
-                if let Some(cell) = row.get_mut(column).filter(|c| c.number) {
+                if let Some(cell) = row.get_mut(column).filter(|c| c.number && !c.whole) {
                     cell.pad = show::padding(&cell.main, most);
                     cell.sub_pad = if cell.sub.starts_with('±') {
                         show::padding(&cell.sub, most_sub)
@@ -203,6 +238,16 @@ impl Table {
             }
         }
         self
+    }
+
+    /// Heading of a column with its unit, where a narrow page sets every row as a card.
+    fn heading(&self, column: &usize) -> String {
+        self.columns
+            .get(*column)
+            .map_or_else(String::new, |c| match c.unit.as_str() {
+                "" => c.name.clone(),
+                unit => format!("{} ({unit})", c.name),
+            })
     }
 
     /// As HTML.

@@ -278,6 +278,8 @@ fn frame_result(peak: f64) -> FrameResult {
             volume_ml: vec![],
             force_n: force,
         },
+        curve_time_s: Vec::new(),
+        balloon_rated_kpa: Some(607.95),
     }
 }
 

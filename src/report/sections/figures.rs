@@ -6,11 +6,22 @@ use askama::Template;
 /// The figures.
 pub struct Figures;
 
+/// A figure with what stands below it.
+#[derive(Debug, Default)]
+pub struct Shown<'a> {
+    /// The figure.
+    pub svg: &'a str,
+    /// How to read it.
+    pub caption: String,
+    /// Reasons for what it shows, each checkable on it.
+    pub evidence: Vec<&'a str>,
+}
+
 #[derive(Template)]
 #[template(path = "figures.html", config = "src/report/askama.toml")]
 pub struct Grid<'a> {
-    /// Caption and SVG.
-    pub figures: Vec<(&'a str, &'a str)>,
+    /// The figures.
+    pub figures: Vec<Shown<'a>>,
 }
 
 impl Section for Figures {
@@ -23,7 +34,7 @@ impl Section for Figures {
     }
 
     fn absent(&self) -> &'static str {
-        "No arm has a fracture or a highest pressure to draw."
+        "No run has a fracture or a highest pressure to draw."
     }
 
     fn render(&self, data: &ReportData<'_>) -> Result<Option<String>, ReportError> {
@@ -33,7 +44,11 @@ impl Section for Figures {
         let figures = data
             .study_figures
             .iter()
-            .map(|(title, svg)| (title.as_str(), svg.as_str()))
+            .map(|figure| Shown {
+                svg: &figure.svg,
+                caption: figure.caption.clone(),
+                evidence: Vec::new(),
+            })
             .collect();
         Ok(Some(Grid { figures }.render()?))
     }

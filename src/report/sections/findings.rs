@@ -3,6 +3,7 @@
 use super::{ReportData, ReportError, Section};
 use crate::recording::Finding;
 use crate::report::run_parts::{place, severity_word};
+use crate::report::show::capital;
 use askama::Template;
 
 /// Findings of the study.
@@ -12,6 +13,7 @@ pub struct Findings;
 struct Line<'a> {
     severity: &'static str,
     place: String,
+    message: String,
     finding: &'a Finding,
 }
 
@@ -22,12 +24,13 @@ struct Block<'a> {
 }
 
 /// A list of findings as HTML.
-pub fn list(findings: &[Finding]) -> Result<String, ReportError> {
+pub fn list<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Result<String, ReportError> {
     let lines = findings
-        .iter()
+        .into_iter()
         .map(|finding| Line {
             severity: severity_word(finding.severity),
             place: place(finding),
+            message: capital(&finding.message),
             finding,
         })
         .collect();
@@ -52,6 +55,9 @@ impl Section for Findings {
         if findings.is_empty() {
             return Ok(None);
         }
-        list(findings).map(Some)
+        // The worst first; within a severity in the order found.
+        let mut sorted: Vec<&Finding> = findings.iter().collect();
+        sorted.sort_by_key(|f| std::cmp::Reverse(f.severity));
+        list(sorted).map(Some)
     }
 }

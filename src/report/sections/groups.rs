@@ -1,9 +1,9 @@
 //! Statistics of each arm.
 
 use super::{ReportData, ReportError, Section};
-use crate::recording::{Group, Interval};
+use crate::recording::{Group, Interval, PressureStatistics, ToleranceResult};
 use crate::report::show::{self, KPA_PER_ATM, MISSING};
-use crate::report::table::{Cell, Table, numbers, words};
+use crate::report::table::{Cell, Span, Table, numbers, words};
 use askama::Template;
 
 /// Statistics.
@@ -12,7 +12,9 @@ pub struct Groups;
 #[derive(Template)]
 #[template(path = "groups.html", config = "src/report/askama.toml")]
 struct Block {
-    tables: Vec<String>,
+    outcomes: String,
+    weibull: String,
+    tolerance: String,
     remarks: Vec<(String, String)>,
 }
 
@@ -34,19 +36,46 @@ impl Section for Groups {
         if groups.is_empty() {
             return Ok(None);
         }
-        let mut tables = vec![outcome_table(groups).aligned().html()?];
-        for table in [weibull_table(groups), tolerance_table(groups)]
-            .into_iter()
-            .filter(|t| !t.rows.is_empty())
-        {
-            tables.push(table.aligned().html()?);
-        }
-        let remarks = groups
-            .iter()
-            .flat_map(|g| g.remarks.iter().map(|r| (g.name.clone(), r.clone())))
-            .collect();
-        Ok(Some(Block { tables, remarks }.render()?))
+        let written = |table: Table| {
+            if table.rows.is_empty() {
+                Ok(String::new())
+            } else {
+                table.aligned().html()
+            }
+        };
+        let block = Block {
+            outcomes: written(outcome_table(groups))?,
+            weibull: written(weibull_table(groups))?,
+            tolerance: written(tolerance_table(groups))?,
+            remarks: remarks(groups),
+        };
+        Ok(Some(block.render()?))
     }
+}
+
+/// The remarks, each once with the arms it is about: those about every arm first.
+fn remarks(groups: &[Group]) -> Vec<(String, String)> {
+    let mut said: Vec<(&str, Vec<&str>)> = Vec::new();
+    for group in groups {
+        for remark in &group.remarks {
+            match said.iter_mut().find(|(text, _)| *text == remark) {
+                Some((_, names)) => names.push(&group.name),
+                None => said.push((remark, vec![&group.name])),
+            }
+        }
+    }
+    said.sort_by_key(|(_, names)| names.len() != groups.len());
+    said.into_iter()
+        .map(|(text, names)| {
+            let all = names.len() == groups.len() && groups.len() > 1;
+            let names = if all {
+                "every arm".to_owned()
+            } else {
+                names.join(", ")
+            };
+            (names, text.to_owned())
+        })
+        .collect()
 }
 
 /// An estimate with its limits below it, in a unit so many times smaller. All three are rounded at the second digit of a quarter of
@@ -95,18 +124,14 @@ fn outcome_table(groups: &[Group]) -> Table {
                 )
             };
             vec![
-                Cell::text(&g.name).sub(if g.by == "arm" {
-                    String::new()
-                } else {
-                    format!("by {}", g.by)
-                }),
+                Cell::text(&g.name),
                 Cell::number(g.n.to_string()),
                 Cell::number(g.fractured.to_string()),
                 Cell::number(g.censored.to_string()),
                 interval(&g.proportion, 0.01),
-                Cell::quantity(&pressures.mean, KPA_PER_ATM),
-                Cell::quantity(&pressures.mean, 1.0),
+                Cell::pressure(&pressures.mean),
                 Cell::quantity(&pressures.sd, 1.0),
+                Cell::number(extremes(pressures)),
                 interval(&g.kaplan_meier.median, 1.0),
                 optional(&g.area_gain, 0.01),
                 optional(&g.diameter_after, 1.0),
@@ -114,16 +139,16 @@ fn outcome_table(groups: &[Group]) -> Table {
         })
         .collect();
     let mut table = Table::new(
-        "Outcomes and fracture pressures",
+        "Outcomes, and pressures of the fractured",
         vec![
             words("Arm"),
             numbers("Runs", "n"),
             numbers("Fractured", "n"),
             numbers("Censored", "n"),
             numbers("Share fractured", "%"),
-            numbers("Mean", "atm"),
-            numbers("Mean", "kPa"),
+            numbers("Mean", "atm, kPa"),
             numbers("Standard deviation", "kPa"),
+            numbers("Range", "kPa"),
             numbers("Median, product limit", "kPa"),
             numbers("Area gain", "%"),
             numbers("Diameter after", "mm"),
@@ -131,7 +156,27 @@ fn outcome_table(groups: &[Group]) -> Table {
         rows,
     );
     table.class = "wide";
+    table.spans = vec![
+        span("", 5),
+        span("Fracture pressure of the fractured", 3),
+        span("All frames", 3),
+    ];
     table
+}
+
+fn span(name: &str, columns: usize) -> Span {
+    Span {
+        name: name.to_owned(),
+        columns,
+    }
+}
+
+/// Smallest and largest fracture pressure, kPa.
+fn extremes(pressures: &PressureStatistics) -> String {
+    match (pressures.min_kpa, pressures.max_kpa) {
+        (Some(min), Some(max)) => format!("{} to {}", show::digits(min, 4), show::digits(max, 4)),
+        _ => MISSING.to_owned(),
+    }
 }
 
 fn weibull_table(groups: &[Group]) -> Table {
@@ -167,40 +212,73 @@ fn weibull_table(groups: &[Group]) -> Table {
     )
 }
 
+/// One row for each confidence and coverage: the one-sided limits and the two-sided pair.
 fn tolerance_table(groups: &[Group]) -> Table {
-    let rows = groups
-        .iter()
-        .flat_map(|g| {
-            g.tolerance.iter().map(|t| {
-                let limit = |v: Option<f64>| {
-                    Cell::number(
-                        v.filter(|v| v.is_finite())
-                            .map_or_else(|| MISSING.to_owned(), |v| show::digits(v, 4)),
-                    )
-                };
-                vec![
-                    Cell::text(&g.name),
-                    Cell::number(percent(t.confidence)),
-                    Cell::number(percent(t.coverage)),
-                    Cell::number(t.sides.to_string()),
-                    Cell::number(show::fixed(t.k, 4)),
-                    limit(t.lower),
-                    limit(t.upper),
-                ]
-            })
-        })
-        .collect();
+    let mut rows = Vec::new();
+    for group in groups {
+        let mut asked: Vec<(f64, f64)> = Vec::new();
+        for t in &group.tolerance {
+            if !asked.contains(&(t.confidence, t.coverage)) {
+                asked.push((t.confidence, t.coverage));
+            }
+        }
+        for (confidence, coverage) in asked {
+            let of: Vec<&ToleranceResult> = group
+                .tolerance
+                .iter()
+                .filter(|t| t.confidence == confidence && t.coverage == coverage)
+                .collect();
+            rows.push(tolerance_row(&group.name, confidence, coverage, &of));
+        }
+    }
     Table::new(
-        "Normal tolerance limits of fracture pressure (arms without censoring)",
+        "",
         vec![
             words("Arm"),
             numbers("Confidence", "%"),
             numbers("Coverage", "%"),
-            numbers("Sides", "n"),
-            numbers("Factor k", "1"),
-            numbers("Lower limit", "kPa"),
-            numbers("Upper limit", "kPa"),
+            numbers("k, one-sided", "1"),
+            numbers("So many lie above", "kPa"),
+            numbers("So many lie below", "kPa"),
+            numbers("k, two-sided", "1"),
+            numbers("So many lie between", "kPa"),
         ],
         rows,
     )
+}
+
+fn tolerance_row(
+    name: &str,
+    confidence: f64,
+    coverage: f64,
+    limits: &[&ToleranceResult],
+) -> Vec<Cell> {
+    let written = |v: Option<f64>| {
+        v.filter(|v| v.is_finite())
+            .map_or_else(|| MISSING.to_owned(), |v| show::digits(v, 4))
+    };
+    let one = |pick: fn(&ToleranceResult) -> Option<f64>| {
+        let of_this = limits.iter().filter(|t| t.sides == 1);
+        written(of_this.filter_map(|t| pick(t)).next())
+    };
+    let k = |sides| {
+        limits
+            .iter()
+            .find(|t| t.sides == sides)
+            .map_or_else(|| MISSING.to_owned(), |t| show::fixed(t.k, 4))
+    };
+    let between = limits.iter().find(|t| t.sides == 2).map_or_else(
+        || MISSING.to_owned(),
+        |t| format!("{} to {}", written(t.lower), written(t.upper)),
+    );
+    vec![
+        Cell::text(name),
+        Cell::number(percent(confidence)),
+        Cell::number(percent(coverage)),
+        Cell::number(k(1)),
+        Cell::number(one(|t| t.lower)),
+        Cell::number(one(|t| t.upper)),
+        Cell::number(k(2)),
+        Cell::number(between),
+    ]
 }

@@ -1,11 +1,12 @@
 //! Every run with its evidence, figures, tables and findings.
 
+use super::figures::{Grid, Shown};
 use super::findings::list;
 use super::{ReportData, ReportError, Section};
 use crate::plot::RunFigures;
-use crate::recording::{RunKind, RunResult};
+use crate::recording::{Event, Finding, RunKind, RunResult, Severity};
 use crate::report::run_anchor;
-use crate::report::run_parts::{inspection_word, kind_word};
+use crate::report::run_parts::{grade_word, inspection_word, kind_word};
 use crate::report::show;
 use askama::Template;
 
@@ -20,14 +21,18 @@ struct Block<'a> {
     anchor: String,
     run: &'a RunResult,
     outcome: &'static str,
-    evidence: Vec<&'a str>,
+    errors: String,
+    reason: String,
+    doubts: String,
     facts: Vec<(&'static str, String)>,
     trace: Option<&'a str>,
     no_trace: &'static str,
+    events: String,
+    evidence: Vec<&'a str>,
     grid: String,
     open: Vec<String>,
-    folded: Vec<(&'static str, String)>,
-    findings: String,
+    folded: Vec<(String, String)>,
+    nothing: &'static str,
 }
 
 impl Section for Runs {
@@ -64,21 +69,44 @@ fn block<'a>(
 ) -> Result<Block<'a>, ReportError> {
     let mut open = Vec::new();
     for table in tables::open(run) {
-        open.push(table.aligned().html()?);
+        open.push(table.html()?);
     }
     let mut folded = Vec::new();
     for (summary, table) in tables::folded(run) {
-        folded.push((summary, table.aligned().html()?));
+        folded.push((summary.to_owned(), table.aligned().html()?));
     }
+    let notes = of_severity(run, Severity::Note);
+    if !notes.is_empty() {
+        let summary = match notes.len() {
+            1 => "1 note on this run".to_owned(),
+            n => format!("{n} notes on this run"),
+        };
+        folded.push((summary, list(notes)?));
+    }
+    let (errors, doubts) = (
+        of_severity(run, Severity::Error),
+        of_severity(run, Severity::Doubt),
+    );
+    // An invalid run's reason is its error, which stands there with its place and its help.
+    let said = errors.iter().any(|f| f.message == run.outcome_reason);
+    let findings = |found: Vec<&'a Finding>| {
+        if found.is_empty() {
+            Ok(String::new())
+        } else {
+            list(found)
+        }
+    };
     Ok(Block {
         anchor: run_anchor(i),
         run,
         outcome: run.outcome.word(),
-        evidence: run
-            .events
-            .iter()
-            .flat_map(|e| e.evidence.iter().map(String::as_str))
-            .collect(),
+        errors: findings(errors)?,
+        reason: if said {
+            String::new()
+        } else {
+            sentence(&run.outcome_reason)
+        },
+        doubts: findings(doubts)?,
         facts: facts(run),
         trace: figures.trace.as_deref(),
         no_trace: if run.trace.is_some() {
@@ -86,43 +114,123 @@ fn block<'a>(
         } else {
             "This run has no recording."
         },
-        grid: grid(figures)?,
+        events: match tables::events(run) {
+            Some(table) => table.aligned().html()?,
+            None => String::new(),
+        },
+        evidence: evidence_without_figure(run, figures),
+        grid: grid(run, figures)?,
         open,
         folded,
-        findings: if run.findings.is_empty() {
-            String::new()
+        nothing: if run.findings.is_empty() {
+            "Nothing doubtful was found in this run."
         } else {
-            list(&run.findings)?
+            ""
         },
     })
 }
 
-/// The smaller figures side by side.
-fn grid(figures: &RunFigures) -> Result<String, ReportError> {
-    let mut grid: Vec<(&str, &str)> = figures
+fn of_severity(run: &RunResult, severity: Severity) -> Vec<&Finding> {
+    run.findings
+        .iter()
+        .filter(|f| f.severity == severity)
+        .collect()
+}
+
+/// Words with a capital and a full stop.
+fn sentence(words: &str) -> String {
+    let words = show::capital(words.trim());
+    if words.is_empty() || words.ends_with(['.', '!', '?']) {
+        words
+    } else {
+        format!("{words}.")
+    }
+}
+
+/// Reasons of the events that have no close-up to stand below.
+fn evidence_without_figure<'a>(run: &'a RunResult, figures: &RunFigures) -> Vec<&'a str> {
+    run.events
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| figures.zooms.iter().all(|zoom| zoom.event != *i))
+        .flat_map(|(_, event)| event.evidence.iter().map(String::as_str))
+        .collect()
+}
+
+/// The smaller figures side by side, each with how to read it.
+fn grid(run: &RunResult, figures: &RunFigures) -> Result<String, ReportError> {
+    let mut shown: Vec<Shown<'_>> = figures
         .zooms
         .iter()
-        .map(|(title, svg)| (title.as_str(), svg.as_str()))
+        .map(|zoom| {
+            let event = run.events.get(zoom.event);
+            Shown {
+                svg: &zoom.svg,
+                caption: event.map_or_else(|| zoom.title.clone(), zoom_caption),
+                evidence: event.map_or_else(Vec::new, |e| {
+                    e.evidence.iter().map(String::as_str).collect()
+                }),
+            }
+        })
         .collect();
+    let frame = run.frame.as_ref().map_or_else(String::new, |frame| {
+        format!(
+            "Load is pressure less what the free balloon needs at the same diameter. Points in the order of time; diameter from: {}.",
+            frame.diameter_source
+        )
+    });
+    let loop_ = "What lies between this run and the free balloon is carried by the frame. The volume is that of the inflator, \
+                 joined over the hand-over.";
     for (caption, figure) in [
-        ("Pressure against injected volume", &figures.loop_),
+        (loop_, &figures.loop_),
+        (frame.as_str(), &figures.frame),
         (
-            "Load on the frame (pressure less what the free balloon needs at that diameter) and ring force",
-            &figures.frame,
+            "Each method apart: on a ring out of round they need not agree.",
+            &figures.diameters,
         ),
-        ("Diameters by method with ± 2u", &figures.diameters),
-        ("The free balloon", &figures.balloon),
-        ("The line", &figures.line),
+        (
+            "What the balloon does without a frame; the loads of the frame runs rest on it.",
+            &figures.balloon,
+        ),
+        (
+            "What the line takes of the volume injected; it is taken out of every other run.",
+            &figures.line,
+        ),
     ] {
         if let Some(svg) = figure {
-            grid.push((caption, svg));
+            shown.push(Shown {
+                svg,
+                caption: caption.to_owned(),
+                evidence: Vec::new(),
+            });
         }
     }
-    if grid.is_empty() {
+    if shown.is_empty() {
         return Ok(String::new());
     }
+    Ok(Grid { figures: shown }.render()?)
+}
 
-    Ok(super::figures::Grid { figures: grid }.render()?)
+/// The interval of an event, and its drop with the uncertainty.
+fn zoom_caption(event: &Event) -> String {
+    let at = |t: Option<f64>| {
+        t.filter(|t| t.is_finite())
+            .map_or_else(|| show::MISSING.to_owned(), |t| show::fixed(t, 3))
+    };
+    let mut caption = format!(
+        "Onset between {} s and {} s",
+        at(event.t_lo_s),
+        at(event.t_hi_s)
+    );
+    if event.drop.value.is_some() {
+        let drop = show::quantity(&event.drop, 1.0).sentence("kPa");
+        caption.push_str(&format!("; the pressure falls by {drop}"));
+    }
+    caption.push_str(&format!(". {}.", show::capital(grade_word(event.grade))));
+    if !event.evidence.is_empty() {
+        caption.push_str(" Evidence:");
+    }
+    caption
 }
 
 /// What was tested and recorded, as far as stated.

@@ -13,9 +13,7 @@ const PERCENT: f64 = 0.01;
 /// Tables shown openly.
 pub fn open(run: &RunResult) -> Vec<Table> {
     let mut tables = Vec::new();
-    tables.extend(events(run));
     tables.extend(quantities(run));
-    tables.extend(by_method(run));
     tables.extend(observations(run));
     tables
         .into_iter()
@@ -26,6 +24,7 @@ pub fn open(run: &RunResult) -> Vec<Table> {
 /// Tables folded away, with the words on the fold.
 pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
     [
+        ("Diameters by method", by_method(run).unwrap_or_default()),
         ("Phases of the run", phases(run)),
         ("How the recording was read", reading(run)),
     ]
@@ -34,7 +33,8 @@ pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
     .collect()
 }
 
-fn events(run: &RunResult) -> Option<Table> {
+/// The events of a run; `None` where there were none.
+pub fn events(run: &RunResult) -> Option<Table> {
     if run.events.is_empty() {
         return None;
     }
@@ -44,53 +44,54 @@ fn events(run: &RunResult) -> Option<Table> {
         .iter()
         .map(|e| {
             let over = over_rated(run, &e.pressure);
-            let pressure = |unit| Cell {
-                over,
-                ..Cell::quantity(&e.pressure, unit)
-            };
             let ratio = rated_ratio(run, &e.pressure).map_or(MISSING.to_owned(), |r| {
                 format!("{}{}", if over { "▲ " } else { "" }, show::fixed(r, 2))
             });
             vec![
                 Cell::text(event_word(e.kind)),
-                Cell::number(time(e.t_s)).sub(if e.t_lo_s.is_some() || e.t_hi_s.is_some() {
-                    format!("{} to {}", time(e.t_lo_s), time(e.t_hi_s))
-                } else {
-                    String::new()
-                }),
-                pressure(KPA_PER_ATM),
-                pressure(1.0),
+                Cell {
+                    whole: true,
+                    ..Cell::number(time(e.t_s)).sub(if e.t_lo_s.is_some() || e.t_hi_s.is_some() {
+                        format!("{} to {}", time(e.t_lo_s), time(e.t_hi_s))
+                    } else {
+                        String::new()
+                    })
+                },
+                Cell {
+                    over,
+                    ..Cell::pressure(&e.pressure)
+                },
                 Cell {
                     over,
                     ..Cell::number(ratio)
                 },
                 Cell::quantity(&e.drop, 1.0),
                 Cell::quantity(&e.volume, 1.0),
-                Cell::number(show::fixed(e.confidence, 2)),
-                Cell::text(grade_word(e.grade)),
+                Cell::text(grade_word(e.grade))
+                    .sub(format!("confidence {} of 1", show::fixed(e.confidence, 2))),
                 Cell::number(e.sample.map_or(MISSING.to_owned(), |s| s.to_string())),
             ]
         })
         .collect();
-    Some(Table::new(
+    let mut table = Table::new(
         "Events",
         vec![
             words("Event"),
-            numbers("Time", "s"),
-            numbers("Pressure", "atm"),
-            numbers("Pressure", "kPa"),
+            numbers("Onset, interval", "s"),
+            numbers("Pressure just before", "atm, kPa"),
             numbers("Of rated", "×"),
             numbers("Drop", "kPa"),
-            numbers("Volume", "mL"),
-            numbers("Confidence", "0 to 1"),
-            words("Grade"),
+            numbers("Injected volume", "mL"),
+            words("Witnesses"),
             numbers("Data row", "from 0"),
         ],
         rows,
-    ))
+    );
+    table.class = "events";
+    Some(table)
 }
 
-/// One line of the table of quantities: name, value ± u, unit, and how it was had or why it is missing.
+/// One line of the table of quantities: name and how it was had or why it is missing, value, ± u, unit.
 fn line(name: &str, quantity: &Quantity, factor: f64, unit: &str) -> Vec<Cell> {
     let shown = show::quantity(quantity, factor);
     let how = match (shown.missing(), shown.reason.is_empty()) {
@@ -99,19 +100,15 @@ fn line(name: &str, quantity: &Quantity, factor: f64, unit: &str) -> Vec<Cell> {
         (false, false) => format!("{}; {}", quantity.method, shown.reason),
     };
     let u = if shown.u.is_empty() {
-        MISSING.to_owned()
+        String::new()
     } else {
-        shown.u.clone()
+        format!("± {}", shown.u)
     };
     vec![
-        Cell::text(name),
-        Cell {
-            title: shown.reason.clone(),
-            ..Cell::number(shown.value)
-        },
-        Cell::number(u),
+        Cell::text(name).sub(how),
+        Cell::number(shown.value),
+        Cell::text(u),
         Cell::text(unit),
-        Cell::text(how),
     ]
 }
 
@@ -133,13 +130,21 @@ impl Quantities {
         self.rows.push(line(name, quantity, factor, unit));
     }
 
+    /// The quantity just added in another unit or over another; how it was had is not said twice.
+    fn also(&mut self, name: &str, quantity: &Quantity, factor: f64, unit: &str) {
+        let mut row = line(name, quantity, factor, unit);
+        if let Some(first) = row.first_mut() {
+            first.sub.clear();
+        }
+        self.rows.push(row);
+    }
+
     fn table(self) -> Table {
         let columns = vec![
-            words("Quantity"),
+            words("Quantity, and how it was had"),
             numbers("Value", ""),
-            numbers("± u", ""),
+            words("± u"),
             words("Unit"),
-            words("How it was had"),
         ];
         let mut table = Table::new(self.caption, columns, self.rows);
         table.class = "quantities";
@@ -167,7 +172,7 @@ fn pressures(run: &RunResult) -> Table {
         "Highest pressure"
     };
     t.add(highest, &run.highest_pressure, KPA_PER_ATM, "atm");
-    t.add(highest, &run.highest_pressure, 1.0, "kPa");
+    t.also("the same in kPa", &run.highest_pressure, 1.0, "kPa");
     if let Some(f) = &run.frame {
         let source = format!("Diameter during the run from: {}", f.diameter_source);
         t.add(
@@ -193,19 +198,9 @@ fn pressures(run: &RunResult) -> Table {
         t.add("Yield load", &f.yield_load, 1.0, "kPa");
         t.add("Diameter at yield", &f.yield_diameter, 1.0, "mm");
         t.add("Oversize against true ID", &f.oversize_true_id, 1.0, "mm");
-        t.add(
-            "Oversize against true ID",
-            &f.oversize_true_id_ratio,
-            PERCENT,
-            "%",
-        );
+        t.also("of the true ID", &f.oversize_true_id_ratio, PERCENT, "%");
         t.add("Oversize against stent ID", &f.oversize_stent_id, 1.0, "mm");
-        t.add(
-            "Oversize against stent ID",
-            &f.oversize_stent_id_ratio,
-            PERCENT,
-            "%",
-        );
+        t.also("of the stent ID", &f.oversize_stent_id_ratio, PERCENT, "%");
         let mut table = t.table();
         if !f.diameter_source.is_empty() {
             table.note = source;
@@ -269,9 +264,8 @@ fn flow(run: &RunResult) -> Table {
         t.rows.push(vec![
             Cell::text(named("Beats averaged")),
             Cell::number(f.beats.to_string()),
-            Cell::number(""),
+            Cell::text(""),
             Cell::text("n"),
-            Cell::text("count"),
         ]);
     }
     t.table()
@@ -324,7 +318,9 @@ fn by_method(run: &RunResult) -> Option<Table> {
     let rows = methods
         .iter()
         .map(|(name, stages)| {
-            let mut row = vec![Cell::text(name.replace('_', " "))];
+            // A method may tell a shape as well as a size: each row has a unit of its own.
+            let unit = stages.values().next().map_or("", |q| q.unit.as_str());
+            let mut row = vec![Cell::text(name.replace('_', " ")), Cell::text(unit)];
             row.extend(STAGES.iter().map(|stage| {
                 Cell::maybe_quantity(
                     stages.get(*stage),
@@ -336,12 +332,13 @@ fn by_method(run: &RunResult) -> Option<Table> {
         })
         .collect();
     Some(Table::new(
-        "Diameters by method",
+        "",
         vec![
             words("Method"),
-            numbers("Before", "mm"),
-            numbers("Loaded", "mm"),
-            numbers("After", "mm"),
+            words("Unit"),
+            numbers("Before", ""),
+            numbers("Loaded", ""),
+            numbers("After", ""),
         ],
         rows,
     ))
