@@ -17,9 +17,11 @@ pub(crate) fn repeat(names: &mut [String], units: &mut [String], labels: &[Strin
     let bare_units = units.iter().skip(later).all(String::is_empty);
     for at in later..names.len() {
         let from = first + (at - first) % width;
-        names[at] = names[from].clone();
+        let name = names[from].clone();
+        names[at] = name;
         if bare_units {
-            units[at] = units[from].clone();
+            let unit = units[from].clone();
+            units[at] = unit;
         }
     }
 }
