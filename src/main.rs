@@ -6,7 +6,7 @@
 )]
 
 use clap::Parser;
-use hooptrace::cli::{analyse, args, inspect};
+use hooptrace::cli::{analyse, args, inspect, messages};
 use hooptrace::recording::Finding;
 use hooptrace::{bench, rig};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -28,7 +28,7 @@ fn main() -> ExitCode {
     };
     ExitCode::from(status.unwrap_or_else(|findings| {
         for finding in &findings {
-            eprintln!("{finding}");
+            eprintln!("{}", messages::printable(&finding.to_string()));
         }
         COULD_NOT
     }))
@@ -52,9 +52,10 @@ fn run_analyse(args: &args::Analyse) -> Result<u8, Vec<Finding>> {
     });
     bar.finish_and_clear();
     let ended = ended?;
-    for finding in &ended.findings {
-        eprintln!("{finding}");
-    }
+    eprint!(
+        "{}",
+        messages::printable(&messages::in_words(&ended.findings))
+    );
     if !args.quiet {
         print(&ended.summary);
     }
@@ -68,7 +69,7 @@ fn run_inspect(file: &Path, rig_file: Option<&Path>) -> Result<u8, Vec<Finding>>
     };
     let inspection = inspect(file, loaded.as_ref())?;
     print(&inspection.to_text());
-    Ok(0)
+    Ok(u8::from(matches!(inspection.with_rig, Some(Err(_)))))
 }
 
 fn run_simulate(out: &Path) -> Result<u8, Vec<Finding>> {
@@ -85,5 +86,5 @@ fn run_simulate(out: &Path) -> Result<u8, Vec<Finding>> {
 
 /// A reader that closes the pipe early is no error of ours.
 fn print(text: &str) {
-    let _ = std::io::stdout().write_all(text.as_bytes());
+    let _ = std::io::stdout().write_all(messages::printable(text).as_bytes());
 }

@@ -1,6 +1,8 @@
 //! The way of the data, from a study folder to results. Open this file first.
 //!
-//!     read -> calibrate -> segment -> detect -> fit -> measure -> judge -> report
+//! ```text
+//! read -> calibrate -> segment -> detect -> fit -> measure -> judge -> report
+//! ```
 //!
 //! Blank and free runs go first, because the line and the balloons they measure are needed to judge the frames. Then
 //! every frame run goes its whole way by itself, on as many threads as there are; results are put in the order of the runs table, so

@@ -780,3 +780,167 @@ fn a_mark_for_decimals_and_thousands_alike_is_read_and_told() {
     }
     assert!(codes(&recording).contains(&"mark-doubled"));
 }
+
+/// Two specimens side by side, names and units over the first only; time in min, rounded to 0.6 ms at 1 kHz.
+fn blocks() -> String {
+    let mut text =
+        "Force,Distance,Time,Event,,,,\nN,mm,min,,,,,\nSample 1,,,,Sample 2,,,\n\n".to_owned();
+    for at in 0..200 {
+        let time = (f64::from(at) / 60_000.0 * 1e5).round() / 1e5;
+        let force = if at < 100 { at } else { 200 - at };
+        let _ = writeln!(
+            text,
+            "{force},{at},{time:.5},0,{},{},{time:.5},0",
+            force * 2,
+            at * 3
+        );
+    }
+    text
+}
+
+#[test]
+fn a_later_block_has_the_names_of_the_first() {
+    // The bare names beside a pressure of the second block mean that block.
+    let declared = rig(
+        "[clock]\nkind = \"relative\"\ncolumn = \"Time\"\nunit = \"min\"\n\
+         [[channel]]\nquantity = \"pressure\"\ncolumn = \"Sample 2 Force\"\nunit = \"kPa\"\n\
+         [[channel]]\nquantity = \"volume\"\ncolumn = \"distance\"\nunit = \"mL\"\n",
+    );
+    let recording = read(&blocks(), &declared);
+    assert_eq!(recording.channels[0].column, "Sample 2 Force");
+    assert_eq!(recording.channels[0].values[3], 6.0);
+    assert_eq!(recording.channels[1].column, "Sample 2 Distance");
+    assert_eq!(recording.channels[1].values[3], 9.0);
+    // A bare name with nothing beside it is the first block.
+    let first = rig("[[channel]]\nquantity = \"pressure\"\ncolumn = \"Force\"\nunit = \"kPa\"\n");
+    assert_eq!(read(&blocks(), &first).channels[0].values[3], 3.0);
+    // Groups, names and units in three rows are read likewise.
+    let grouped = blocks()
+        .replacen("Sample 1,,,,Sample 2,,,\n\n", "", 1)
+        .replacen("Force,", "Sample 1,,,,Sample 2,,,\nForce,", 1);
+    assert_eq!(read(&grouped, &declared).channels[0].values[3], 6.0);
+}
+
+#[test]
+fn inspect_shows_blocks_by_their_labels_and_the_mean_step_of_a_rounded_clock() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("blocks.csv");
+    std::fs::write(&path, blocks()).unwrap();
+    let inspection = inspect(&path, None).unwrap();
+    let screen = inspection.to_text();
+    let time = inspection.survey.time.unwrap();
+    assert!((time.step_s - 0.001).abs() < 1e-5, "{time:?}");
+    assert!(
+        screen.contains("steps are 6.000e-4 to 0.0012 s"),
+        "{screen}"
+    );
+    let proposed = inspection.proposed.unwrap();
+    assert!(
+        proposed.contains("column = \"Sample 1 Time\""),
+        "{proposed}"
+    );
+    // A force is the next of kin of a pressure; a distance and a column that never changes are not.
+    let marks_away = proposed
+        .replace("# [[channel]]", "[[channel]]")
+        .replace("# quantity", "quantity")
+        .replace("# column", "column")
+        .replace("# unit = \"...\"", "unit = \"kPa\"");
+    let recording = read_trace(&path, "blocks.csv", &rig(&marks_away)).unwrap();
+    assert_eq!(recording.channels[0].column, "Sample 1 Force");
+}
+
+#[test]
+fn a_proposal_for_a_file_without_names_says_what_the_clock_may_be() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bare.csv");
+    let mut text = String::new();
+    for at in 0..40 {
+        let _ = writeln!(text, "{}.0;{}", at * 100, 7 - at % 3);
+    }
+    std::fs::write(&path, text).unwrap();
+    let proposed = inspect(&path, None).unwrap().proposed.unwrap();
+    let edited = proposed
+        .replace("kind = \"auto\"", "kind = \"relative\"")
+        .replace("# column = 0", "column = 0")
+        .replace("# unit = \"s\" or \"ms\" or \"min\"", "unit = \"ms\"")
+        .replace("# [[channel]]", "[[channel]]")
+        .replace("# quantity", "quantity")
+        .replace("# column = 1", "column = 1")
+        .replace("# unit = \"...\"", "unit = \"bar\"");
+    let recording = read_trace(&path, "bare.csv", &rig(&edited)).unwrap();
+    assert!((recording.time_s[39] - 3.9).abs() < 1e-12);
+}
+
+#[test]
+fn a_size_in_a_name_is_no_unit() {
+    let header = "time_s;Printer 0.1 mm;Pressure 1 kPa\n";
+    let text = format!("{header}{}", "0,0;1;5\n0,1;2;6\n0,2;3;7\n0,3;3;8\n");
+    // A whole number counts channels: that unit holds.
+    let recording = read(&text, &auto());
+    assert_eq!(recording.channels[0].column, "Pressure 1 kPa");
+    let diameter = rig("[[channel]]\nquantity = \"pressure\"\nunit = \"auto\"\n\
+         [[channel]]\nquantity = \"diameter\"\ncolumn = 1\nunit = \"auto\"\n");
+    let recording = read(&text, &diameter);
+    assert_eq!(recording.channels.len(), 1);
+    assert!(codes(&recording).contains(&"unit-unknown"));
+}
+
+#[test]
+fn a_stamp_that_is_none_of_the_clock_is_shown_beside_what_was_expected() {
+    let mut text = "Uhrzeit;Druck [kPa]\n".to_owned();
+    for at in 0..20 {
+        let _ = writeln!(text, "08:00:{at:02},250;{at},5");
+    }
+    let declared = rig(
+        "[clock]\nkind = \"time_of_day\"\ncolumn = \"Uhrzeit\"\nformat = \"hh:mm:ss\"\n\
+         [[channel]]\nquantity = \"pressure\"\ncolumn = \"Druck [kPa]\"\nunit = \"kPa\"\n",
+    );
+    let findings = trace_from_bytes(text.into_bytes(), "t.csv", &declared).unwrap_err();
+    // One fault, told once.
+    let clock: Vec<_> = findings
+        .iter()
+        .filter(|finding| finding.code.starts_with("clock") || finding.code.starts_with("time"))
+        .collect();
+    assert_eq!(clock.len(), 1, "{findings:?}");
+    assert!(
+        clock[0].message.contains("\"08:00:00,250\"") && clock[0].message.contains("hh:mm:ss"),
+        "{}",
+        clock[0]
+    );
+}
+
+#[test]
+fn part_of_a_name_suggests_the_whole() {
+    let text = "time_s,Druck abs [psi],Kurbel\n0,1,2\n1,1,2\n2,1,2\n3,1,2\n";
+    let declared =
+        rig("[[channel]]\nquantity = \"pressure\"\ncolumn = \"Druck\"\nunit = \"psi\"\n");
+    // "Druck" differs from the name by its unit and a word.
+    let findings = trace_from_bytes(text.as_bytes().to_vec(), "t.csv", &declared).unwrap_err();
+    assert_eq!(
+        findings[0].help.as_deref(),
+        Some("did you mean column = \"Druck abs [psi]\"?")
+    );
+}
+
+#[test]
+fn a_rig_that_does_not_fit_bends_neither_the_screen_nor_the_proposal() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("t.csv");
+    let mut text = "time_s,pressure_kpa\n".to_owned();
+    for at in 0..50 {
+        let _ = writeln!(text, "{at},{}.5", at % 5);
+    }
+    std::fs::write(&path, text).unwrap();
+    let wrong = rig(
+        "[dialect]\nmode = \"given\"\ndelimiter = \";\"\ndecimal = \",\"\nskip_lines = 4\nheader_rows = 2\n\
+         [[channel]]\nquantity = \"pressure\"\ncolumn = \"Druck\"\nunit = \"bar\"\n",
+    );
+    let inspection = inspect(&path, Some(&wrong)).unwrap();
+    assert!(inspection.with_rig.as_ref().unwrap().is_err());
+    assert_eq!(inspection.survey.columns.len(), 2);
+    let proposed = rig(inspection.proposed.as_deref().unwrap());
+    assert_eq!(
+        read_trace(&path, "t.csv", &proposed).unwrap().time_s.len(),
+        50
+    );
+}

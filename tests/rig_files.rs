@@ -176,6 +176,13 @@ fn every_fault_has_its_place_and_its_help() {
         ),
         ("nmae = \"x\"\n", "toml-unknown-key", 1, 1, "name"),
         (
+            "[[channel]]\nquantity = \"turns\"\nunit = \"Q\"\nml_per_turn = 0.5\n",
+            "unknown-unit",
+            3,
+            8,
+            "units of turns: turns",
+        ),
+        (
             "[ambient]\n  presure_kpa = 101\n",
             "toml-unknown-key",
             2,
@@ -714,4 +721,81 @@ fn outlines_in_pixels_take_the_scale_of_the_rig() {
         (Some(0.032), Some(0.001))
     );
     assert!((tables.contours[0].points_mm[1].0 - 3.2).abs() < 1e-12);
+}
+
+#[test]
+fn a_fault_in_a_workbook_names_its_sheet() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::copy(
+        "tests/data/read/faulty.xlsx",
+        folder.path().join("bench.xlsx"),
+    )
+    .unwrap();
+    let (tables, findings, _) = read_tables(folder.path(), None).unwrap();
+    assert_eq!(tables.runs.len(), 1);
+    let word = findings
+        .iter()
+        .find(|finding| finding.code == "unknown-word")
+        .unwrap();
+    assert!(
+        word.message.starts_with("sheet \"Runs\": kind \"fram\""),
+        "{word}"
+    );
+    assert_eq!(
+        (word.file.as_deref(), word.line),
+        (Some("bench.xlsx"), Some(3))
+    );
+    let misnamed = findings
+        .iter()
+        .find(|finding| finding.code == "table-misnamed")
+        .unwrap();
+    assert!(
+        misnamed.message.contains("\"Caliper\" of bench.xlsx"),
+        "{misnamed}"
+    );
+    assert!(misnamed.help.as_deref().unwrap().contains("\"calipers\""));
+}
+
+#[test]
+fn a_table_whose_name_is_nearly_right_is_told() {
+    let folder = study(&[
+        ("runs.csv", RUNS),
+        ("frame.csv", "frame_id\nF1\n"),
+        ("readme.txt", "words"),
+    ]);
+    let (_, findings, inputs) = read_tables(folder.path(), None).unwrap();
+    assert_eq!(inputs.len(), 1);
+    let told: Vec<_> = findings
+        .iter()
+        .filter(|finding| finding.code == "table-misnamed")
+        .collect();
+    assert_eq!(told.len(), 1, "{findings:?}");
+    assert_eq!(told[0].file.as_deref(), Some("frame.csv"));
+}
+
+#[test]
+fn a_header_that_stands_again_is_no_run() {
+    let text = format!("{RUNS}{}", RUNS.lines().next().unwrap());
+    let (tables, findings) = tables(&[("runs.csv", &text)]);
+    assert_eq!(tables.runs.len(), 2);
+    assert!(
+        findings
+            .iter()
+            .any(|finding| finding.code == "header-again"),
+        "{findings:?}"
+    );
+    assert!(
+        findings
+            .iter()
+            .all(|finding| finding.code != "unknown-word"),
+        "{findings:?}"
+    );
+}
+
+#[test]
+fn an_empty_runs_table_is_told_once() {
+    let folder = study(&[("runs.csv", "")]);
+    let findings = read_tables(folder.path(), None).unwrap_err();
+    assert_eq!(findings.len(), 1, "{findings:?}");
+    assert_eq!(findings[0].code, "file-empty");
 }

@@ -177,8 +177,7 @@ fn calibrate_deficit(input: &LoadInput<'_>) -> Option<((f64, f64), String)> {
     let first = input
         .rests
         .iter()
-        .filter(early)
-        .last()
+        .rfind(early)
         .or_else(|| input.rests.iter().find(usable))?;
     let last = input.rests.iter().rev().find(usable)?;
     let band = input.band_height_mm;

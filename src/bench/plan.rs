@@ -28,6 +28,8 @@ pub struct Plan {
     pub loggers: Vec<Logger>,
     /// Balloons.
     pub balloons: Vec<BalloonPlan>,
+    /// Text of the protocol, where the study has one.
+    pub protocol: Option<&'static str>,
     /// Runs in order.
     pub runs: Vec<RunPlan>,
 }

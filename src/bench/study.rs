@@ -56,6 +56,9 @@ pub fn write_study(plan: &Plan, folder: &Path) -> io::Result<Truth> {
             fs::write(folder.join(name), text)?;
         }
     }
+    if let Some(protocol) = plan.protocol {
+        fs::write(folder.join(tables::PROTOCOL_FILE), protocol)?;
+    }
     Ok(truth_of(plan, runs))
 }
 

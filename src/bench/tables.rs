@@ -7,6 +7,8 @@ use super::rig_file::rig_path;
 use super::{plan::Plan, plan::RunPlan};
 use std::fmt::Write as _;
 
+/// File of the protocol in the study folder.
+pub const PROTOCOL_FILE: &str = "protocol.toml";
 /// Atmosphere, kPa.
 const ATM_KPA: f64 = 101.325;
 
@@ -123,7 +125,11 @@ fn started_at(plan: &Plan, run: &RunPlan) -> String {
 /// `study.toml`.
 pub fn study(plan: &Plan) -> String {
     let rig = plan.loggers.first().map_or_else(String::new, rig_path);
-    format!("title = \"{}\"\nrig = \"{rig}\"\n", plan.title)
+    let mut text = format!("title = \"{}\"\nrig = \"{rig}\"\n", plan.title);
+    if plan.protocol.is_some() {
+        let _ = writeln!(text, "protocol = \"{PROTOCOL_FILE}\"");
+    }
+    text
 }
 
 /// Head of `calipers.csv`.

@@ -1,10 +1,14 @@
 //! `hooptrace analyse`: from the typed options to a written folder and a summary in words.
 
 use super::args::Analyse;
+use super::messages::counted;
 use crate::pipeline::{self, Options, Study};
 use crate::recording::{Analysis, EventKind, Finding, Place, RunKind, Severity};
 use crate::table::write_folder;
 use std::fmt::Write as _;
+
+/// Longest name of a run shown in full on the screen, characters.
+const WIDEST_NAME: usize = 32;
 
 /// What an analysis ended with.
 pub struct Ended {
@@ -78,9 +82,13 @@ fn keep_out_of_study(args: &Analyse) -> Result<(), Vec<Finding>> {
         (Ok(a), Ok(b)) => a == b,
         _ => false,
     };
-    if same(&args.out, &args.study) || same(&args.out, &args.study.join("traces")) {
+    let inputs = ["", "traces", "rigs", "images"];
+    if inputs
+        .iter()
+        .any(|part| same(&args.out, &args.study.join(part)))
+    {
         return Err(vec![
-            Finding::error("out-is-study", "the output folder is the study folder itself; raw files and results are kept apart")
+            Finding::error("out-is-study", "the output folder is the study folder or its traces, rigs or images; raw files and results are kept apart")
                 .help("give another folder with --out"),
         ]);
     }
@@ -103,7 +111,7 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
         .map(|r| r.run_id.chars().count())
         .max()
         .unwrap_or(3)
-        .max(3);
+        .clamp(3, WIDEST_NAME);
     for run in &analysis.runs {
         let pressure = run
             .events
@@ -125,19 +133,27 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
                     )
                 },
             );
-        let doubts = run
-            .findings
-            .iter()
-            .filter(|f| f.severity != Severity::Note)
-            .count();
-        let doubts = if doubts > 0 {
-            format!("  [{doubts} doubts]")
-        } else {
+        let of = |severity| {
+            run.findings
+                .iter()
+                .filter(|f| f.severity == severity)
+                .count()
+        };
+        let doubts: Vec<String> = [
+            counted(of(Severity::Error), "error"),
+            counted(of(Severity::Doubt), "doubt"),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        let doubts = if doubts.is_empty() {
             String::new()
+        } else {
+            format!("  [{}]", doubts.join(", "))
         };
         let line = format!(
             "  {:<width$}  {:<10} {pressure}{doubts}",
-            run.run_id,
+            super::inspect::clip(&run.run_id, WIDEST_NAME),
             run.outcome.word()
         );
         let _ = writeln!(text, "{}", line.trim_end());
@@ -149,8 +165,8 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
     };
     let _ = writeln!(
         text,
-        "{} runs; see {}",
-        analysis.runs.len(),
+        "{}; see {}",
+        counted(analysis.runs.len(), "run").unwrap_or_else(|| "no runs".to_owned()),
         args.out.join(page).display()
     );
     text

@@ -22,7 +22,7 @@ pub enum Command {
     #[command(after_help = "Example:\n  hooptrace analyse sample-runs/harbour-ring --out out")]
     Analyse(Analyse),
     /// Say what a recording holds and propose a rig file that would read it.
-    #[command(after_help = "Example:\n  hooptrace inspect traces/run1.csv > rigs/mine.toml.txt")]
+    #[command(after_help = "Example:\n  hooptrace inspect traces/run1.csv > rigs/mine.toml")]
     Inspect {
         /// The recording.
         file: PathBuf,

@@ -12,8 +12,10 @@ use std::path::Path;
 const SHOWN_COLUMNS: usize = 10;
 /// Doubts shown.
 const SHOWN_DOUBTS: usize = 6;
-/// Width of the screen, characters.
-pub(super) const WIDTH: usize = 80;
+/// Steps of a clock that differ by more than this share of one are worth a word (a tenth of a step is usual jitter).
+const UNEVEN: f64 = 0.25;
+/// Width of a line, characters: a screen of 80 less the mark of a remark.
+pub(super) const WIDTH: usize = 78;
 /// A vented gauge reads about 0; about the pressure of the air speaks for an absolute one, kPa.
 pub(super) const AIR_KPA: (f64, f64) = (80.0, 110.0);
 /// Units whose rated burst pressures of 4 to 40 atm would give numbers of this size (lowest, highest).
@@ -44,12 +46,15 @@ pub struct Inspection {
 /// # Errors
 /// The findings where the file is no table.
 pub fn inspect(path: &Path, rig: Option<&Rig>) -> Result<Inspection, Vec<Finding>> {
-    let shown_as = path
-        .file_name()
-        .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    let survey = survey(path, &shown_as, rig)?;
+    let shown_as = path.display().to_string();
     let with_rig =
         rig.map(|rig| read_trace(path, &shown_as, rig).map(|recording| recording.time_s.len()));
+    // A rig that does not fit would only bend what the file shows.
+    let fitting = rig.filter(|_| matches!(with_rig, Some(Ok(_))));
+    let mut survey = survey(path, &shown_as, fitting)?;
+    if let Some(name) = path.file_name() {
+        survey.file = name.to_string_lossy().into_owned();
+    }
     let doubts = doubts(&survey);
     let proposed = match &with_rig {
         Some(Ok(_)) => None,
@@ -64,7 +69,8 @@ pub fn inspect(path: &Path, rig: Option<&Rig>) -> Result<Inspection, Vec<Finding
 }
 
 impl Inspection {
-    /// The inspection as text of at most 80 columns.
+    /// The inspection as text of at most 80 columns. Where a rig is proposed the text is a rig file as it stands: what was seen
+    /// is a remark at its head.
     pub fn to_text(&self) -> String {
         let mut text = String::new();
         heading(&mut text, &self.survey);
@@ -90,7 +96,12 @@ impl Inspection {
             } else {
                 "A rig that reads this file"
             };
-            let _ = write!(text, "\n# {title}\n{proposed}");
+            let mut rig = String::new();
+            for line in text.lines() {
+                let _ = writeln!(rig, "# {line}");
+            }
+            let _ = write!(rig, "\n# {title}\n{proposed}");
+            return rig;
         }
         text
     }
@@ -194,7 +205,7 @@ fn clock_words(spec: &ClockSpec) -> String {
 fn columns(text: &mut String, survey: &Survey) {
     let _ = writeln!(
         text,
-        "{:>3} {:<18} {:<6} {:>9} {:>9} {:>7} {:>9} kind",
+        "{:>3} {:<16} {:<6} {:>9} {:>9} {:>7} {:>9} kind",
         "#", "column", "unit", "low", "high", "missing", "step"
     );
     for column in survey.columns.iter().take(SHOWN_COLUMNS) {
@@ -214,9 +225,9 @@ fn columns(text: &mut String, survey: &Survey) {
             }
         };
         let line = format!(
-            "{:>3} {:<18} {:<6} {:>9} {:>9} {:>7} {:>9} {what}",
+            "{:>3} {:<16} {:<6} {:>9} {:>9} {:>7} {:>9} {what}",
             column.at,
-            clip(&column.name, 18),
+            clip(&column.name, 16),
             clip(&column.unit_text, 6),
             low,
             high,
@@ -302,6 +313,13 @@ fn time_doubts(time: &TimeSurvey) -> Vec<String> {
     if time.unreadable > 0 {
         doubts.push(format!("{} rows have no readable time", time.unreadable));
     }
+    if time.gaps == 0 && time.longest_s - time.shortest_s > UNEVEN * time.step_s {
+        doubts.push(format!(
+            "steps are {} to {} s long: the stamps are rounded, or the logger is uneven",
+            short(time.shortest_s),
+            short(time.longest_s)
+        ));
+    }
     if time.steps_back > 0 {
         doubts.push(format!("the clock steps back {} times", time.steps_back));
     }
@@ -370,12 +388,12 @@ fn cut(line: &str) -> String {
     clip(line, WIDTH)
 }
 
-/// Breaks a line between words at 80 columns, the rest indented as the report is.
+/// Breaks a line between words, the rest indented as the report is.
 fn wrap(line: &str) -> String {
     wrap_at(line, "          ")
 }
 
-/// Breaks a line between words at 80 columns; `lead` begins every further line. Blanks at the start of the line stay.
+/// Breaks a line between words; `lead` begins every further line. Blanks at the start of the line stay.
 pub(super) fn wrap_at(line: &str, lead: &str) -> String {
     let mut text = String::new();
     let mut width = 0;

@@ -3,6 +3,7 @@
 pub mod analyse;
 pub mod args;
 pub mod inspect;
+pub mod messages;
 mod propose;
 
 pub use inspect::{Inspection, inspect};

@@ -17,15 +17,7 @@ pub(super) fn propose(survey: &Survey) -> String {
     dialect(&mut rig, survey);
     match &survey.time {
         Ok(time) => clock_toml(&mut rig, &time.spec),
-        Err(finding) => {
-            let help = finding.help.as_deref().unwrap_or("declare [clock]");
-            let _ = writeln!(rig, "[clock]\nkind = \"auto\"");
-            let help = wrap_at(
-                &format!("# declare: {}", help.trim_start_matches("declare ")),
-                "# ",
-            );
-            let _ = writeln!(rig, "{help}");
-        }
+        Err(finding) => unknown_clock(&mut rig, survey, finding.help.as_deref()),
     }
     channels(&mut rig, survey);
     rig
@@ -50,6 +42,29 @@ fn dialect(rig: &mut String, survey: &Survey) {
     if let Some(comment) = &survey.comment {
         let _ = writeln!(rig, "comment = {}", quoted(comment));
     }
+}
+
+/// A clock to be declared: what would be written if the column that rises evenly is the time, else what the finding says.
+fn unknown_clock(rig: &mut String, survey: &Survey, help: Option<&str>) {
+    let _ = writeln!(rig, "[clock]\nkind = \"auto\"");
+    let rising = survey
+        .columns
+        .iter()
+        .find(|column| column.rises_by.is_some());
+    if let Some(column) = rising {
+        let _ = writeln!(
+            rig,
+            "# declare: kind = \"relative\" in place of \"auto\", and what follows if it is the time\n# column = {}\n# unit = \"s\" or \"ms\" or \"min\"",
+            column_toml(&reference(survey, column))
+        );
+        return;
+    }
+    let help = help.unwrap_or("declare [clock]");
+    let help = wrap_at(
+        &format!("# declare: {}", help.trim_start_matches("declare ")),
+        "# ",
+    );
+    let _ = writeln!(rig, "{help}");
 }
 
 fn clock_toml(rig: &mut String, spec: &ClockSpec) {
@@ -93,12 +108,17 @@ fn channels(rig: &mut String, survey: &Survey) {
         .iter()
         .any(|column| column.quantity == Some(ChannelQuantity::Pressure));
     if !has_pressure {
-        let candidates: Vec<String> = survey
+        let mut likely: Vec<&ColumnSurvey> = survey
             .columns
             .iter()
             .filter(|column| {
-                !column.is_clock && column.range.is_some() && column.rises_by.is_none()
+                let varies = column.range.is_some_and(|(low, high)| low < high);
+                !column.is_clock && varies && column.rises_by.is_none()
             })
+            .collect();
+        likely.sort_by_key(|column| unlikeliness(column));
+        let candidates: Vec<String> = likely
+            .into_iter()
             .take(4)
             .map(|column| column_toml(&reference(survey, column)))
             .collect();
@@ -121,6 +141,17 @@ fn channels(rig: &mut String, survey: &Survey) {
     }
     for column in known {
         channel(rig, survey, column);
+    }
+}
+
+/// How little a column without a telling name looks like the pressure: by the kind of its unit.
+fn unlikeliness(column: &ColumnSurvey) -> u8 {
+    match column.unit.map(|unit| unit.dimension) {
+        Some(Dimension::Pressure) => 0,
+        None | Some(Dimension::Raw) => 1,
+        // What a load cell measures is the next of kin.
+        Some(Dimension::Force) => 2,
+        Some(_) => 3,
     }
 }
 

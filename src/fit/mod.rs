@@ -19,7 +19,7 @@
 //! - A fit says why it stopped ([`StopReason`]); a fit that did not converge is returned, not hidden, and says so.
 //! - No function panics on any input: lengths, infinities, `NaN` and too few points come back as [`FitError`].
 //!
-//! Checked in `tests/certified_fits.rs` against the NIST Statistical Reference Datasets and published fits.
+//! Checked in `tests/certified_fits/` against the NIST Statistical Reference Datasets and published fits.
 
 mod bounds;
 mod change_point;

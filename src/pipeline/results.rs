@@ -234,7 +234,11 @@ fn files(
     Ok(outputs)
 }
 
-/// A run's name as a file name: letters, digits, `.`, `_`, `-`; everything else becomes its code, so two names never meet.
+/// Longest file name made of a run's name, bytes: file systems take 255, and an ending follows.
+const LONGEST_NAME: usize = 120;
+
+/// A run's name as a file name: letters, digits, `.`, `_`, `-`; everything else becomes its code, so two names never meet. The end
+/// of a long one gives way to a fingerprint of the whole.
 fn file_name(run_id: &str) -> String {
     let mut name = String::new();
     for (i, c) in run_id.chars().enumerate() {
@@ -243,6 +247,11 @@ fn file_name(run_id: &str) -> String {
         } else {
             let _ = write!(name, "%{:x}", u32::from(c));
         }
+    }
+    if name.len() > LONGEST_NAME {
+        let fingerprint = crate::read::sha256(run_id.as_bytes());
+        name.truncate(LONGEST_NAME);
+        let _ = write!(name, "-{}", &fingerprint[..16]);
     }
     name
 }

@@ -68,6 +68,20 @@ impl Clock {
         }
     }
 
+    /// What a cell of the clock's column should look like, in words.
+    pub fn expects(&self) -> String {
+        match &self.spec {
+            ClockSpec::Relative { unit, .. } | ClockSpec::Epoch { unit, .. } => {
+                format!("a number of {}", unit.symbol)
+            }
+            ClockSpec::Iso { .. } => "an ISO 8601 stamp".to_owned(),
+            ClockSpec::Local { format, .. } | ClockSpec::TimeOfDay { format, .. } => format.clone(),
+            ClockSpec::Index { .. } | ClockSpec::Rate { .. } | ClockSpec::Auto => {
+                "a number".to_owned()
+            }
+        }
+    }
+
     /// The clock a rig declares, or the one the file itself tells.
     ///
     /// # Errors
@@ -80,7 +94,7 @@ impl Clock {
         shown_as: &str,
         findings: &mut Vec<Finding>,
     ) -> Result<Self, Finding> {
-        let column = |column: &ColumnRef| find(layout, column, &[], "time", shown_as);
+        let column = |column: &ColumnRef| find(layout, column, &[], taken, "time", shown_as);
         let stamps = |format: &str| {
             StampFormat::parse(format, &[]).map_err(|reason| {
                 Finding::error("clock-format", format!("the format \"{format}\": {reason}"))

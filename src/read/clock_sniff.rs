@@ -1,7 +1,8 @@
 //! The clock of a file whose rig says nothing of it: stamps by their shape, elapsed time by name and unit, sample numbers and
 //! plain rows by a rate in the preamble. What cannot be told is an error that says what to declare.
 
-use super::columns::{label, missing, named, words};
+use super::blocks::beside;
+use super::columns::{full_name, label, missing, named, words};
 use super::layout::Layout;
 use super::number::{Cell, Marks, read_cell};
 use super::stamp_sniff::{StampKind, stamp_kind};
@@ -74,10 +75,7 @@ pub(crate) fn sniff(
     let sample = layout.sample(text);
     let rate = preamble_rate(layout);
     let cells = |at: usize| sample.iter().filter_map(move |row| row.get(at).copied());
-    let name_of = |at: usize| match layout.names.get(at) {
-        Some(name) if !name.is_empty() => ColumnRef::Name(name.clone()),
-        _ => ColumnRef::Index(at),
-    };
+    let name_of = |at: usize| full_name(layout, at).map_or(ColumnRef::Index(at), ColumnRef::Name);
     // Stamps first: their shape is beyond doubt. Where date and time have a column each, the time is the clock.
     let mut dated = None;
     let mut unclear = None;
@@ -118,7 +116,7 @@ pub(crate) fn sniff(
             findings,
         );
     }
-    let elapsed = time_column(layout, taken);
+    let elapsed = time_column(layout, taken).map(|at| beside(layout, at, taken));
     if let Some(at) = elapsed
         && let (_, Some(unit)) = named(layout, at)
         && unit.dimension == Dimension::Time

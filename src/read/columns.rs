@@ -1,5 +1,6 @@
 //! Finding the column of a channel and the unit its header states.
 
+use super::blocks::beside;
 use super::layout::Layout;
 use crate::recording::{Finding, Place, suggest};
 use crate::rig::{ChannelQuantity, ChannelSpec, ColumnRef, dimensions};
@@ -121,8 +122,19 @@ pub(crate) fn named(layout: &Layout, at: usize) -> (String, Option<&'static Unit
         Some(unit) if unit.symbol == "1" && !header.ends_with([']', ')']) => {
             (header.to_owned(), in_row)
         }
+        // Nor does "Printer 0.1 mm" hold millimetres: the size of something is part of its name.
+        Some(_) if ends_in_size(&name) && !header.ends_with([']', ')']) => {
+            (header.to_owned(), in_row)
+        }
         _ => (name, in_row.or(in_name)),
     }
+}
+
+/// True for a name whose last word is a number with a fraction. A whole number may count the channels: "Pressure 1 kPa".
+fn ends_in_size(name: &str) -> bool {
+    name.split_whitespace().last().is_some_and(|word| {
+        word.contains(['.', ',']) && word.replace(',', ".").parse::<f64>().is_ok()
+    })
 }
 
 /// True where the header leaves no doubt that it states a unit: in brackets or a units row. `pressure_in` may be the inlet.
@@ -146,15 +158,23 @@ fn stated(layout: &Layout, at: usize, quantity: ChannelQuantity) -> Option<&'sta
     })
 }
 
-/// A column in words.
+/// A column in words: its name, with the label of its block where the name stands over several, else its number.
 pub(crate) fn label(layout: &Layout, at: usize) -> String {
-    match layout.names.get(at) {
-        Some(name) if !name.is_empty() => name.clone(),
-        _ => at.to_string(),
+    full_name(layout, at).unwrap_or_else(|| at.to_string())
+}
+
+/// The name of a column, with the label of its block where the name stands over several; `None` where the header gives none.
+pub(crate) fn full_name(layout: &Layout, at: usize) -> Option<String> {
+    let name = layout.names.get(at).filter(|name| !name.is_empty())?;
+    let several = layout.names.iter().filter(|other| *other == name).count() > 1;
+    match layout.groups.get(at).filter(|group| !group.is_empty()) {
+        Some(group) if several => Some(format!("{group} {name}")),
+        _ => Some(name.clone()),
     }
 }
 
-/// The column a rig names by name or number; aliases help.
+/// The column a rig names by name or number; aliases help. A name that stands over several blocks of columns means the block of
+/// the columns `taken` already.
 ///
 /// # Errors
 /// An error finding with the columns there are.
@@ -162,6 +182,7 @@ pub(crate) fn find(
     layout: &Layout,
     column: &ColumnRef,
     aliases: &[String],
+    taken: &[usize],
     what: &str,
     shown_as: &str,
 ) -> Result<Picked, Finding> {
@@ -188,7 +209,7 @@ pub(crate) fn find(
         ColumnRef::Name(name) => name,
     };
     for wanted in std::iter::once(name).chain(aliases) {
-        if let Some(at) = by_name(layout, wanted) {
+        if let Some(at) = by_name(layout, wanted, taken) {
             return Ok(picked(at));
         }
     }
@@ -212,6 +233,18 @@ pub(crate) fn missing(layout: &Layout, name: Option<&str>, what: &str, shown_as:
                 .map(String::as_str)
                 .filter(|n| !n.is_empty()),
         )
+    });
+    // "Druck" is not near "Druck abs [psi]", but stands in it.
+    let near = near.or_else(|| {
+        let wanted = plain_name(name?);
+        let mut holds = layout
+            .names
+            .iter()
+            .filter(|name| wanted.chars().count() > 2 && plain_name(name).contains(&wanted));
+        holds
+            .next()
+            .map(String::as_str)
+            .filter(|_| holds.next().is_none())
     });
     let help = match near {
         Some(near) => format!("did you mean column = \"{near}\"?"),
@@ -248,17 +281,17 @@ fn shorten(names: &[String]) -> String {
 }
 
 /// A column by name: exactly, then without regard to case and blanks, then without the unit, then with its group.
-fn by_name(layout: &Layout, wanted: &str) -> Option<usize> {
+fn by_name(layout: &Layout, wanted: &str, taken: &[usize]) -> Option<usize> {
     let names = || layout.names.iter();
     if let Some(at) = names().position(|name| name == wanted) {
-        return Some(at);
+        return Some(beside(layout, at, taken));
     }
     let plain = plain_name(wanted);
     if plain.is_empty() {
         return None;
     }
     if let Some(at) = names().position(|name| plain_name(name) == plain) {
-        return Some(at);
+        return Some(beside(layout, at, taken));
     }
     let bare = plain_name(&units::split_header(wanted).0);
     let same: Vec<usize> = names()
@@ -313,6 +346,16 @@ pub(crate) fn sniff(
             at: *at,
             name: label(layout, *at),
         })),
+        // The same name over every block: the block of the columns taken already.
+        [at, ..]
+            if first.contains(&beside(layout, *at, taken)) && in_blocks(layout, &first, taken) =>
+        {
+            let at = beside(layout, *at, taken);
+            Ok(Some(Picked {
+                at,
+                name: label(layout, at),
+            }))
+        }
         several => {
             let names: Vec<String> = several.iter().map(|at| label(layout, *at)).collect();
             Err(place(
@@ -332,6 +375,17 @@ pub(crate) fn sniff(
             ))
         }
     }
+}
+
+/// True for columns of one name over several blocks, one of which holds the first column taken.
+fn in_blocks(layout: &Layout, columns: &[usize], taken: &[usize]) -> bool {
+    let group = |at: usize| layout.groups.get(at).filter(|group| !group.is_empty());
+    let name = columns.first().and_then(|at| layout.names.get(*at));
+    let here = taken.first().and_then(|at| group(*at));
+    columns.iter().all(|at| layout.names.get(*at) == name)
+        && columns
+            .iter()
+            .any(|at| here.is_some() && group(*at) == here)
 }
 
 /// How much a column looks like a quantity; 0 not at all.

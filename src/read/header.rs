@@ -1,5 +1,6 @@
 //! Where the header of a table is, and what its rows say.
 
+use super::blocks::{label_first_block, repeat};
 use super::columns_seen::Columns;
 use super::layout::Layout;
 use super::number::{Cell, Marks, read_cell};
@@ -205,24 +206,33 @@ fn header_rows(
     let Some(second) = second.filter(|second| adjacent(*second, last)) else {
         return vec![last];
     };
+    let labels_over = |upper: usize, names: &[String]| {
+        let upper = cells(upper);
+        let twice = names
+            .iter()
+            .enumerate()
+            .any(|(at, name)| !name.is_empty() && names[..at].contains(name));
+        label_first_block(&upper, names)
+            || twice
+                && upper.len() >= width.saturating_sub(1)
+                && upper.iter().any(|cell| !cell.is_empty())
+    };
+    let third = third.filter(|third| adjacent(*third, second));
     if is_units_row(&cells(last)) {
-        return vec![second, last];
+        let names = cells(second);
+        return match third.filter(|third| labels_over(*third, &names)) {
+            Some(third) => vec![third, second, last],
+            None => vec![second, last],
+        };
     }
     // Names, units, and a row of labels over blocks of columns.
-    if let Some(third) = third.filter(|third| adjacent(*third, second))
+    if let Some(third) = third
         && is_units_row(&cells(second))
     {
         return vec![third, second, last];
     }
     // A row of group names above names that would not be told apart without it.
-    let names = cells(last);
-    let twice = names
-        .iter()
-        .enumerate()
-        .any(|(at, name)| !name.is_empty() && names[..at].contains(name));
-    let upper = cells(second);
-    if twice && upper.len() >= width.saturating_sub(1) && upper.iter().any(|cell| !cell.is_empty())
-    {
+    if labels_over(second, &cells(last)) {
         return vec![second, last];
     }
     vec![last]
@@ -301,6 +311,7 @@ pub(crate) fn fill_header(layout: &mut Layout, header: &Header<'_>, columns: &Co
     names.resize(width, String::new());
     groups.resize(width, String::new());
     units.resize(width, String::new());
+    repeat(&mut names, &mut units, &groups);
     // A group stands over its first column only.
     for at in 1..width {
         if groups[at].is_empty() {

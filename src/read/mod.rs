@@ -6,6 +6,7 @@
 // A finding is large, and an error is rare: a box around each would only blur the code.
 #![allow(clippy::result_large_err)]
 
+mod blocks;
 mod bytes;
 mod clock;
 mod clock_sniff;

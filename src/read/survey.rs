@@ -1,8 +1,9 @@
 //! A look at a file without knowing its rig: what is in it, column by column.
 
+use super::blocks;
 use super::bytes::read_bytes;
 use super::clock::Clock;
-use super::columns::{self, Picked, label, named};
+use super::columns::{self, Picked, full_name, label, named};
 use super::format::{format_of, merged};
 use super::layout::{Layout, layout};
 use super::trace::{Plan, RowReader, Wanted, summary};
@@ -48,8 +49,10 @@ pub struct TimeSurvey {
     pub spec: ClockSpec,
     /// Length, s.
     pub span_s: f64,
-    /// Usual step, s.
+    /// Usual step, s; the mean one where there are no pauses, since rounded stamps step unevenly.
     pub step_s: f64,
+    /// Shortest step forward, s.
+    pub shortest_s: f64,
     /// Pauses of more than 1.5 steps.
     pub gaps: usize,
     /// Longest step, s.
@@ -200,7 +203,8 @@ fn quantities(
     clock: Option<usize>,
     shown_as: &str,
 ) -> Vec<(ChannelQuantity, usize)> {
-    let mut taken: Vec<usize> = clock.into_iter().collect();
+    // Of blocks side by side, only the first is proposed.
+    let mut taken: Vec<usize> = clock.into_iter().chain(blocks::later(layout)).collect();
     let mut found = Vec::new();
     for quantity in [
         ChannelQuantity::Pressure,
@@ -232,7 +236,7 @@ fn column(layout: &Layout, at: usize, values: &[f64], rows: usize) -> ColumnSurv
     };
     ColumnSurvey {
         at,
-        name: layout.names.get(at).cloned().unwrap_or_default(),
+        name: full_name(layout, at).unwrap_or_default(),
         unit_text,
         unit,
         quantity: None,
@@ -288,15 +292,23 @@ fn time_survey(spec: ClockSpec, time_s: &[f64]) -> TimeSurvey {
     let steps: Vec<f64> = finite.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let mut sorted: Vec<f64> = steps.iter().copied().filter(|step| *step > 0.0).collect();
     sorted.sort_by(f64::total_cmp);
-    let step_s = sorted.get(sorted.len() / 2).copied().unwrap_or(f64::NAN);
+    let usual = sorted.get(sorted.len() / 2).copied().unwrap_or(f64::NAN);
+    let longest_s = sorted.last().copied().unwrap_or(f64::NAN);
     let low = finite.iter().copied().fold(f64::INFINITY, f64::min);
     let high = finite.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let gaps = steps.iter().filter(|step| **step > 1.5 * usual).count();
+    let forward = gaps == 0 && sorted.len() == steps.len();
     TimeSurvey {
         spec,
         span_s: if low <= high { high - low } else { f64::NAN },
-        step_s,
-        gaps: steps.iter().filter(|step| **step > 1.5 * step_s).count(),
-        longest_s: sorted.last().copied().unwrap_or(f64::NAN),
+        step_s: if forward && high > low {
+            (high - low) / steps.len() as f64
+        } else {
+            usual
+        },
+        shortest_s: sorted.first().copied().unwrap_or(f64::NAN),
+        gaps,
+        longest_s,
         repeats: steps.iter().filter(|step| **step == 0.0).count(),
         steps_back: steps.iter().filter(|step| **step < 0.0).count(),
         unreadable: time_s.len() - finite.len(),

@@ -193,13 +193,13 @@ fn pick(
     let Some(column) = &channel.column else {
         if let Some(alias) = channel.aliases.iter().find_map(|alias| {
             let name = crate::rig::ColumnRef::Name(alias.clone());
-            columns::find(layout, &name, &[], word, shown_as).ok()
+            columns::find(layout, &name, &[], taken, word, shown_as).ok()
         }) {
             return Ok(Some(alias));
         }
         return columns::sniff(layout, channel.quantity, taken, shown_as);
     };
-    match columns::find(layout, column, &channel.aliases, word, shown_as) {
+    match columns::find(layout, column, &channel.aliases, taken, word, shown_as) {
         Ok(picked) => Ok(Some(picked)),
         // With the unit left to the file, another column of the same quantity cannot be misread.
         Err(error) if channel.unit.is_none() => {
@@ -245,7 +245,8 @@ pub(super) struct RowReader<'r> {
     /// Lines that are neither readings nor blank: how many, the first and its text.
     other: (usize, u64, String),
     doubled: (usize, u64),
-    unreadable_times: (usize, u64),
+    /// Rows with readings but no time: how many, the first and its stamp.
+    unreadable_times: (usize, u64, String),
 }
 
 impl<'r> RowReader<'r> {
@@ -277,7 +278,7 @@ impl<'r> RowReader<'r> {
             findings: Vec::new(),
             other: (0, 0, String::new()),
             doubled: (0, 0),
-            unreadable_times: (0, 0),
+            unreadable_times: (0, 0, String::new()),
         }
     }
 
@@ -376,6 +377,7 @@ impl<'r> RowReader<'r> {
         if !timed {
             if self.unreadable_times.0 == 0 {
                 self.unreadable_times.1 = line.number;
+                self.unreadable_times.2 = time_cell.unwrap_or_default().chars().take(40).collect();
             }
             self.unreadable_times.0 += 1;
         } else if self.doubled.0 == 0 && time_cell.is_some_and(|text| doubled_mark(text, marks)) {
@@ -486,12 +488,18 @@ impl<'r> RowReader<'r> {
                 .help("declare decimal and thousands in [dialect] of the rig if that is wrong"),
             );
         }
-        if self.unreadable_times.0 > 0 {
+        let untimed = rows > 0 && self.time_s.iter().all(|time| !time.is_finite());
+        let stamp = format!(
+            "\"{}\", where the clock of the rig expects {}",
+            self.unreadable_times.2,
+            self.plan.clock.expects()
+        );
+        if self.unreadable_times.0 > 0 && !untimed {
             findings.push(
                 Finding::doubt(
                     "time-unreadable",
                     format!(
-                        "{} row(s) have readings but no readable time stamp",
+                        "{} row(s) have readings but no readable time stamp; the first reads {stamp}",
                         self.unreadable_times.0
                     ),
                 )
@@ -499,9 +507,10 @@ impl<'r> RowReader<'r> {
                 .help("check kind, format and unit of [clock] in the rig"),
             );
         }
-        if rows > 0 && self.time_s.iter().all(|time| !time.is_finite()) {
+        if untimed {
+            let message = format!("no row has a readable time stamp; the first reads {stamp}");
             findings.push(
-                Finding::error("clock-unreadable", "no row has a readable time stamp")
+                Finding::error("clock-unreadable", message)
                     .at(at(self.line.first().copied().unwrap_or(1)))
                     .help("check kind, column, format and unit of [clock] in the rig"),
             );

@@ -181,6 +181,10 @@ pub fn suggest<'a>(wrong: &str, known: impl IntoIterator<Item = &'a str>) -> Opt
         .into_iter()
         .map(|word| (edit_distance(&lower, &word.to_lowercase()), word))
         .min()
-        .filter(|(distance, word)| *distance <= 1.max(word.chars().count() / 3))
+        // Where no letter is shared the words are not near, however short.
+        .filter(|(distance, word)| {
+            let length = word.chars().count();
+            *distance <= 1.max(length / 3) && *distance < length.max(lower.chars().count())
+        })
         .map(|(_, word)| word)
 }

@@ -4,7 +4,7 @@ use super::clock::column;
 use super::document::{Section, number_of};
 use super::{Calibration, ChannelQuantity, ChannelSpec, ColumnRef, Reference};
 use crate::recording::Finding;
-use crate::units::{Dimension, Unit, find, nearest};
+use crate::units::{Dimension, UNITS, Unit, find, nearest};
 use jiff::civil::Date;
 use std::ops::Range;
 
@@ -155,10 +155,7 @@ fn checked_unit(
             span,
             "unknown-unit",
             format!("[[channel]] {what} \"{text}\", which is no known unit"),
-            Some(match nearest(text) {
-                Some(near) => format!("did you mean \"{near}\"?"),
-                None => "known units: kPa, bar, atm, psi, mmHg, MPa, at; mL, cc, uL, turns; mm, um, in; N; °C; s, ms".to_owned(),
-            }),
+            Some(unit_help(text, quantity)),
         );
         return None;
     };
@@ -192,6 +189,26 @@ fn checked_unit(
         return None;
     }
     Some(unit)
+}
+
+/// The nearest unit that suits the quantity, else all that do.
+fn unit_help(text: &str, quantity: Option<ChannelQuantity>) -> String {
+    let allowed = quantity.map_or(&[][..], dimensions);
+    let suits = |unit: &Unit| allowed.is_empty() || allowed.contains(&unit.dimension);
+    if let Some(near) = nearest(text).filter(|near| find(near).is_some_and(suits)) {
+        return format!("did you mean \"{near}\"?");
+    }
+    match quantity {
+        Some(quantity) if !allowed.is_empty() => {
+            let known: Vec<&str> = UNITS
+                .iter()
+                .filter(|unit| suits(unit))
+                .map(|unit| unit.symbol)
+                .collect();
+            format!("units of {}: {}", quantity.word(), known.join(", "))
+        }
+        _ => "known units: kPa, bar, atm, psi, mmHg, MPa, at; mL, cc, uL, turns; mm, um, in; N; °C; s, ms".to_owned(),
+    }
 }
 
 /// A number whose key ends in a unit (`u_kpa`): value, unit, place.

@@ -17,7 +17,7 @@
 //!
 //! Whatever cannot be computed comes back as a [`StatsError`] that says why; no function panics on any input.
 //!
-//! Checked in `tests/certified_statistics.rs` against printed tables and published analyses.
+//! Checked in `tests/certified_statistics/` against printed tables and published analyses.
 
 mod binomial;
 mod describe;

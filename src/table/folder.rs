@@ -10,6 +10,8 @@ use std::path::{Path, PathBuf};
 const MARK: &str = "results.json";
 /// Folder of the plots.
 const PLOTS: &str = "plots";
+/// The page, which is not part of every result.
+const PAGE: &str = "report.html";
 
 /// A file to be written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -83,10 +85,13 @@ fn move_in(folder: &Path, beside: &Path, outputs: &[Output]) -> Result<(), Write
     if had_result {
         at(&mark, fs::remove_file(&mark))?;
     }
-    let plots = folder.join(PLOTS);
-    // Plots of an earlier result would mix with the new ones; a folder without a result is not ours to clear.
+    let (plots, page) = (folder.join(PLOTS), folder.join(PAGE));
+    // Plots and page of an earlier result would mix with the new ones; a folder without a result is not ours to clear.
     if had_result && plots.exists() {
         at(&plots, fs::remove_dir_all(&plots))?;
+    }
+    if had_result && page.exists() {
+        at(&page, fs::remove_file(&page))?;
     }
     for output in outputs
         .iter()

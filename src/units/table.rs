@@ -330,7 +330,9 @@ pub fn nearest(text: &str) -> Option<&'static str> {
             )
         })
         .min()
-        .filter(|(distance, symbol)| *distance <= 1.max(symbol.len() / 2))
+        .filter(|(distance, symbol)| {
+            *distance <= 1.max(symbol.len() / 2) && *distance < symbol.len().max(wanted.len())
+        })
         .map(|(_, symbol)| symbol)
 }
 

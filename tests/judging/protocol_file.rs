@@ -5,7 +5,7 @@ use hooptrace::judge::{Kind, RULES, load_protocol, protocol_from_text};
 use hooptrace::recording::Finding;
 use std::path::Path;
 
-const EXAMPLE: &str = include_str!("../data/judge/ring-protocol.toml");
+const EXAMPLE: &str = include_str!("../../sample-runs/harbour-ring/protocol.toml");
 
 fn faults(text: &str) -> Vec<Finding> {
     protocol_from_text(text, "protocol.toml").unwrap_err()
@@ -33,10 +33,10 @@ fn fault(text: &str, code: &str, line: u64, column: u64, words: &[&str]) {
 
 #[test]
 fn the_example_reads() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/judge/ring-protocol.toml");
-    let read = load_protocol(&path, "ring-protocol.toml").unwrap();
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-runs/harbour-ring/protocol.toml");
+    let read = load_protocol(&path, "protocol.toml").unwrap();
     assert_eq!(read.title, "Harbour ring: what the dilation must do");
-    assert_eq!(read.file, "ring-protocol.toml");
+    assert_eq!(read.file, "protocol.toml");
     let rules: Vec<&str> = read.criteria.iter().map(|c| c.rule.name()).collect();
     let known: Vec<&str> = RULES.iter().map(|rule| rule.name()).collect();
     assert_eq!(rules, known);

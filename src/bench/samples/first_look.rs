@@ -35,6 +35,7 @@ pub(super) fn plan() -> Plan {
         bath_degc: 37.0,
         loggers: vec![parts::quay_logger(50.0)],
         balloons: vec![parts::balloon("HB-23", 23.0, 5.0, 16.0)],
+        protocol: None,
         runs: vec![
             parts::run("bl1", 8 * 3600, "mio", parts::blank_habit(1750.0)),
             RunPlan {

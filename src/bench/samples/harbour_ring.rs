@@ -14,6 +14,9 @@ const QUAY: usize = 0;
 /// Number of the older recorder.
 const PIER: usize = 1;
 
+/// What the laboratory wrote down before the runs.
+const PROTOCOL: &str = include_str!("harbour_ring_protocol.toml");
+
 /// The plan.
 pub(super) fn plan() -> Plan {
     let mut runs = references();
@@ -40,6 +43,7 @@ pub(super) fn plan() -> Plan {
             parts::balloon("HB-23", 23.0, 5.0, 16.0),
             parts::balloon("HB-25", 25.0, 5.0, 15.0),
         ],
+        protocol: Some(PROTOCOL),
         runs,
     }
 }

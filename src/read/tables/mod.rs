@@ -7,7 +7,7 @@ mod row;
 mod runs;
 mod source;
 
-use crate::recording::{Finding, Input, Place, StudyTables};
+use crate::recording::{Finding, Input, Place, Severity, StudyTables};
 use crate::rig::Rig;
 use source::{Sources, Table};
 use std::path::Path;
@@ -26,6 +26,14 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
     let mut sources = Sources::read(folder).map_err(|finding| vec![finding])?;
     let mut findings = std::mem::take(&mut sources.findings);
     let Some(runs_table) = sources.table("runs") else {
+        // A runs.csv that is there but cannot be read was told already.
+        let told = findings.iter().any(|finding| {
+            let file = finding.file.as_deref().unwrap_or_default();
+            finding.severity == Severity::Error && file.to_lowercase().starts_with("runs.")
+        });
+        if told {
+            return Err(findings);
+        }
         findings.push(
             Finding::error("no-runs-table", "the study has no runs.csv, and no workbook with a sheet \"runs\"")
                 .at(Place::file("runs.csv"))
@@ -33,13 +41,17 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
         );
         return Err(findings);
     };
-    let runs = match runs::runs(runs_table, folder, &mut findings) {
+    let first = findings.len();
+    let runs = runs::runs(runs_table, folder, &mut findings);
+    let runs = match runs {
         Ok(runs) => runs,
         Err(finding) => {
             findings.push(finding);
+            runs_table.name_sheet(&mut findings[first..]);
             return Err(findings);
         }
     };
+    runs_table.name_sheet(&mut findings[first..]);
     let tables = StudyTables {
         frames: rows(sources.table("frames"), &mut findings, items::frames),
         balloons: rows(sources.table("balloons"), &mut findings, items::balloons),
@@ -62,6 +74,7 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
         ),
         runs,
     };
+    let first = findings.len();
     runs::check_names(
         runs_table,
         &tables.runs,
@@ -69,6 +82,7 @@ pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<F
         &tables.balloons,
         &mut findings,
     );
+    runs_table.name_sheet(&mut findings[first..]);
     check_runs(&sources, &tables, &mut findings);
     Ok((tables, findings, sources.inputs))
 }
@@ -79,7 +93,13 @@ fn rows<T>(
     findings: &mut Vec<Finding>,
     read: impl Fn(&Table, &mut Vec<Finding>) -> Vec<T>,
 ) -> Vec<T> {
-    table.map(|table| read(table, findings)).unwrap_or_default()
+    let Some(table) = table else {
+        return Vec::new();
+    };
+    let first = findings.len();
+    let rows = read(table, findings);
+    table.name_sheet(&mut findings[first..]);
+    rows
 }
 
 /// Rows about runs that nobody listed, once for each name and table.
@@ -104,6 +124,7 @@ fn check_runs(sources: &Sources, tables: &StudyTables, findings: &mut Vec<Findin
             .at(Place::cell(&table.file, *line, "run_id"));
             finding.help = crate::recording::suggest(name, known.iter().copied())
                 .map(|near| format!("is {near} meant?"));
+            table.name_sheet(std::slice::from_mut(&mut finding));
             findings.push(finding);
         }
     }

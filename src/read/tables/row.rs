@@ -30,6 +30,15 @@ impl Table {
         })
     }
 
+    /// Findings about a table of a workbook name its sheet: the file alone does not tell where to look.
+    pub fn name_sheet(&self, findings: &mut [Finding]) {
+        if let Some(sheet) = &self.sheet {
+            for finding in findings {
+                finding.message = format!("sheet \"{sheet}\": {}", finding.message);
+            }
+        }
+    }
+
     /// A finding at the header.
     pub fn at_header(&self, finding: Finding) -> Finding {
         finding.at(Place::line(&self.file, self.header_line))

@@ -6,7 +6,7 @@ use super::super::number::{MarkVotes, Marks};
 use super::super::sheet::{CELL_MARK, to_text, workbook};
 use super::super::split::{LONGEST_LINE, Lines, clean, split};
 use super::super::stamp_sniff::looks_like_stamp;
-use crate::recording::{Finding, Input, Place};
+use crate::recording::{Finding, Input, Place, suggest};
 use calamine::Reader;
 use std::path::Path;
 
@@ -58,6 +58,8 @@ pub(super) struct Table {
     pub name: &'static str,
     /// File, relative to the study folder.
     pub file: String,
+    /// Sheet, where the file is a workbook.
+    pub sheet: Option<String>,
     /// Column names in lower case.
     pub columns: Vec<String>,
     /// Line of the header.
@@ -108,6 +110,15 @@ impl Sources {
                 sources.read_file(folder, table, file);
             }
         }
+        for name in &names {
+            let lower = name.to_lowercase();
+            if let Some((stem, ending)) = lower.rsplit_once('.')
+                && ENDINGS.contains(&ending)
+                && !TABLES.contains(&stem)
+            {
+                sources.misnamed(stem, name, name);
+            }
+        }
         for book in names.iter().filter(|name| {
             let ending = name
                 .rsplit('.')
@@ -142,9 +153,23 @@ impl Sources {
             Ok(decoded) => {
                 self.findings.extend(decoded.findings);
                 let delimiter = header_delimiter(&decoded.text);
-                self.add(name, file, &decoded.text, delimiter);
+                self.add(name, file, None, &decoded.text, delimiter);
             }
             Err(finding) => self.findings.push(finding),
+        }
+    }
+
+    /// A table whose name is nearly one that is known would be missed without a word.
+    fn misnamed(&mut self, stem: &str, what: &str, file: &str) {
+        if let Some(near) = suggest(stem, TABLES.iter().copied()) {
+            self.findings.push(
+                Finding::doubt(
+                    "table-misnamed",
+                    format!("{what} was not read: no table has this name"),
+                )
+                .at(Place::file(file))
+                .help(format!("name it \"{near}\" if that is meant")),
+            );
         }
     }
 
@@ -165,6 +190,7 @@ impl Sources {
         for sheet in book.sheet_names() {
             let plain = sheet.trim().to_lowercase();
             let Some(name) = TABLES.iter().find(|name| **name == plain) else {
+                self.misnamed(&plain, &format!("the sheet \"{sheet}\" of {file}"), file);
                 continue;
             };
             if let Some(table) = self.table(name) {
@@ -192,7 +218,7 @@ impl Sources {
             match text {
                 Ok(text) => {
                     used = true;
-                    self.add(name, file, &text, CELL_MARK);
+                    self.add(name, file, Some(&sheet), &text, CELL_MARK);
                 }
                 Err(finding) => self.findings.push(finding),
             }
@@ -202,7 +228,14 @@ impl Sources {
         }
     }
 
-    fn add(&mut self, name: &'static str, file: &str, text: &str, delimiter: char) {
+    fn add(
+        &mut self,
+        name: &'static str,
+        file: &str,
+        sheet: Option<&str>,
+        text: &str,
+        delimiter: char,
+    ) {
         let mut columns: Vec<String> = Vec::new();
         let mut header_line = 1;
         let mut rows = Vec::new();
@@ -229,6 +262,23 @@ impl Sources {
             if columns.is_empty() {
                 columns = cells.iter().map(|cell| cell.to_lowercase()).collect();
                 header_line = line;
+                continue;
+            }
+            // Two sheets copied below each other.
+            if cells.len() > 1
+                && columns.len() == cells.len()
+                && columns
+                    .iter()
+                    .zip(&cells)
+                    .all(|(column, cell)| *column == cell.to_lowercase())
+            {
+                self.findings.push(
+                    Finding::note(
+                        "header-again",
+                        "the header stands again and was passed over",
+                    )
+                    .at(Place::line(file, line)),
+                );
                 continue;
             }
             for (column, cell) in columns.iter().zip(&cells) {
@@ -276,6 +326,7 @@ impl Sources {
         self.tables.push(Table {
             name,
             file: file.to_owned(),
+            sheet: sheet.map(str::to_owned),
             columns,
             header_line,
             marks,

@@ -1,0 +1,160 @@
+//! What every plug-in of a list must do, for the lists that no other file of tests goes through.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use hooptrace::balloon::{MODELS, fit_diameter};
+use hooptrace::detect::{Context, DETECTORS};
+use hooptrace::fit::fit_curve;
+use hooptrace::recording::Trace;
+use hooptrace::rig::Settings;
+use hooptrace::segment::{Motion, segment};
+
+/// Pressures of a maker's chart, kPa.
+fn pressures() -> Vec<f64> {
+    (0..=16).map(|k| 100.0 * f64::from(k)).collect()
+}
+
+/// A balloon as charts show them: it unfolds to 21.9 mm, seats by 0.8 mm in the first atmospheres and then grows by 0.07 mm/atm.
+fn chart() -> Vec<f64> {
+    pressures()
+        .iter()
+        .map(|p| 21.9 + 0.8 * (1.0 - (-p / 180.0).exp()) + 6.9e-4 * p)
+        .collect()
+}
+
+/// Every model finds itself: points of its own curve are fitted from its own guess to well below what any gauge sees, and the
+/// choice among all models is as good.
+#[test]
+fn every_balloon_model_fits_its_own_curve() {
+    for model in MODELS {
+        let start = model.guess(&pressures(), &chart()).unwrap();
+        assert_eq!(start.len(), model.names().len(), "{}", model.name());
+        let of_model = |params: &[f64]| -> Vec<f64> {
+            pressures()
+                .iter()
+                .map(|p| model.value(params, *p))
+                .collect()
+        };
+        let truth = fit_curve(*model, &pressures(), &chart(), None, &start, None).unwrap();
+        let points = of_model(&truth.parameters);
+        let guess = model.guess(&pressures(), &points).unwrap();
+        let found = fit_curve(*model, &pressures(), &points, None, &guess, None).unwrap();
+        let chosen = fit_diameter(&pressures(), &points, 0.0).unwrap();
+        let fitted = of_model(&found.parameters);
+        for ((p, d), own) in pressures().iter().zip(&points).zip(&fitted) {
+            assert!(
+                (own - d).abs() < 1e-4,
+                "{} at {p} kPa: {own} mm, truly {d}",
+                model.name()
+            );
+            let best = chosen.at(*p);
+            assert!(
+                (best - d).abs() < 1e-3,
+                "{} stands for {} at {p} kPa: {best} mm, truly {d}",
+                chosen.model.name(),
+                model.name()
+            );
+        }
+    }
+}
+
+/// The models that bend follow a chart that bends within its rounding to a hundredth of a millimetre.
+#[test]
+fn the_chosen_model_follows_a_chart() {
+    let rounded: Vec<f64> = chart()
+        .iter()
+        .map(|d| (100.0 * d).round() / 100.0)
+        .collect();
+    let chosen = fit_diameter(&pressures(), &rounded, 0.0).unwrap();
+    for (p, d) in pressures().iter().zip(chart()) {
+        assert!((chosen.at(*p) - d).abs() < 0.01, "{p} kPa");
+        // And back again, where the balloon is unfolded.
+        assert!(
+            *p < 1.0 || (chosen.pressure_for(chosen.at(*p)) - p).abs() < 0.5,
+            "{p} kPa"
+        );
+    }
+}
+
+#[test]
+fn every_balloon_model_says_what_it_is_and_refuses_too_few_points() {
+    for model in MODELS {
+        assert!(model.equation().contains("D = ") && model.equation().contains("mm"));
+        assert!(!model.source().is_empty());
+        assert!(model.guess(&[], &[]).is_none(), "{}", model.name());
+        assert!(model.guess(&[100.0], &[22.0]).is_none(), "{}", model.name());
+        // Outside what it is defined for a model says so and does not give up.
+        assert!(model.value(&[], 100.0).is_nan());
+    }
+}
+
+/// Where nothing happened no detector finds anything, and no trace is too short for one.
+#[test]
+fn no_detector_finds_anything_in_a_quiet_trace() {
+    // Vented, three strokes up to 6 atm with rests of 2 s, held: nothing but noise of 0.5 kPa on the steps of the operator.
+    let step_s = 0.01;
+    let noise = |k: usize| {
+        0.5 * (f64::from((k as u32).wrapping_mul(2_654_435_761) >> 8) / f64::from(1 << 24) - 0.5)
+            * 3.46
+    };
+    let mut trace = Trace {
+        step_s,
+        noise_kpa: 0.5,
+        noise_ml: 0.002,
+        ..Trace::default()
+    };
+    let mut volume = Vec::new();
+    for k in 0..1200 {
+        let t = k as f64 * step_s;
+        // Each stroke takes half a second and ends at 2, 4, 6 atm.
+        let strokes: f64 = (0..3)
+            .map(|n| ((t - 2.0 - 2.5 * f64::from(n)) / 0.5).clamp(0.0, 1.0))
+            .sum();
+        trace.time_s.push(t);
+        trace.row.push(k);
+        trace.line.push(k as u64 + 2);
+        trace.clipped.push(false);
+        trace.pressure_kpa.push(202.65 * strokes + noise(k));
+        volume.push(0.3 * strokes);
+    }
+    trace.volume_ml = Some(volume);
+    for length in [0, 1, 2, 3, 50, 1200] {
+        let trace = cut(&trace, length);
+        let motion = Motion::of(&trace);
+        let phases = segment(&trace, &motion);
+        let settings = Settings::default();
+        let context = Context {
+            trace: &trace,
+            phases: &phases,
+            motion: &motion,
+            settings: &settings,
+            line: None,
+            falls: &[],
+        };
+        for detector in DETECTORS {
+            assert!(!detector.looks_for().is_empty());
+            let found = detector.find(&context);
+            assert!(
+                found.is_empty(),
+                "{} in {length} samples: {found:?}",
+                detector.name()
+            );
+        }
+        let (found, smallest) =
+            hooptrace::detect::detect(&trace, &phases, &motion, None, &settings);
+        assert!(found.is_empty(), "{length} samples: {found:?}");
+        assert!(length < 1200 || smallest > 0.0);
+    }
+}
+
+fn cut(trace: &Trace, length: usize) -> Trace {
+    let mut short = trace.clone();
+    short.time_s.truncate(length);
+    short.row.truncate(length);
+    short.line.truncate(length);
+    short.clipped.truncate(length);
+    short.pressure_kpa.truncate(length);
+    if let Some(volume) = &mut short.volume_ml {
+        volume.truncate(length);
+    }
+    short
+}
