@@ -57,8 +57,8 @@ fn figures_are_well_formed_and_axes_carry_units() {
         assert_figure(&figure.svg);
         count += 1;
     }
-    // Blank: trace, line. Free: trace, loop, balloon. Eight frames: trace, loop, frame, diameters; five of them a zoom. Three of the study.
-    assert_eq!(count, 2 + 3 + 8 * 4 + 5 + 3);
+    // Blank: trace, line. Free: trace, loop, balloon. Eight frames: trace, loop, frame, diameters; five of them a zoom. Four of the study.
+    assert_eq!(count, 2 + 3 + 8 * 4 + 5 + 4);
 }
 
 #[test]
@@ -349,6 +349,107 @@ fn a_run_without_recording_is_shown_with_its_diameters() {
     let page = page(&analysis, &made);
     assert!(page.contains("This run has no recording."));
     assert!(page.contains("missing: no optical channel in this recording"));
+}
+
+/// An invalid run says first what is wrong, with its place and its help, before anything measured.
+#[test]
+fn an_invalid_run_shows_its_error_first() {
+    let (mut analysis, made) = study(1);
+    let mut run = made_up::bare("broken", RunKind::Frame, Outcome::Invalid);
+    run.outcome_reason = "the column of pressure is missing".to_owned();
+    run.diameters = Some(made_up::diameters(20.1));
+    run.findings
+        .push(Finding::note("small-thing", "worth knowing"));
+    run.findings.push(
+        Finding::error("column-missing", run.outcome_reason.clone())
+            .at(Place::line("traces/broken.csv", 1))
+            .help("name the column"),
+    );
+    analysis.runs.push(run);
+    let page = page(&analysis, &made);
+    let section = page.split("<article").last().unwrap();
+    let at = |what: &str| section.find(what).unwrap_or_else(|| panic!("{what}"));
+    assert!(at("The column of pressure is missing") < at("traces/broken.csv:1"));
+    assert!(at("name the column") < at("frame run"));
+    assert!(at("frame run") < at("Diameter before") && at("Diameter before") < at("Worth knowing"));
+    // Once, not again as the reason of the outcome.
+    assert_eq!(section.matches("column of pressure is missing").count(), 1);
+}
+
+/// A shape told by a diameter method (a pure number) is no diameter: neither in the figure nor under mm.
+#[test]
+fn ovality_is_not_drawn_as_a_diameter() {
+    let (mut analysis, made) = study(1);
+    let run = &mut analysis.runs[2];
+    let before = figures(run, None, &made[2].1).diameters.unwrap();
+    let stages = BTreeMap::from([("before".to_owned(), made_up::q(0.0089, 0.0013, "1"))]);
+    let methods = &mut run.diameters.as_mut().unwrap().by_method;
+    methods.insert("caliper_ovality".to_owned(), stages);
+    let after = figures(run, None, &made[2].1).diameters.unwrap();
+    assert_eq!(before, after);
+    let page = page(&analysis, &made);
+    let row = page.split(">caliper ovality<").nth(1).unwrap();
+    let cells = texts(&format!("<{}", row.split("</tr>").next().unwrap()));
+    assert_eq!(&cells[..3], ["1", "0.0089", "± 0.0013"]);
+}
+
+/// Runs without an arm have their figures, and a fracture without a pressure is said to be left out.
+#[test]
+fn a_study_without_arms_has_figures_and_says_what_they_lack() {
+    let (mut analysis, _) = study(8);
+    for run in &mut analysis.runs {
+        run.arm = None;
+    }
+    analysis.groups.truncate(1);
+    "all".clone_into(&mut analysis.groups[0].name);
+    let whole = study_figures(&analysis);
+    assert_eq!(whole.len(), 4);
+    assert!(whole.iter().all(|f| !f.caption.contains("left out")));
+    let marks = |svg: &str| svg.matches("<circle").count();
+    let broken = analysis
+        .runs
+        .iter_mut()
+        .find(|r| r.outcome == Outcome::Fractured)
+        .unwrap();
+    for event in &mut broken.events {
+        (event.t_s, event.pressure.value) = (None, None);
+        event.grade = Grade::InspectionOnly;
+    }
+    let without = study_figures(&analysis);
+    assert!(
+        without[0]
+            .caption
+            .contains("1 run without a known pressure")
+    );
+    assert_eq!(marks(&without[0].svg) + 1, marks(&whole[0].svg));
+}
+
+/// A leak takes tens of seconds: its close-up ends where the pressure has fallen by what is said, not at the deflation.
+#[test]
+fn the_close_up_of_a_leak_reaches_its_level() {
+    let (mut run, mut made) = frame_run("r", "a", 1, Some(1100.0));
+    let event = &mut run.events[0];
+    let t = event.t_s.unwrap();
+    event.kind = EventKind::Leak;
+    event.pressure = made_up::q(1100.0, 5.0, "kPa");
+    event.drop = made_up::q(700.0, 5.0, "kPa");
+    for (time, p) in made.trace.time_s.iter().zip(&mut made.trace.pressure_kpa) {
+        if *time >= t {
+            *p = (1100.0 - 35.0 * (time - t)).max(0.0);
+        }
+    }
+    run.phases.retain(|p| p.kind != PhaseKind::Deflate);
+    let drawn = figures(&run, Some(&made.trace), &RunContext::default());
+    let words = texts(&drawn.zooms[0].svg);
+    // 700 kPa at 35 kPa/s are 20 s: the axis has a label there or just before.
+    assert!(words.iter().any(|w| w == "Time from the onset (s)"));
+    assert!(
+        words
+            .iter()
+            .any(|w| ["15", "18", "19"].contains(&w.as_str())),
+        "{words:?}"
+    );
+    assert!(!words.iter().any(|w| w == "25"), "{words:?}");
 }
 
 /// A run with events of every kind, some close together.

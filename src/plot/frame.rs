@@ -2,7 +2,7 @@
 
 use super::PlotError;
 use super::axis::{at_least, number, padded, range};
-use super::figure::{Anchor, Figure, Type};
+use super::figure::{Anchor, Figure, Type, extent};
 use super::palette::{self, Ink};
 use super::panel::{HEADING, Mark, NORMAL, Panel, Swatch, legend};
 use super::trace::event_word;
@@ -50,10 +50,13 @@ pub fn figure(run: &RunResult) -> Result<Option<String>, PlotError> {
     panel.frame(&mut figure);
     let events = breaks(run);
     let pieces = pieces(&points, &events);
-    let mut entries = vec![(Swatch::Line(palette::PRESSURE, 1.8), "at rest".to_owned())];
+    let mut entries = vec![(
+        Swatch::Line(palette::PRESSURE, 1.8),
+        "points at rest".to_owned(),
+    )];
     for (i, piece) in pieces.iter().enumerate() {
         let ink = ink(i);
-        if i == 1 {
+        if i == 1 && !piece.is_empty() {
             entries.push((Swatch::Line(ink, 1.8), after_words(&events)));
         }
         let line: Vec<(f64, f64)> = piece.iter().map(|q| (q.d, q.load)).collect();
@@ -149,27 +152,34 @@ fn mark_yield(figure: &mut Figure, panel: Panel, frame: &FrameResult) {
     }
 }
 
-/// The last point at rest before each event, with its word. The event itself lies a little higher: between two rests.
+/// The last point at rest before each event, with its word where there is room. The event itself lies a little higher: between two
+/// rests.
 fn mark_breaks(figure: &mut Figure, panel: Panel, pieces: &[Vec<Point>], events: &[(f64, &Event)]) {
+    /// Height a word takes, pixels.
+    const HIGH: f64 = 15.0;
+    let mut taken: Vec<(f64, f64, f64)> = Vec::new();
     for (piece, (_, event)) in pieces.iter().zip(events) {
         let Some(last) = piece.last() else { continue };
-        panel.mark(
-            figure,
-            (last.d, last.load),
-            Mark::Diamond,
-            4.5,
-            palette::EVENT,
-        );
+        let place = (last.d, last.load);
+        panel.mark(figure, place, Mark::Diamond, 4.5, palette::EVENT);
         let (x, y) = panel.at(last.d, last.load);
-        let right = x < f64::midpoint(panel.left(), panel.right());
-        let (anchor, shift) = if right {
-            (Anchor::Start, 10.0)
-        } else {
-            (Anchor::End, -10.0)
-        };
         let words = format!("last before {}", event_word(event.kind));
-        let look = Type::plain(NORMAL).ink(palette::EVENT).anchor(anchor);
-        figure.text(&words, (x + shift, y - 8.0), look);
+        let look = Type::plain(NORMAL).ink(palette::EVENT);
+        let sides = [(Anchor::Start, 10.0), (Anchor::End, -10.0)];
+        let free = [-8.0, 14.0, -22.0].into_iter().find_map(|down| {
+            sides.into_iter().find_map(|(anchor, aside)| {
+                let (from, to) = extent(&words, x + aside, look.anchor(anchor));
+                let inside = from > panel.left() && to < panel.right();
+                let clear = taken
+                    .iter()
+                    .all(|(a, b, at)| to < *a || from > *b || (at - y - down).abs() > HIGH);
+                (inside && clear).then_some((anchor, aside, down, from, to))
+            })
+        });
+        if let Some((anchor, aside, down, from, to)) = free {
+            figure.text(&words, (x + aside, y + down), look.anchor(anchor));
+            taken.push((from, to, y + down));
+        }
     }
 }
 

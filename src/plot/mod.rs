@@ -14,6 +14,7 @@ mod error;
 mod figure;
 mod font;
 mod frame;
+mod kept;
 mod line;
 mod overview;
 pub mod palette;

@@ -1,9 +1,9 @@
 //! One page that says the most about a run: trace, first event, loop and frame curve.
 
-use super::RunFigures;
 use super::figure::{clean, escape};
 use super::palette;
-use crate::recording::RunResult;
+use super::{RunFigures, Zoom};
+use crate::recording::{EventKind, RunResult};
 use std::fmt::Write as _;
 
 /// Width of the page, pixels.
@@ -25,10 +25,7 @@ pub fn overview(run: &RunResult, figures: &RunFigures) -> String {
     if let Some(trace) = &figures.trace {
         y += place(&mut body, trace, SPACE, y, WIDTH - 2.0 * SPACE) + SPACE;
     }
-    let small: Vec<&String> = figures
-        .zooms
-        .first()
-        .map(|zoom| &zoom.svg)
+    let small: Vec<&String> = telling(run, figures)
         .into_iter()
         .chain(&figures.loop_)
         .chain(&figures.frame)
@@ -63,6 +60,20 @@ pub fn overview(run: &RunResult, figures: &RunFigures) -> String {
         hex(palette::TEXT),
         hex(palette::QUIET),
     )
+}
+
+/// The close-ups that say most: of what broke or gave way, at most two; else of the first event there is.
+fn telling<'a>(run: &RunResult, figures: &'a RunFigures) -> Vec<&'a String> {
+    let gave_way = |zoom: &&Zoom| {
+        run.events
+            .get(zoom.event)
+            .is_some_and(|e| e.kind != EventKind::Yield)
+    };
+    let mut most: Vec<&Zoom> = figures.zooms.iter().filter(gave_way).take(2).collect();
+    if most.is_empty() {
+        most.extend(figures.zooms.first());
+    }
+    most.into_iter().map(|zoom| &zoom.svg).collect()
 }
 
 fn hex(ink: palette::Ink) -> String {

@@ -31,8 +31,21 @@ pub struct Arm {
     pub name: String,
     /// Records in the order of the runs.
     pub runs: Vec<Reached>,
-    /// Runs that fractured or held at a pressure nobody knows: they are in no figure.
+    /// Runs that fractured or held at a pressure nobody knows: they are in no figure of pressures.
     pub without_pressure: usize,
+    /// Diameters of the runs that have both.
+    pub kept: Vec<Kept>,
+}
+
+/// Diameter of a frame before and after its run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Kept {
+    /// Before, mm.
+    pub before_mm: f64,
+    /// After, mm.
+    pub after_mm: f64,
+    /// True where the frame broke.
+    pub fractured: bool,
 }
 
 /// A figure over all runs.
@@ -48,7 +61,7 @@ pub struct StudyFigure {
 pub fn study_figures(analysis: &Analysis) -> Vec<StudyFigure> {
     let mut arms = arms(analysis);
     let left_out = left_out(&arms);
-    arms.retain(|arm| !arm.runs.is_empty());
+    arms.retain(|arm| !arm.runs.is_empty() || !arm.kept.is_empty());
     arms.truncate(MOST_ARMS);
     [
         (
@@ -70,10 +83,30 @@ pub fn study_figures(analysis: &Analysis) -> Vec<StudyFigure> {
                 .to_owned(),
             super::weibull::figure(analysis, &arms).ok().flatten(),
         ),
+        (
+            format!(
+                "What each frame kept: its mean inner diameter before (stroke) and after (mark).{}",
+                without_diameters(&arms)
+            ),
+            super::kept::figure(&arms).ok().flatten(),
+        ),
     ]
     .into_iter()
     .filter_map(|(caption, svg)| Some(StudyFigure { caption, svg: svg? }))
     .collect()
+}
+
+/// How many runs lack a diameter before or after; empty where none does.
+fn without_diameters(arms: &[Arm]) -> String {
+    let n: usize = arms
+        .iter()
+        .map(|a| (a.runs.len() + a.without_pressure).saturating_sub(a.kept.len()))
+        .sum();
+    match n {
+        0 => String::new(),
+        1 => " 1 run without both diameters is left out.".to_owned(),
+        n => format!(" {n} runs without both diameters are left out."),
+    }
 }
 
 /// How many runs are not in the figures, and why; empty where all are.
@@ -114,6 +147,7 @@ fn arms(analysis: &Analysis) -> Vec<Arm> {
         name: name.to_owned(),
         runs: Vec::new(),
         without_pressure: 0,
+        kept: Vec::new(),
     };
     let mut arms: Vec<Arm> = analysis.groups.iter().map(|g| empty(&g.name)).collect();
     // Runs without an arm stand in a group whose name is no arm of any run.
@@ -130,6 +164,7 @@ fn arms(analysis: &Analysis) -> Vec<Arm> {
         let Some(arm) = place.and_then(|i| arms.get_mut(i)) else {
             continue;
         };
+        arm.kept.extend(kept(run));
         match reached(run) {
             Some(record) => arm.runs.push(record),
             None => arm.without_pressure += 1,
@@ -140,6 +175,16 @@ fn arms(analysis: &Analysis) -> Vec<Arm> {
 
 fn arm_of(run: &RunResult) -> Option<&str> {
     run.arm.as_deref().map(str::trim).filter(|a| !a.is_empty())
+}
+
+fn kept(run: &RunResult) -> Option<Kept> {
+    let d = run.diameters.as_ref()?;
+    let (before_mm, after_mm) = (d.before.value?, d.after.value?);
+    (before_mm.is_finite() && after_mm.is_finite()).then_some(Kept {
+        before_mm,
+        after_mm,
+        fractured: run.outcome == Outcome::Fractured,
+    })
 }
 
 /// True for the frame runs that are in the statistics.

@@ -142,6 +142,7 @@ mod tests {
                 at(30.0, false),
             ],
             without_pressure: 0,
+            kept: Vec::new(),
         };
         assert_eq!(
             steps(&curve, &arm),

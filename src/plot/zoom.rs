@@ -5,7 +5,7 @@ use super::axis::{at_least, number, padded, range};
 use super::decimate::{MOST_POINTS, stretches};
 use super::figure::{Anchor, Figure, Type, capital};
 use super::palette;
-use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend};
+use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend, legend_extra};
 use super::trace::{event_word, gap};
 use crate::recording::{Event, EventKind, PhaseKind, RunResult, Trace};
 
@@ -84,7 +84,13 @@ fn window(event: &Event, run: &RunResult, trace: &Trace, t: f64) -> (f64, f64) {
         EventKind::Yield => YIELD_SIDE_S.max(0.6 * length),
     };
     let side = side.max(SIDE_SAMPLES * trace.step_s.max(0.0));
-    (low - side, high + side)
+    // The deflation after a leak would be the steepest thing in the figure, and is none of it.
+    let end = if event.kind == EventKind::Leak {
+        high
+    } else {
+        high + side
+    };
+    (low - side, end)
 }
 
 /// When the pressure has fallen by what the leak is said to have cost, s: a leak takes tens of seconds and has no other end. Not later
@@ -157,12 +163,14 @@ fn figure(
             others.push((values, label, ink));
         }
     }
-    let height = TOP + PRESSURE_HEIGHT + others.len() as f64 * (OTHER_HEIGHT + 14.0) + 46.0;
+    let entries = legend_entries(event.kind, x.len(), before.is_some());
+    let top = TOP + legend_extra(LEFT, WIDTH - 8.0, &entries);
+    let height = top + PRESSURE_HEIGHT + others.len() as f64 * (OTHER_HEIGHT + 14.0) + 46.0;
     let mut figure = Figure::new(WIDTH, height, format!("Run {}: {title}", run.run_id));
     figure.text(title, (LEFT, 18.0), Type::plain(HEADING).bold());
     let panel = Panel::new(
-        (LEFT, TOP),
-        (WIDTH - RIGHT, TOP + PRESSURE_HEIGHT),
+        (LEFT, top),
+        (WIDTH - RIGHT, top + PRESSURE_HEIGHT),
         x_range,
         padded(y_range, 0.13),
     );
@@ -176,31 +184,10 @@ fn figure(
         palette::PRESSURE,
     );
     panel.frame(&mut figure);
-    let raw = samples(&mut figure, panel, trace, &x, pressures, unit);
+    samples(&mut figure, panel, trace, &x, pressures, unit);
     draw_levels(&mut figure, panel, event.kind, before, after);
-    let mut entries = vec![
-        (
-            Swatch::Mark(Mark::Dot, palette::PRESSURE),
-            if raw {
-                "raw samples"
-            } else {
-                "samples, thinned"
-            }
-            .to_owned(),
-        ),
-        (
-            Swatch::Field(palette::EVENT.faded(0.18)),
-            "interval of the onset".to_owned(),
-        ),
-    ];
-    if before.is_some() {
-        entries.push((
-            Swatch::Line(palette::EVENT, 2.0),
-            "pressure before and after".to_owned(),
-        ));
-    }
     legend(&mut figure, (LEFT, 42.0), WIDTH - 8.0, &entries);
-    let mut y = TOP + PRESSURE_HEIGHT + 14.0;
+    let mut y = top + PRESSURE_HEIGHT + 14.0;
     let count = others.len();
     for (i, (values, label, ink)) in others.into_iter().enumerate() {
         let seen = range(values.iter().copied()).unwrap_or((0.0, 1.0));
@@ -238,7 +225,35 @@ fn onset_band(figure: &mut Figure, panel: Panel, event: &Event, t: f64, unit: f6
     );
 }
 
-/// Draws the samples; true where every one is drawn.
+/// How the samples are drawn, the interval, and the levels.
+fn legend_entries(kind: EventKind, samples: usize, levels: bool) -> Vec<(Swatch, String)> {
+    let line = Swatch::Line(palette::PRESSURE, 1.4);
+    let drawn = if samples <= MOST_DOTS {
+        (Swatch::Mark(Mark::Dot, palette::PRESSURE), "raw samples")
+    } else if samples <= MOST_RAW {
+        (line, "through every raw sample")
+    } else {
+        (line, "raw, thinned to extremes")
+    };
+    let mut entries = vec![
+        (drawn.0, drawn.1.to_owned()),
+        (
+            Swatch::Field(palette::EVENT.faded(0.18)),
+            "interval of the onset".to_owned(),
+        ),
+    ];
+    if levels {
+        let words = if kind == EventKind::Yield {
+            "level there"
+        } else {
+            "levels before, after"
+        };
+        entries.push((Swatch::Line(palette::EVENT, 2.0), words.to_owned()));
+    }
+    entries
+}
+
+/// Draws the samples.
 fn samples(
     figure: &mut Figure,
     panel: Panel,
@@ -246,7 +261,7 @@ fn samples(
     x: &[f64],
     pressures: &[f64],
     unit: f64,
-) -> bool {
+) {
     for part in stretches(x, pressures, gap(trace) * unit, MOST_RAW) {
         panel.line(figure, &part, palette::PRESSURE, 0.9);
     }
@@ -257,7 +272,6 @@ fn samples(
             }
         }
     }
-    x.len() <= MOST_RAW
 }
 
 /// Pressure before at the left of the onset, pressure after at its right, with the numbers where the curve is not, at the right of the
@@ -288,7 +302,12 @@ fn draw_levels(
         } else {
             -11.0
         };
-        figure.text(&words("before", p), (zero + 8.0, y + beside), look);
+        let word = if kind == EventKind::Yield {
+            "at the onset"
+        } else {
+            "before"
+        };
+        figure.text(&words(word, p), (zero + 8.0, y + beside), look);
     }
     if let Some(p) = after {
         let y = panel.y.at(p);
@@ -301,8 +320,8 @@ fn draw_levels(
         figure.line([(from, y), (to, y)], palette::EVENT, 2.0);
         let text = words("after", p);
         if kind == EventKind::Leak {
-            let at = (panel.right() - 6.0, y + 12.0);
-            figure.text(&text, at, look.anchor(Anchor::End));
+            // The curve comes down to the level from above: left of it and below is free.
+            figure.text(&text, (from - 8.0, y + 8.0), look.anchor(Anchor::End));
         } else {
             figure.text(&text, (zero + 8.0, y + 12.0), look);
         }

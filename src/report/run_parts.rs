@@ -75,7 +75,9 @@ pub fn rated_kpa(run: &RunResult) -> Option<f64> {
 
 /// What the pressure of a run is, in the words that stand above it.
 pub fn pressure_word(run: &RunResult) -> &'static str {
-    if censored(run) {
+    if run_pressure(run).value.is_none() {
+        ""
+    } else if censored(run) {
         "no fracture up to"
     } else if run.outcome == Outcome::Fractured && main_event(run).is_some() {
         "fracture at"
@@ -110,15 +112,15 @@ pub fn counted_findings(findings: &[Finding]) -> Vec<(&'static str, String)> {
 
 /// `file:line:column` of a finding, as far as known.
 pub fn place(finding: &Finding) -> String {
-    [
-        finding.file.clone(),
-        finding.line.map(|line| line.to_string()),
-        finding.column.clone(),
-    ]
-    .into_iter()
-    .flatten()
-    .collect::<Vec<_>>()
-    .join(":")
+    let line = finding.line.map(|line| match finding.file {
+        Some(_) => line.to_string(),
+        None => format!("line {line}"),
+    });
+    [finding.file.clone(), line, finding.column.clone()]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(":")
 }
 
 /// The event a run is known by: the first fracture of a fractured run, else the first that is more than a yield.

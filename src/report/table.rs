@@ -241,6 +241,10 @@ impl Table {
     }
 
     /// Heading of a column with its unit, where a narrow page sets every row as a card.
+    #[expect(
+        clippy::trivially_copy_pass_by_ref,
+        reason = "templates pass by reference"
+    )]
     fn heading(&self, column: &usize) -> String {
         self.columns
             .get(*column)

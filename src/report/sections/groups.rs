@@ -155,7 +155,8 @@ fn outcome_table(groups: &[Group]) -> Table {
         ],
         rows,
     );
-    table.class = "wide";
+    table.class = "runs";
+    table.cards = true;
     table.spans = vec![
         span("", 5),
         span("Fracture pressure of the fractured", 3),
@@ -174,7 +175,7 @@ fn span(name: &str, columns: usize) -> Span {
 /// Smallest and largest fracture pressure, kPa.
 fn extremes(pressures: &PressureStatistics) -> String {
     match (pressures.min_kpa, pressures.max_kpa) {
-        (Some(min), Some(max)) => format!("{} to {}", show::digits(min, 4), show::digits(max, 4)),
+        (Some(min), Some(max)) => format!("{} to {}", show::fixed(min, 0), show::fixed(max, 0)),
         _ => MISSING.to_owned(),
     }
 }
@@ -196,7 +197,7 @@ fn weibull_table(groups: &[Group]) -> Table {
             ])
         })
         .collect();
-    Table::new(
+    let mut table = Table::new(
         "Weibull distribution of fracture pressures, right-censored runs included",
         vec![
             words("Arm"),
@@ -209,7 +210,10 @@ fn weibull_table(groups: &[Group]) -> Table {
             numbers("Log-likelihood", "1"),
         ],
         rows,
-    )
+    );
+    table.class = "runs";
+    table.cards = true;
+    table
 }
 
 /// One row for each confidence and coverage: the one-sided limits and the two-sided pair.
@@ -258,8 +262,8 @@ fn tolerance_row(
             .map_or_else(|| MISSING.to_owned(), |v| show::digits(v, 4))
     };
     let one = |pick: fn(&ToleranceResult) -> Option<f64>| {
-        let of_this = limits.iter().filter(|t| t.sides == 1);
-        written(of_this.filter_map(|t| pick(t)).next())
+        let mut of_this = limits.iter().filter(|t| t.sides == 1);
+        written(of_this.find_map(|t| pick(t)))
     };
     let k = |sides| {
         limits

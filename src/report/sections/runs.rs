@@ -217,20 +217,23 @@ fn zoom_caption(event: &Event) -> String {
         t.filter(|t| t.is_finite())
             .map_or_else(|| show::MISSING.to_owned(), |t| show::fixed(t, 3))
     };
-    let mut caption = format!(
-        "Onset between {} s and {} s",
-        at(event.t_lo_s),
-        at(event.t_hi_s)
-    );
-    if event.drop.value.is_some() {
+    let fall = if event.drop.value.is_some() {
         let drop = show::quantity(&event.drop, 1.0).sentence("kPa");
-        caption.push_str(&format!("; the pressure falls by {drop}"));
-    }
-    caption.push_str(&format!(". {}.", show::capital(grade_word(event.grade))));
-    if !event.evidence.is_empty() {
-        caption.push_str(" Evidence:");
-    }
-    caption
+        format!("; the pressure falls by {drop}")
+    } else {
+        String::new()
+    };
+    format!(
+        "Onset between {} s and {} s{fall}. {}.{}",
+        at(event.t_lo_s),
+        at(event.t_hi_s),
+        show::capital(grade_word(event.grade)),
+        if event.evidence.is_empty() {
+            ""
+        } else {
+            " Evidence:"
+        }
+    )
 }
 
 /// What was tested and recorded, as far as stated.

@@ -1,6 +1,7 @@
 //! Verdicts on the criteria of the protocol.
 
 use super::{ReportData, ReportError, Section};
+use crate::report::show;
 use crate::report::table::{Cell, Table, words};
 
 /// Verdicts.
@@ -37,7 +38,7 @@ impl Section for Verdicts {
             .iter()
             .map(|v| {
                 vec![
-                    Cell::text(&v.rule),
+                    Cell::text(show::capital(&v.rule.replace('_', " "))),
                     Cell::text(&v.group),
                     Cell::text(&v.verdict).badge(badge(&v.verdict)),
                     Cell::text(&v.reason),

@@ -87,7 +87,8 @@ pub fn events(run: &RunResult) -> Option<Table> {
         ],
         rows,
     );
-    table.class = "events";
+    table.class = "runs";
+    table.cards = true;
     Some(table)
 }
 
