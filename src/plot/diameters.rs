@@ -11,6 +11,8 @@ use crate::recording::RunResult;
 const WIDTH: f64 = 540.0;
 const HEIGHT: f64 = 400.0;
 const STAGES: [&str; 3] = ["before", "loaded", "after"];
+/// Size of a mark, pixels.
+const MARK: f64 = 4.0;
 /// More methods than this would not fit beside each other.
 const MOST_METHODS: usize = 12;
 
@@ -87,12 +89,14 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
             if let Some(u) = u {
                 let bar = [(x, d - 2.0 * u), (x, d + 2.0 * u)];
                 panel.line(&mut figure, &bar, ink, 1.4);
-                for end in bar {
+                // Caps inside the mark would only spoil its shape.
+                let length = panel.y.at(d - 2.0 * u) - panel.y.at(*d);
+                for end in bar.into_iter().filter(|_| length > MARK) {
                     let (px, py) = panel.at(end.0, end.1);
                     figure.line([(px - 4.0, py), (px + 4.0, py)], ink, 1.4);
                 }
             }
-            panel.mark(&mut figure, (x, *d), mark, 4.0, ink);
+            panel.mark(&mut figure, (x, *d), mark, MARK, ink);
         }
     }
     legend(&mut figure, (70.0, 42.0), WIDTH - 8.0, &entries);

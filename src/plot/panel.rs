@@ -131,12 +131,19 @@ impl Panel {
     pub fn y_axis(&self, figure: &mut Figure, label: &str, ink: Ink) {
         let wanted = upright_ticks(self);
         let look = Type::plain(SMALL).anchor(Anchor::End).ink(palette::QUIET);
+        let mut widest = 0.0f64;
         for (value, text) in ticks(self.y.low, self.y.high, wanted) {
             let y = self.y.at(value);
             figure.line([(self.left(), y), (self.right(), y)], palette::GRID, 1.0);
             figure.text(&text, (self.left() - 6.0, y), look);
+            widest = widest.max(super::font::width(&text, SMALL, false));
         }
-        let at = (self.left() - 48.0, f64::midpoint(self.top(), self.bottom()));
+        // Left of the longest number, but on the sheet.
+        let aside = (widest + 18.0).max(48.0).min(self.left() - NORMAL / 2.0);
+        let at = (
+            self.left() - aside,
+            f64::midpoint(self.top(), self.bottom()),
+        );
         let look = Type::plain(NORMAL).anchor(Anchor::Middle).upward().ink(ink);
         figure.text(label, at, look);
     }
@@ -287,7 +294,8 @@ impl Panel {
 
 /// Number of ticks wanted on an upright axis.
 pub fn upright_ticks(panel: &Panel) -> f64 {
-    ((panel.bottom() - panel.top()) / 36.0).max(4.0)
+    let height = panel.bottom() - panel.top();
+    (height / 36.0).max(if height < 80.0 { 3.0 } else { 4.0 })
 }
 
 /// Upright stripes inside a rectangle.

@@ -231,9 +231,9 @@ fn legend_entries(kind: EventKind, samples: usize, levels: bool) -> Vec<(Swatch,
     let drawn = if samples <= MOST_DOTS {
         (Swatch::Mark(Mark::Dot, palette::PRESSURE), "raw samples")
     } else if samples <= MOST_RAW {
-        (line, "through every raw sample")
+        (line, "every raw sample")
     } else {
-        (line, "raw, thinned to extremes")
+        (line, "raw, thinned")
     };
     let mut entries = vec![
         (drawn.0, drawn.1.to_owned()),

@@ -23,17 +23,37 @@ struct Block<'a> {
     lines: Vec<Line<'a>>,
 }
 
-/// A list of findings as HTML.
+/// A list of findings as HTML. What is said word for word of several places stands once, with all of them.
 pub fn list<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Result<String, ReportError> {
-    let lines = findings
-        .into_iter()
-        .map(|finding| Line {
-            severity: severity_word(finding.severity),
-            place: place(finding),
-            message: capital(&finding.message),
-            finding,
-        })
-        .collect();
+    let mut lines: Vec<Line<'_>> = Vec::new();
+    for finding in findings {
+        let same = |line: &&mut Line<'_>| {
+            let other = line.finding;
+            (other.severity, &other.code, &other.message, &other.help)
+                == (
+                    finding.severity,
+                    &finding.code,
+                    &finding.message,
+                    &finding.help,
+                )
+        };
+        let place = place(finding);
+        match lines.iter_mut().find(same) {
+            Some(line) if !place.is_empty() => {
+                if !line.place.is_empty() {
+                    line.place.push_str(", ");
+                }
+                line.place.push_str(&place);
+            }
+            Some(_) => {}
+            None => lines.push(Line {
+                severity: severity_word(finding.severity),
+                place,
+                message: capital(&finding.message),
+                finding,
+            }),
+        }
+    }
     Ok(Block { lines }.render()?)
 }
 

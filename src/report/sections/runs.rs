@@ -4,7 +4,7 @@ use super::figures::{Grid, Shown};
 use super::findings::list;
 use super::{ReportData, ReportError, Section};
 use crate::plot::RunFigures;
-use crate::recording::{Event, Finding, RunKind, RunResult, Severity};
+use crate::recording::{Event, Finding, PhaseKind, RunKind, RunResult, Severity};
 use crate::report::run_anchor;
 use crate::report::run_parts::{grade_word, inspection_word, kind_word};
 use crate::report::show;
@@ -26,6 +26,7 @@ struct Block<'a> {
     doubts: String,
     facts: Vec<(&'static str, String)>,
     trace: Option<&'a str>,
+    joined: bool,
     no_trace: &'static str,
     events: String,
     evidence: Vec<&'a str>,
@@ -109,6 +110,7 @@ fn block<'a>(
         doubts: findings(doubts)?,
         facts: facts(run),
         trace: figures.trace.as_deref(),
+        joined: run.phases.iter().any(|p| p.kind == PhaseKind::Switch),
         no_trace: if run.trace.is_some() {
             "The recording could not be drawn; the findings of this run say why."
         } else {
@@ -273,9 +275,10 @@ fn facts(run: &RunResult) -> Vec<(&'static str, String)> {
             "Noise",
             Some(format!("{} kPa a sample", show::digits(info.noise_kpa, 2))),
         );
+        let smallest = Some(info.smallest_drop_kpa).filter(|drop| drop.is_finite());
         stated(
-            "Smallest drop seen",
-            Some(format!("{} kPa", show::digits(info.smallest_drop_kpa, 2))),
+            "Smallest drop it would show",
+            smallest.map(|drop| format!("{} kPa", show::digits(drop, 2))),
         );
     }
     stated("Note", run.note.clone());

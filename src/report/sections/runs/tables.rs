@@ -166,7 +166,11 @@ fn quantities(run: &RunResult) -> [Table; 6] {
 }
 
 fn pressures(run: &RunResult) -> Table {
-    let mut t = Quantities::new("Pressure and frame");
+    let mut t = Quantities::new(if run.frame.is_some() {
+        "Pressure and frame"
+    } else {
+        "Pressure"
+    });
     let highest = if censored(run) {
         "Highest pressure: no fracture up to"
     } else {
