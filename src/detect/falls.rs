@@ -1,8 +1,8 @@
 //! Sudden falls of pressure that moved volume does not explain.
 
-use super::levels::{Probe, Samples, probe};
-use super::pressure_only;
+use super::levels::{Probe, SNAP_S, Samples, probe};
 use super::stiffness::Stiffness;
+use super::{pressure_only, stopcock};
 use crate::balloon::LineModel;
 use crate::calibrate::{mad_sigma, median};
 use crate::recording::{Phase, PhaseKind, Trace};
@@ -15,24 +15,18 @@ const GAPS_S: [f64; 3] = [0.03, 0.12, 0.35];
 const LEVEL_S: f64 = 0.1;
 /// Fewest samples of a level.
 const LEVEL_SAMPLES: usize = 2;
+/// Most samples of a level: 0.1 s of a 50 kHz recording.
+const LEVEL_MOST_SAMPLES: usize = 5000;
 /// The level is looked at again so long before and after: a fall that was not there before and stays is an event.
 const STAYS_S: f64 = 0.4;
 /// Share of a fall that must be left of it (and not have been there before).
 const STAYS_SHARE: f64 = 0.5;
 /// A sample within so many standard deviations of the level before may still be before the onset.
 const NOISE_SIGMAS: f64 = 1.5;
-/// Longest time a stopcock stays shut in the middle of a run, s.
-const SHUT_LONGEST_S: f64 = 60.0;
-/// Share of a fall that a step back up must make good to be its second edge...
-const STEP_BACK_SHARE: f64 = 0.6;
-/// ... and how far from the old pressure it may end, as a share of it (relaxation and what was refilled meanwhile).
-const STEP_BACK_LEVEL: f64 = 0.15;
 /// Share of the fall from which a sample belongs to it (or three standard deviations, if that is more).
 const FIRST_SHARE: f64 = 0.06;
 /// A sample has fallen whole when no more than this share is missing (or two standard deviations, if that is more).
 const WHOLE_SHARE: f64 = 0.08;
-/// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
-pub(super) const SNAP_S: f64 = 0.025;
 /// Length of the blocks compared to tell the speed of a fall, s: most of a period of mains hum.
 pub(super) const BLOCK_S: f64 = 0.012;
 /// A swing so many times larger than what stays of it is a knock on the line, not a fall; a damped ring after a snap stays below.
@@ -42,7 +36,7 @@ pub(super) const SLIP_FASTEST_SHARE: f64 = 0.17;
 /// A fall smaller than so many of its own standard uncertainties is none.
 const DROP_OVER_U: f64 = 2.5;
 /// Below this share of the highest pressure nothing is loaded that could break.
-const LOADED_SHARE: f64 = 0.05;
+pub(super) const LOADED_SHARE: f64 = 0.05;
 /// Share of a pressure extrapolated over clipped samples that is taken as its standard uncertainty.
 const EXTRAPOLATION_U: f64 = 0.3;
 
@@ -73,7 +67,7 @@ pub struct Fall {
     pub volume_ml: f64,
     /// Shortest time the fall can have taken, s: 0 where it lies between two samples.
     pub took_s: f64,
-    /// True for a snap: nearly all of it within [`SNAP_S`] or one step of the clock.
+    /// True for a snap: nearly all of it within 25 ms, or one or two steps of a slow clock.
     pub fast: bool,
     /// Threshold it had to pass, kPa.
     pub threshold_kpa: f64,
@@ -93,18 +87,32 @@ struct Scale {
     sigma: f64,
 }
 
-/// All sudden falls under pressure in time order, and the smallest that would have been seen at rest (kPa).
+/// What [`find_falls`] found.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Found {
+    /// Sudden falls under pressure, in time order.
+    pub falls: Vec<Fall>,
+    /// Stretches in which the stopcock was shut: first sample without the balloon's pressure, and first with it again.
+    pub shut: Vec<(usize, usize)>,
+    /// Smallest fall that would have been seen at rest, kPa; NaN where there are too few samples to tell.
+    pub smallest_kpa: f64,
+}
+
+/// All sudden falls under pressure.
 pub fn find_falls(
     trace: &Trace,
     phases: &[Phase],
     motion: &Motion,
     line: Option<&LineModel>,
     settings: &Settings,
-) -> (Vec<Fall>, f64) {
+) -> Found {
     let samples = Samples::of(trace, motion, line);
-    let n = ((LEVEL_S / trace.step_s).round() as usize).clamp(LEVEL_SAMPLES, 400);
+    let n = ((LEVEL_S / trace.step_s).round() as usize).clamp(LEVEL_SAMPLES, LEVEL_MOST_SAMPLES);
     if samples.len() < 4 * n {
-        return (Vec::new(), f64::NAN);
+        return Found {
+            smallest_kpa: f64::NAN,
+            ..Found::default()
+        };
     }
     let stiffness = Stiffness::of(&samples);
     let under = under_pressure(&samples, phases);
@@ -139,13 +147,16 @@ pub fn find_falls(
     }
     falls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
     let top = samples.p.iter().copied().fold(0.0, f64::max);
-    falls.retain(|fall| {
-        fall.pressure_kpa > LOADED_SHARE * top && !comes_back(&samples, &stiffness, fall, n)
-    });
-    let smallest = scales
+    falls.retain(|fall| fall.pressure_kpa > LOADED_SHARE * top);
+    let (falls, shut) = stopcock::take_out(&samples, &stiffness, falls, n);
+    let smallest_kpa = scales
         .first()
         .map_or(f64::NAN, |s| settings.drop_sigmas * s.sigma);
-    (falls, smallest)
+    Found {
+        falls,
+        shut,
+        smallest_kpa,
+    }
 }
 
 /// Samples in strokes, holds and refills.
@@ -288,7 +299,7 @@ pub(super) struct Whole {
     pub gap: usize,
     /// Fall not explained by volume, kPa.
     pub fall: f64,
-    /// Share of it lost within [`SNAP_S`] (or one step of the clock).
+    /// Share of it lost within a snap's time.
     pub fastest_share: f64,
 }
 
@@ -302,10 +313,9 @@ fn whole(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize) -> Opti
     let long = probe(s, k, start, longest, n)?;
     // Short blocks on either side keep hum and noise from looking like speed.
     let (snap, block) = (
-        (SNAP_S / s.trace.step_s).ceil() as usize,
+        s.snap_steps(),
         ((BLOCK_S / s.trace.step_s).round() as usize).max(1),
     );
-    let snap = snap.max(1);
     let fastest = (start..start + longest)
         .filter(|j| j + 1 >= block && j + snap + block <= s.len())
         .map(|j| {
@@ -475,28 +485,6 @@ fn stays(
         p.fall.abs() < STAYS_SHARE * fall + slack(&p) && fall - trend > threshold
     });
     later_ok && earlier_ok
-}
-
-/// True where the pressure later steps back up to its old level as fast as it fell and no volume went in: a stopcock was shut and
-/// opened again (both edges of a switch or refill), nothing broke.
-fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, n: usize) -> bool {
-    // Without volume a stroke cannot be told from a step back, unless the fall left next to nothing.
-    let left = fall.pressure_kpa - fall.drop_kpa;
-    if s.volume.is_none() && (s.trace.step_s > SNAP_S || left > LOADED_SHARE * fall.pressure_kpa) {
-        return false;
-    }
-    let snap = ((SNAP_S / s.trace.step_s).ceil() as usize).max(1);
-    let from = s.at.partition_point(|&i| i < fall.after) + 1;
-    let until =
-        s.t.partition_point(|t| *t < fall.t_hi_s + SHUT_LONGEST_S)
-            .min(s.len().saturating_sub(snap + 1));
-    let level = s.trace.noise_kpa * 6.0 + STEP_BACK_LEVEL * fall.pressure_kpa;
-    (from + n..until).any(|j| {
-        let back = probe(s, k, j, snap, n).map_or(0.0, |p| -p.fall);
-        back > STEP_BACK_SHARE * fall.drop_kpa
-            && j + snap + n <= s.len()
-            && (s.mean_p(j + snap, j + snap + n) - fall.pressure_kpa).abs() < level
-    })
 }
 
 /// Pressure at the onset from the samples before it, and its standard uncertainty apart from the channel's own.

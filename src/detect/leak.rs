@@ -1,8 +1,12 @@
 //! Leak: at rest the pressure falls without slowing down; the square root of the pressure falls linearly (outflow through a hole).
+//!
+//! A ductile frame that creeps loses pressure at rest too, as fast as a pinhole does. The difference is the shape: creep dies out within
+//! seconds and begins anew after every stroke, a hole knows nothing of strokes.
 
 use super::{Context, Detector};
 use crate::calibrate::median;
-use crate::recording::{Event, EventKind, Grade};
+use crate::fit::polynomial_fit;
+use crate::recording::{Event, EventKind, Grade, PhaseKind, Trace};
 use crate::segment::State;
 use crate::uncertain::Quantity;
 
@@ -10,9 +14,16 @@ use crate::uncertain::Quantity;
 const SHORTEST_S: f64 = 0.25;
 /// A long rest, s: here it must not slow down.
 const LONG_S: f64 = 1.0;
-/// The second half of a long rest loses at least this share of what the first loses (in the square root of pressure). A relaxation
-/// with a time constant below the length of the rest loses less.
-const HALVES_SHARE: f64 = 0.5;
+/// The ends of a rest may still move, s: the half window that motion is told by.
+const ENDS_S: f64 = 0.15;
+/// Slowing down, as the relative change of the loss a second: a relaxation with a time constant below 20 s is no leak (polymer and metal
+/// frames relax within seconds)...
+const SLOWS_PER_S: f64 = 0.05;
+/// ... but a leak slows down as well where the capacity of line and balloon grows with the pressure it loses: by so many times its
+/// relative loss a second.
+const SLOWS_WITH_LOSS: f64 = 1.5;
+/// Relative loss a second beyond that of a creeping frame: where noise hides whether it slows down, this decides.
+const BEYOND_CREEP_PER_S: f64 = 0.03;
 /// A leak loses at least this share of the pressure over the last long rest: less cannot be told from drift and creep.
 const LOST_SHARE: f64 = 0.01;
 /// Pressures below this share of the highest are not looked at.
@@ -24,9 +35,22 @@ struct Rest {
     to: usize,
     /// Relative loss of pressure a second.
     loss_per_s: f64,
-    /// True where the loss stands out of the noise and does not slow down.
-    leaking: bool,
+    /// True for a long rest whose loss stands out of the noise.
+    losing: bool,
     long: bool,
+    /// Shape of a long rest.
+    shape: Option<Shape>,
+}
+
+/// How the square root of the pressure falls in the middle of a rest.
+#[derive(Clone, Copy)]
+struct Shape {
+    /// Speed of the fall, √kPa/s.
+    speed: f64,
+    /// By how much it slows down, √kPa/s².
+    slows: f64,
+    /// Variance of that.
+    var_slows: f64,
 }
 
 /// See the module.
@@ -47,7 +71,7 @@ impl Detector for Leak {
         let Some(last) = rests.iter().rposition(|r| r.long) else {
             return Vec::new();
         };
-        if !rests[last].leaking {
+        if !rests[last].losing {
             return Vec::new();
         }
         let steady = rests[last].loss_per_s;
@@ -55,8 +79,29 @@ impl Detector for Leak {
         while first > 0 && rests[first - 1].loss_per_s > 0.3 * steady {
             first -= 1;
         }
+        if !keeps_on(&rests[first..=last], steady) {
+            return Vec::new();
+        }
         vec![event(context, &rests, first, last)]
     }
+}
+
+/// True where the long rests together do not slow down (or lose too much for creep where that cannot be told).
+fn keeps_on(rests: &[Rest], loss_per_s: f64) -> bool {
+    // One relative slowing for all rests, weighted by what each tells of it.
+    let (mut product, mut square) = (0.0, 0.0);
+    for shape in rests.iter().filter_map(|r| r.shape) {
+        product += shape.slows * shape.speed / shape.var_slows;
+        square += shape.speed * shape.speed / shape.var_slows;
+    }
+    if square <= 0.0 {
+        return loss_per_s > BEYOND_CREEP_PER_S;
+    }
+    let (slows, u) = (product / square, square.sqrt().recip());
+    if u > SLOWS_PER_S {
+        return loss_per_s > BEYOND_CREEP_PER_S;
+    }
+    slows < SLOWS_PER_S + SLOWS_WITH_LOSS * loss_per_s
 }
 
 fn event(context: &Context<'_>, rests: &[Rest], first: usize, last: usize) -> Event {
@@ -129,10 +174,35 @@ fn rests(context: &Context<'_>) -> Vec<Rest> {
             let quiet = *state == State::Still;
             quiet && *from >= trace.handover.unwrap_or(0) && *to <= end
         })
-        .filter(|(_, from, to)| trace.time_s[to - 1] - trace.time_s[*from] >= SHORTEST_S)
-        .filter_map(|(_, from, to)| rest(context, from, to))
+        .flat_map(|(_, from, to)| in_sight(context, from, to))
+        .filter(|(from, to)| trace.time_s[to - 1] - trace.time_s[*from] >= SHORTEST_S)
+        .filter(|(from, to)| !in_refill(context, usize::midpoint(*from, *to)))
+        .filter_map(|(from, to)| rest(context, from, to))
         .filter(|r| median(&trace.pressure_kpa[r.from..r.to]) > low)
         .collect()
+}
+
+/// While volume is out for a refill, a balloon that relaxes back hides a leak.
+fn in_refill(context: &Context<'_>, sample: usize) -> bool {
+    context
+        .phases
+        .iter()
+        .any(|p| p.kind == PhaseKind::Refill && p.start <= sample && sample < p.end)
+}
+
+/// Parts of a stretch in which the stopcock was open.
+fn in_sight(context: &Context<'_>, from: usize, to: usize) -> Vec<(usize, usize)> {
+    let mut parts = Vec::new();
+    let mut start = from;
+    for &(shut, open) in context.shut {
+        if open > start && shut < to {
+            parts.push((start, shut.max(start)));
+            start = open;
+        }
+    }
+    parts.push((start, to));
+    parts.retain(|(a, b)| b > a);
+    parts
 }
 
 fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
@@ -154,31 +224,47 @@ fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
     if seconds < SHORTEST_S {
         return None;
     }
-    let root = |range: &[usize]| {
-        slope(
-            range
-                .iter()
-                .map(|&i| (trace.time_s[i], trace.pressure_kpa[i].max(0.0).sqrt())),
-        )
-    };
     let whole = slope(at.iter().map(|&i| (trace.time_s[i], trace.pressure_kpa[i])));
     let mean = at.iter().map(|&i| trace.pressure_kpa[i]).sum::<f64>() / at.len() as f64;
     let loss_per_s = if mean > 0.0 { -whole / mean } else { 0.0 };
     let long = seconds >= LONG_S;
-    let (a, b) = at.split_at(at.len() / 2);
-    let (early, late) = (-root(a), -root(b));
     let noise = trace.noise_kpa * 12.0_f64.sqrt() / (seconds * (at.len() as f64).sqrt());
     let lost = -whole * seconds;
-    let leaking = lost > (LOST_SHARE * mean).max(6.0 * trace.noise_kpa)
+    let losing = long
+        && lost > (LOST_SHARE * mean).max(6.0 * trace.noise_kpa)
         && loss_per_s > context.settings.leak_share_per_s
-        && -whole > 5.0 * noise
-        && late > HALVES_SHARE * early;
+        && -whole > 5.0 * noise;
     Some(Rest {
         from,
         to,
         loss_per_s,
-        leaking,
+        losing,
         long,
+        shape: losing.then(|| shape(trace, &at)).flatten(),
+    })
+}
+
+/// Parabola through the square root of the pressure of a rest without its ends.
+fn shape(trace: &Trace, at: &[usize]) -> Option<Shape> {
+    let (start, end) = (
+        trace.time_s[*at.first()?] + ENDS_S,
+        trace.time_s[*at.last()?] - ENDS_S,
+    );
+    let middle = f64::midpoint(start, end);
+    let (t, root): (Vec<f64>, Vec<f64>) = at
+        .iter()
+        .filter(|&&i| trace.time_s[i] >= start && trace.time_s[i] <= end)
+        .map(|&i| {
+            let p: f64 = trace.pressure_kpa[i];
+            (trace.time_s[i] - middle, p.max(0.0).sqrt())
+        })
+        .unzip();
+    let fit = polynomial_fit(&t, &root, 2, None).ok()?;
+    let u = 2.0 * fit.u(2).ok()?;
+    Some(Shape {
+        speed: -fit.parameters[1],
+        slows: 2.0 * fit.parameters[2],
+        var_slows: u * u,
     })
 }
 

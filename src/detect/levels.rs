@@ -5,6 +5,11 @@ use crate::balloon::LineModel;
 use crate::recording::Trace;
 use crate::segment::{Motion, State};
 
+/// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
+pub(super) const SNAP_S: f64 = 0.025;
+/// Slips take longer than this, s: friction lets a balloon go over a tenth of a second and more.
+const SLIP_SHORTEST_S: f64 = 0.1;
+
 /// Samples of a trace that have a pressure.
 pub(super) struct Samples<'a> {
     pub trace: &'a Trace,
@@ -73,6 +78,14 @@ impl<'a> Samples<'a> {
 
     pub fn len(&self) -> usize {
         self.at.len()
+    }
+
+    /// Steps of the clock in which a snap loses nearly all of its pressure. On a slow clock one sample may lie in the fall, so that
+    /// it takes two steps; these are allowed as long as they are shorter than a slip.
+    pub fn snap_steps(&self) -> usize {
+        let step = self.trace.step_s;
+        let least = if 2.0 * step <= SLIP_SHORTEST_S { 2 } else { 1 };
+        ((SNAP_S / step).ceil() as usize).max(least)
     }
 
     pub fn clipped(&self, i: usize) -> bool {

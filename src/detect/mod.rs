@@ -12,13 +12,14 @@ mod levels;
 mod pressure_only;
 mod slip;
 mod stiffness;
+mod stopcock;
 
 use crate::balloon::LineModel;
 use crate::recording::{Event, EventKind, Phase, PhaseKind, Trace};
 use crate::rig::Settings;
 use crate::segment::Motion;
 
-pub use falls::{Fall, find_falls};
+pub use falls::{Fall, Found, find_falls};
 
 /// What a detector looks at.
 pub struct Context<'a> {
@@ -34,6 +35,8 @@ pub struct Context<'a> {
     pub line: Option<&'a LineModel>,
     /// Sudden falls that moved volume does not explain.
     pub falls: &'a [Fall],
+    /// Stretches in which the stopcock was shut and the transducer did not see the balloon: first sample and one past the last.
+    pub shut: &'a [(usize, usize)],
 }
 
 impl Context<'_> {
@@ -78,14 +81,15 @@ pub fn detect(
     line: Option<&LineModel>,
     settings: &Settings,
 ) -> (Vec<Event>, f64) {
-    let (falls, smallest) = find_falls(trace, phases, motion, line, settings);
+    let found = find_falls(trace, phases, motion, line, settings);
     let context = Context {
         trace,
         phases,
         motion,
         settings,
         line,
-        falls: &falls,
+        falls: &found.falls,
+        shut: &found.shut,
     };
     let mut events: Vec<Event> = DETECTORS
         .iter()
@@ -103,5 +107,5 @@ pub fn detect(
             .unwrap_or(f64::INFINITY)
             .total_cmp(&b.t_s.unwrap_or(f64::INFINITY))
     });
-    (events, smallest)
+    (events, found.smallest_kpa)
 }

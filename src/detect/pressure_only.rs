@@ -3,8 +3,8 @@
 //! Without volume a stroke cannot be taken out of the pressure, and a withdrawal looks like a fall. What is left is shape: a snap
 //! drops faster than any hand, a slip comes while the pressure rises, an operator lets go from a rest.
 
-use super::falls::{BLOCK_S, SLIP_FASTEST_SHARE, SNAP_S, Whole};
-use super::levels::Samples;
+use super::falls::{BLOCK_S, SLIP_FASTEST_SHARE, Whole};
+use super::levels::{SNAP_S, Samples};
 use crate::fit::straight_line;
 
 /// Time looked at before and after a fall, s.
@@ -20,7 +20,7 @@ const RISING_SHARE: f64 = 0.08;
 
 /// Samples in [`SNAP_S`] and in a block.
 fn lengths(s: &Samples<'_>) -> (usize, usize) {
-    let snap = ((SNAP_S / s.trace.step_s).ceil() as usize).max(1);
+    let snap = s.snap_steps();
     let block = ((BLOCK_S / s.trace.step_s).round() as usize).max(1);
     (snap, block)
 }

@@ -1,0 +1,75 @@
+//! A stopcock shut and opened again in the middle of a run: the transducer loses the balloon and finds it again, nothing broke.
+
+use super::falls::{Fall, LOADED_SHARE};
+use super::levels::{Samples, probe};
+use super::stiffness::Stiffness;
+
+/// Longest time a stopcock stays shut in the middle of a run, s.
+const SHUT_LONGEST_S: f64 = 60.0;
+/// Share of a fall that a step back up must make good to be its second edge...
+const STEP_BACK_SHARE: f64 = 0.6;
+/// ... and how far from where the fall ended it may begin, and from the old pressure it may end, as a share of that pressure
+/// (relaxation, suction on a shut inflator, and what was refilled meanwhile).
+const STEP_BACK_LEVEL: f64 = 0.15;
+/// Share of a fall to nothing that a step back up must make good: less than a hand adds within a snap's time after a burst.
+const STEP_FROM_NOTHING_SHARE: f64 = 0.25;
+
+/// Takes the first edges of a shut stopcock out of the falls; gives the other falls and the stretches in which it was shut (samples of
+/// the trace).
+pub(super) fn take_out(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    falls: Vec<Fall>,
+    n: usize,
+) -> (Vec<Fall>, Vec<(usize, usize)>) {
+    // The second edge belongs to the last fall before it, so each fall is looked at up to the next.
+    let ends: Vec<f64> = falls
+        .iter()
+        .skip(1)
+        .map(|next| next.t_lo_s)
+        .chain([f64::INFINITY])
+        .collect();
+    let mut left = Vec::new();
+    let mut shut = Vec::new();
+    for (fall, next_s) in falls.into_iter().zip(ends) {
+        match comes_back(s, k, &fall, next_s, n) {
+            Some(j) => shut.push((fall.first, s.at[j])),
+            None => left.push(fall),
+        }
+    }
+    (left, shut)
+}
+
+/// First sample after the second edge, where the pressure later steps back up as fast as it fell and no volume went in. The step
+/// begins where the fall ended and ends near the old level; where the fall left nothing, a step to a good part of it is enough (the
+/// balloon may have leaked or relaxed meanwhile), since an emptied balloon has no pressure to step up to.
+fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize) -> Option<usize> {
+    let noise = 6.0 * s.trace.noise_kpa;
+    let left = fall.pressure_kpa - fall.drop_kpa;
+    let emptied = left < (LOADED_SHARE * fall.pressure_kpa).max(noise);
+    // Without volume a stroke cannot be told from a step back, unless the fall left next to nothing.
+    if s.volume.is_none() && !emptied {
+        return None;
+    }
+    let snap = s.snap_steps();
+    let from = s.at.partition_point(|&i| i < fall.after) + 1;
+    let until =
+        s.t.partition_point(|t| *t < (fall.t_hi_s + SHUT_LONGEST_S).min(next_s))
+            .min(s.len().saturating_sub(snap + n));
+    let level = noise + STEP_BACK_LEVEL * fall.pressure_kpa;
+    let share = if emptied {
+        STEP_FROM_NOTHING_SHARE
+    } else {
+        STEP_BACK_SHARE
+    };
+    let back = |j: usize| probe(s, k, j, snap, n).map_or(0.0, |p| -p.fall);
+    let first = (from + n..until).find(|&j| {
+        back(j) > share * fall.drop_kpa
+            && (s.mean_p(j + 1 - n, j + 1) - left).abs() < level
+            && (emptied || (s.mean_p(j + snap, j + snap + n) - fall.pressure_kpa).abs() < level)
+    })?;
+    // Levels reach a little past the step before it is there: it is where the difference is largest.
+    (first..(first + n).min(until))
+        .max_by(|a, b| back(*a).total_cmp(&back(*b)))
+        .map(|j| j + snap)
+}
