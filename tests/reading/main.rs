@@ -1,0 +1,13 @@
+//! One recording written in many dialects must read as the same numbers, and no broken file may do worse than a finding.
+//!
+//! The numbers compared with are the ones the writers of these files put in, never numbers of the reader.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod columns;
+mod dialects;
+mod formats;
+mod inspecting;
+mod refusals;
+mod rows;
+mod support;
