@@ -23,6 +23,10 @@ const STAYS_S: f64 = 0.4;
 const STAYS_SHARE: f64 = 0.5;
 /// A sample within so many standard deviations of the level before may still be before the onset.
 const NOISE_SIGMAS: f64 = 1.5;
+/// So many samples on a fall tell its pace.
+const ONSET_SAMPLES: usize = 6;
+/// Nineteen twentieths of a normal distribution lie within so many standard deviations.
+const OUTER_SIGMAS: f64 = 1.96;
 /// Share of the fall from which a sample belongs to it (or three standard deviations, if that is more).
 const FIRST_SHARE: f64 = 0.06;
 /// A sample has fallen whole when no more than this share is missing (or two standard deviations, if that is more).
@@ -187,7 +191,13 @@ fn rest_sigma(s: &Samples<'_>, k: &Stiffness, under: &[bool], gap: usize, n: usi
         // Too little rest to measure it: white noise, doubled for what is slow in it.
         return 2.0 * least;
     }
-    (mad_sigma(&values) + median(&values).abs()).max(least)
+    // A channel that rests on a few codes and flickers between them has a small median deviation and long tails: the outer
+    // twentieth counts as well.
+    let centre = median(&values);
+    let mut deviations: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
+    deviations.sort_by(f64::total_cmp);
+    let outer = deviations[deviations.len() * 19 / 20] / OUTER_SIGMAS;
+    (mad_sigma(&values).max(outer) + centre.abs()).max(least)
 }
 
 fn threshold(p: &Probe, pressure: f64, sigma: f64, settings: &Settings) -> f64 {
@@ -407,8 +417,8 @@ fn shape(
         return None;
     }
     let clipped = s.clipped(first - 1);
-    let t_s = f64::midpoint(s.t[first - 1], s.t[first]);
     let (t_lo_s, t_hi_s) = (s.t[before], s.t[first]);
+    let t_s = onset(s, first, fallen).clamp(t_lo_s, t_hi_s);
     let level = level_before(s, k, before, first, n, clipped, single);
     let after_to = (fallen + n).min(s.len());
     let volume = f64::midpoint(s.v(first - 1), s.v(first));
@@ -485,6 +495,24 @@ fn stays(
         p.fall.abs() < STAYS_SHARE * fall + slack(&p) && fall - trend > threshold
     });
     later_ok && earlier_ok
+}
+
+/// Best time of the onset: where several samples lie on the fall, its first pace carried back to the level before; else the
+/// middle of the step it lies in.
+fn onset(s: &Samples<'_>, first: usize, fallen: usize) -> f64 {
+    let middle = f64::midpoint(s.t[first - 1], s.t[first]);
+    let on_the_fall = fallen - first;
+    if on_the_fall < ONSET_SAMPLES {
+        return middle;
+    }
+    let early = first + on_the_fall / 3;
+    let pace = (s.p[first] - s.p[early]) / (s.t[early] - s.t[first]);
+    let lost = s.p[first - 1].max(s.mean_p(first.saturating_sub(on_the_fall), first)) - s.p[first];
+    if pace > 0.0 {
+        s.t[first] - (lost / pace).max(0.0)
+    } else {
+        middle
+    }
 }
 
 /// Pressure at the onset from the samples before it, and its standard uncertainty apart from the channel's own.
