@@ -78,6 +78,7 @@ pub(super) fn order(raw: &RawRecording, findings: &mut Vec<Finding>) -> Order {
     out_of_order(raw, &mut rows, &mut time, findings);
     repeats(raw, &mut rows, &mut time, findings);
     gaps(raw, &rows, &time, step, findings);
+    let step = regular_step(&time, step);
     let first = time.first().copied().unwrap_or(0.0);
     for t in &mut time {
         *t -= first;
@@ -223,4 +224,14 @@ fn gaps(raw: &RawRecording, rows: &[usize], time: &[f64], step: f64, findings: &
             format!("the step between rows varies by {:.1} % (standard deviation) around {step:.6} s", 100.0 * spread / step),
         ).at(Place::file(&raw.file)));
     }
+}
+
+/// Mean of the steps that are no gaps: a rounded clock has steps of two lengths, whose median is neither.
+fn regular_step(time: &[f64], usual: f64) -> f64 {
+    let (sum, count) = time
+        .windows(2)
+        .map(|w| w[1] - w[0])
+        .filter(|s| *s <= GAP_STEPS * usual)
+        .fold((0.0, 0.0), |(sum, count), s| (sum + s, count + 1.0));
+    if count > 0.0 { sum / count } else { usual }
 }

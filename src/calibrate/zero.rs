@@ -11,6 +11,9 @@ const VENT_KPA: f64 = 30.0;
 /// Ambient pressure within this share: weather and altitude of a lab.
 const ABSOLUTE_SHARE: f64 = 0.15;
 
+/// The closing vent counts as one if no more than this share of the moved volume is still in.
+const RETURNED_SHARE: f64 = 0.2;
+
 /// A vented stretch.
 struct Vent {
     mean: f64,
@@ -169,6 +172,17 @@ fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
         return None;
     }
     if let Some(volume) = &trace.volume_ml {
+        // A balloon that burst or leaked may stand near zero with its volume still in: what is left then is no zero.
+        let (low, high) = volume
+            .iter()
+            .filter(|v| v.is_finite())
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+                (low.min(*v), high.max(*v))
+            });
+        let left = (median(&volume[from..]) - median(&volume[..5.min(end)])).abs();
+        if left > RETURNED_SHARE * (high - low) {
+            return None;
+        }
         let moved = median(&volume[from..from + (end - from) / 2])
             - median(&volume[from + (end - from) / 2..]);
         if moved.abs() > (10.0 * trace.noise_ml).max(0.03) {
