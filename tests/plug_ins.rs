@@ -129,6 +129,7 @@ fn no_detector_finds_anything_in_a_quiet_trace() {
             settings: &settings,
             line: None,
             falls: &[],
+            shut: &[],
         };
         for detector in DETECTORS {
             assert!(!detector.looks_for().is_empty());
