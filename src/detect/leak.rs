@@ -26,6 +26,8 @@ const SLOWS_WITH_LOSS: f64 = 1.5;
 const BEYOND_CREEP_PER_S: f64 = 0.03;
 /// A leak loses at least this share of the pressure over the last long rest: less cannot be told from drift and creep.
 const LOST_SHARE: f64 = 0.01;
+/// A leaking rest begins at this share of its highest pressure or more.
+const TOP_SHARE: f64 = 0.85;
 /// Pressures below this share of the highest are not looked at.
 const LOW_SHARE: f64 = 0.05;
 
@@ -230,7 +232,25 @@ fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
     let long = seconds >= LONG_S;
     let noise = trace.noise_kpa * 12.0_f64.sqrt() / (seconds * (at.len() as f64).sqrt());
     let lost = -whole * seconds;
+    // A leak starts from the highest pressure of the rest and ends at zero: what first rises is a stroke too slow to be told, and what
+    // passes through zero is pulled by a hand.
+    let level = |part: &[usize]| {
+        median(
+            &part
+                .iter()
+                .map(|&i| trace.pressure_kpa[i])
+                .collect::<Vec<f64>>(),
+        )
+    };
+    let tenth = (at.len() / 10).max(1);
+    let (start, end) = (level(&at[..tenth]), level(&at[at.len() - tenth..]));
+    let top = at
+        .iter()
+        .map(|&i| trace.pressure_kpa[i])
+        .fold(0.0, f64::max);
+    let from_the_top = start > TOP_SHARE * top && end > -(6.0 * trace.noise_kpa + LOST_SHARE * top);
     let losing = long
+        && from_the_top
         && lost > (LOST_SHARE * mean).max(6.0 * trace.noise_kpa)
         && loss_per_s > context.settings.leak_share_per_s
         && -whole > 5.0 * noise;
