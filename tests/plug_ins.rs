@@ -2,11 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use hooptrace::balloon::{MODELS, fit_diameter};
-use hooptrace::detect::{Context, DETECTORS};
 use hooptrace::fit::fit_curve;
-use hooptrace::recording::Trace;
-use hooptrace::rig::Settings;
-use hooptrace::segment::{Motion, segment};
 
 /// Pressures of a maker's chart, kPa.
 fn pressures() -> Vec<f64> {
@@ -85,77 +81,4 @@ fn every_balloon_model_says_what_it_is_and_refuses_too_few_points() {
         // Outside what it is defined for a model says so and does not give up.
         assert!(model.value(&[], 100.0).is_nan());
     }
-}
-
-/// Where nothing happened no detector finds anything, and no trace is too short for one.
-#[test]
-fn no_detector_finds_anything_in_a_quiet_trace() {
-    // Vented, three strokes up to 6 atm with rests of 2 s, held: nothing but noise of 0.5 kPa on the steps of the operator.
-    let step_s = 0.01;
-    let noise = |k: usize| {
-        0.5 * (f64::from((k as u32).wrapping_mul(2_654_435_761) >> 8) / f64::from(1 << 24) - 0.5)
-            * 3.46
-    };
-    let mut trace = Trace {
-        step_s,
-        noise_kpa: 0.5,
-        noise_ml: 0.002,
-        ..Trace::default()
-    };
-    let mut volume = Vec::new();
-    for k in 0..1200 {
-        let t = k as f64 * step_s;
-        // Each stroke takes half a second and ends at 2, 4, 6 atm.
-        let strokes: f64 = (0..3)
-            .map(|n| ((t - 2.0 - 2.5 * f64::from(n)) / 0.5).clamp(0.0, 1.0))
-            .sum();
-        trace.time_s.push(t);
-        trace.row.push(k);
-        trace.line.push(k as u64 + 2);
-        trace.clipped.push(false);
-        trace.pressure_kpa.push(202.65 * strokes + noise(k));
-        volume.push(0.3 * strokes);
-    }
-    trace.volume_ml = Some(volume);
-    for length in [0, 1, 2, 3, 50, 1200] {
-        let trace = cut(&trace, length);
-        let motion = Motion::of(&trace);
-        let phases = segment(&trace, &motion);
-        let settings = Settings::default();
-        let context = Context {
-            trace: &trace,
-            phases: &phases,
-            motion: &motion,
-            settings: &settings,
-            line: None,
-            falls: &[],
-            shut: &[],
-        };
-        for detector in DETECTORS {
-            assert!(!detector.looks_for().is_empty());
-            let found = detector.find(&context);
-            assert!(
-                found.is_empty(),
-                "{} in {length} samples: {found:?}",
-                detector.name()
-            );
-        }
-        let (found, smallest) =
-            hooptrace::detect::detect(&trace, &phases, &motion, None, &settings);
-        assert!(found.is_empty(), "{length} samples: {found:?}");
-        assert!(length < 1200 || smallest > 0.0);
-    }
-}
-
-fn cut(trace: &Trace, length: usize) -> Trace {
-    let mut short = trace.clone();
-    short.time_s.truncate(length);
-    short.row.truncate(length);
-    short.line.truncate(length);
-    short.clipped.truncate(length);
-    short.pressure_kpa.truncate(length);
-    if let Some(volume) = &mut short.volume_ml {
-        volume.truncate(length);
-    }
-    short
 }
