@@ -434,6 +434,8 @@ fn shape(
     if drop_kpa < threshold || drop_kpa < DROP_OVER_U * u_drop_kpa {
         return None;
     }
+    // How stiff everything was while it broke is known less well than before or after.
+    let u_moved = settings.volume_share * rough.stiffness * rough.moved.abs();
     // Creep after a stroke is slow and small; a slip is neither that steady nor that small.
     let steady =
         slow.is_some_and(|w| s.trace.step_s <= SNAP_S && w.fastest_share < SLIP_FASTEST_SHARE);
@@ -450,8 +452,7 @@ fn shape(
         pressure_kpa: level.0,
         u_pressure_kpa: (level.1.powi(2) + s.trace.u_pressure_at(level.0).powi(2)).sqrt(),
         drop_kpa,
-        u_drop_kpa: (level.1.powi(2) + noise.powi(2) + (s.trace.u_pressure_rel * drop_kpa).powi(2))
-            .sqrt(),
+        u_drop_kpa: u_drop_kpa.hypot(u_moved),
         volume_ml: if s.volume.is_some() { volume } else { f64::NAN },
         took_s,
         fast: slow.is_none(),
