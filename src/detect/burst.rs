@@ -8,8 +8,8 @@ use crate::recording::{Event, EventKind};
 /// A pressure rebuilt to this share of the one before means that the balloon holds.
 const REBUILT_SHARE: f64 = 0.25;
 
-/// The first moments after a fall still belong to it, s.
-const SETTLED_S: f64 = 0.3;
+/// What is left after a fall shows within this time, s.
+const SETTLING_S: f64 = 0.3;
 
 /// See the module.
 pub(super) struct Burst;
@@ -36,23 +36,18 @@ impl Detector for Burst {
 
 /// True where the fall leaves next to nothing and nothing is rebuilt.
 pub(super) fn emptied(context: &Context<'_>, fall: &Fall) -> bool {
-    // What is left is read where the fall has ended, not computed.
-    let trace = context.trace;
-    let end = trace
+    // The first tenths of a second still belong to the fall.
+    let settled = context
+        .trace
         .time_s
-        .partition_point(|t| *t < fall.t_hi_s + SETTLED_S)
-        .max(fall.after + 1)
-        .min(trace.len());
-    let left = median(&trace.pressure_kpa[fall.after.min(end - 1)..end]);
+        .partition_point(|t| *t < fall.t_hi_s + SETTLING_S);
+    let over = &context.trace.pressure_kpa[fall.after..settled.max(fall.after + 1)];
+    let left = median(over).min(fall.pressure_kpa - fall.drop_kpa);
     let nothing =
         (context.settings.burst_left_share * fall.pressure_kpa).max(6.0 * context.trace.noise_kpa);
     if left > nothing {
         return false;
     }
-    let settled = context
-        .trace
-        .time_s
-        .partition_point(|t| *t < fall.t_hi_s + SETTLED_S);
     let highest = context.trace.pressure_kpa[settled..]
         .iter()
         .copied()

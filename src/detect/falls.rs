@@ -1,5 +1,6 @@
 //! Sudden falls of pressure that moved volume does not explain.
 
+use super::edge::{Edge, edge, not_yet_falling, slow_edge};
 use super::levels::{Probe, SNAP_S, Samples, probe};
 use super::stiffness::Stiffness;
 use super::{pressure_only, stopcock};
@@ -7,12 +8,12 @@ use crate::balloon::LineModel;
 use crate::calibrate::{mad_sigma, median};
 use crate::recording::{Phase, PhaseKind, Trace};
 use crate::rig::Settings;
-use crate::segment::{Motion, State};
+use crate::segment::{FILL_SHARE, Motion, State};
 
 /// Lengths of fall looked for, s: a snap with the ring of its transducer, a slow snap, a slip.
 const GAPS_S: [f64; 3] = [0.03, 0.12, 0.35];
 /// Length of the levels before and after, s.
-const LEVEL_S: f64 = 0.1;
+pub(super) const LEVEL_S: f64 = 0.1;
 /// Fewest samples of a level.
 const LEVEL_SAMPLES: usize = 2;
 /// Most samples of a level: 0.1 s of a 50 kHz recording.
@@ -21,22 +22,22 @@ const LEVEL_MOST_SAMPLES: usize = 5000;
 const STAYS_S: f64 = 0.4;
 /// Share of a fall that must be left of it (and not have been there before).
 const STAYS_SHARE: f64 = 0.5;
-/// A sample within so many standard deviations of the level before may still be before the onset.
-const NOISE_SIGMAS: f64 = 1.5;
 /// So many samples on a fall tell its pace.
 const ONSET_SAMPLES: usize = 6;
 /// Nineteen twentieths of a normal distribution lie within so many standard deviations.
 const OUTER_SIGMAS: f64 = 1.96;
-/// Share of the fall from which a sample belongs to it (or three standard deviations, if that is more).
-const FIRST_SHARE: f64 = 0.06;
-/// A sample has fallen whole when no more than this share is missing (or two standard deviations, if that is more).
-const WHOLE_SHARE: f64 = 0.08;
 /// Length of the blocks compared to tell the speed of a fall, s: most of a period of mains hum.
 pub(super) const BLOCK_S: f64 = 0.012;
 /// A swing so many times larger than what stays of it is a knock on the line, not a fall; a damped ring after a snap stays below.
 const KNOCK_SHARE: f64 = 2.5;
 /// A slip loses at least this share of its pressure within [`SNAP_S`]; a hand, creep or a leak is steadier.
 pub(super) const SLIP_FASTEST_SHARE: f64 = 0.17;
+/// The same for a slow clock, where one or two steps are a good part of the time looked at.
+const SLIP_FASTEST_SHARE_SLOW: f64 = 0.35;
+/// A fall cannot be larger than the pressure there was, by more than this share of it (suction, and the uncertainty of both).
+const ALL_OF_IT: f64 = 1.2;
+/// Samples further apart than so many steps have a gap between them.
+const GAP_STEPS: f64 = 2.5;
 /// A fall smaller than so many of its own standard uncertainties is none.
 const DROP_OVER_U: f64 = 2.5;
 /// Below this share of the highest pressure nothing is loaded that could break.
@@ -140,18 +141,39 @@ pub fn find_falls(
     hits.sort_by(|a, b| a.2.cmp(&b.2).then(b.0.total_cmp(&a.0)).then(a.1.cmp(&b.1)));
     let mut falls: Vec<Fall> = Vec::new();
     for (_, e, gap, threshold) in hits {
+        // A longer length that sees a fall already placed sees nothing new.
+        let (from, to) = (e + 1 - n, e + gap + n - 1);
+        if falls
+            .iter()
+            .any(|f| f.t_s > samples.t[from] && f.t_s < samples.t[to])
+        {
+            continue;
+        }
         let Some(fall) = shape(&samples, &stiffness, e, gap, n, threshold, settings) else {
             continue;
         };
-        let apart =
-            |other: &Fall| (other.t_s - fall.t_s).abs() > GAPS_S[2] + LEVEL_S + trace.step_s;
+        // Two snaps may follow each other closely: one break that takes the next with it. A slow fall needs its whole length.
+        let apart = |other: &Fall| {
+            let least = if fall.fast && other.fast {
+                2.0 * LEVEL_S
+            } else {
+                GAPS_S[2] + LEVEL_S
+            };
+            (other.t_s - fall.t_s).abs() > least + trace.step_s
+        };
         if falls.iter().all(apart) {
             falls.push(fall);
         }
     }
     falls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
     let top = samples.p.iter().copied().fold(0.0, f64::max);
-    falls.retain(|fall| fall.pressure_kpa > LOADED_SHARE * top);
+    // Without a hand-over of the counter the end of the fill is not seen, and the switch after it would look like a break.
+    let loaded = if trace.handover.is_some() {
+        LOADED_SHARE
+    } else {
+        FILL_SHARE
+    };
+    falls.retain(|fall| fall.pressure_kpa > loaded * top);
     let (falls, shut) = stopcock::take_out(&samples, &stiffness, falls, n);
     let smallest_kpa = scales
         .first()
@@ -223,8 +245,14 @@ fn peaks(
             .filter(|p| {
                 !s.any_clipped(e + scale.gap, e + scale.gap + n)
                     && !withdrawal_explains(s, k, e, p, n)
+                    && falls_in_gap(s, e, p, scale, settings)
             })
-            .map(|p| (p.fall, threshold(&p, s.p[e], scale.sigma, settings)))
+            .map(|p| {
+                // The rests it was measured at may have been softer: the noise of the counter weighs with the stiffness here.
+                let counter = (p.stiffness * s.trace.noise_ml).max(0.0);
+                let sigma = scale.sigma.max(counter);
+                (p.fall, threshold(&p, s.p[e], sigma, settings))
+            })
             .filter(|(fall, least)| fall > least);
         match passed {
             Some((fall, least)) => {
@@ -238,6 +266,12 @@ fn peaks(
     hits.extend(best);
 }
 
+/// What was moved in a gap of the recording explains nothing (a stopcock may have been shut): there the pressure itself must have fallen.
+fn falls_in_gap(s: &Samples<'_>, e: usize, p: &Probe, scale: &Scale, settings: &Settings) -> bool {
+    let missing = s.t[e + scale.gap] - s.t[e] > (scale.gap as f64 + GAP_STEPS) * s.trace.step_s;
+    !missing || p.plain > (settings.drop_sigmas * scale.sigma).max(settings.drop_share * s.p[e])
+}
+
 /// A fall while volume comes out is the operator backing off unless it is far larger than the stiffest line could make of it.
 fn withdrawal_explains(s: &Samples<'_>, k: &Stiffness, e: usize, p: &Probe, n: usize) -> bool {
     let noise = 3.0 * s.trace.noise_ml * (2.0 / n as f64).sqrt();
@@ -246,59 +280,6 @@ fn withdrawal_explains(s: &Samples<'_>, k: &Stiffness, e: usize, p: &Probe, n: u
     }
     let stiffest = s.stiffest(e).unwrap_or(3.0 * k.past[e].max(k.future[e]));
     p.plain < 1.5 * stiffest * -p.moved
-}
-
-/// Where a fall begins and ends, against a level before it.
-struct Edge {
-    /// Last sample certainly before.
-    before: usize,
-    /// First sample certainly fallen.
-    first: usize,
-    /// First sample that has fallen nearly whole.
-    fallen: usize,
-    /// Spread of single samples around the level before, kPa.
-    single: f64,
-}
-
-/// Places the edge of a fall of size `fall` between `e` and `e + gap`, against the level of the `n` samples up to `e`.
-fn edge(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize, fall: f64) -> Option<Edge> {
-    let from = (e + 1).checked_sub(n)?;
-    let past = if s.clipped(e) { 0.0 } else { k.past[e] };
-    let base = s.mean_p(from, e + 1) - past * s.mean_v(from, e + 1);
-    let lost = |j: usize| base + past * s.v(j) - s.p[j];
-    let single = ((from..=e).map(|j| lost(j).powi(2)).sum::<f64>() / n as f64)
-        .sqrt()
-        .max(s.trace.noise_kpa);
-    let end = (e + gap + n).min(s.len());
-    let nearly = fall - (2.0 * single).max(WHOLE_SHARE * fall).min(0.5 * fall);
-    let fallen = (e..end).find(|&j| lost(j) >= nearly)?;
-    let told = (3.0 * single).max(FIRST_SHARE * fall).min(0.5 * fall);
-    let mut first = fallen;
-    while first > from + 1 && lost(first - 1) > told {
-        first -= 1;
-    }
-    // What is less than told may be noise: the onset may lie earlier, by as much as the fall needs to leave the noise at its first pace.
-    let mut before = first.checked_sub(1)?;
-    while before > from
-        && lost(before) > NOISE_SIGMAS * single
-        && s.t[first] - s.t[before] < LEVEL_S
-    {
-        before -= 1;
-    }
-    let pace = (lost(first) - lost(before)) / (s.t[first] - s.t[before]);
-    let earliest = s.t[before] - NOISE_SIGMAS * single / pace.max(f64::MIN_POSITIVE);
-    while before > from
-        && s.t[before] > earliest + s.trace.step_s
-        && s.t[first] - s.t[before] < LEVEL_S
-    {
-        before -= 1;
-    }
-    Some(Edge {
-        before,
-        first,
-        fallen,
-        single,
-    })
 }
 
 /// The whole of a fall, whatever its speed.
@@ -311,10 +292,19 @@ pub(super) struct Whole {
     pub fall: f64,
     /// Share of it lost within a snap's time.
     pub fastest_share: f64,
+    /// That share if moved volume explains as much less as it may.
+    pub most_share: f64,
 }
 
 /// Looks at the fall between `e` and `e + gap` again over the longest length looked for.
-fn whole(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize) -> Option<Whole> {
+fn whole(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    e: usize,
+    gap: usize,
+    n: usize,
+    volume_share: f64,
+) -> Option<Whole> {
     let longest = ((GAPS_S[2] / s.trace.step_s).round() as usize).max(2) + n;
     if s.volume.is_none() {
         return pressure_only::whole(s, e, gap, longest, n);
@@ -339,32 +329,10 @@ fn whole(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize) -> Opti
         gap: longest,
         fall: long.fall,
         fastest_share: fastest / long.fall.max(1e-9),
-    })
-}
-
-/// Edge of a slow fall: from a tenth to nine tenths of it, against a level well before.
-fn slow_edge(s: &Samples<'_>, k: &Stiffness, whole: &Whole, n: usize) -> Option<Edge> {
-    let from = (whole.start + 1).checked_sub(n)?;
-    let past = k.past[whole.start];
-    let base = s.mean_p(from, whole.start + 1) - past * s.mean_v(from, whole.start + 1);
-    let lost = |j: usize| base + past * s.v(j) - s.p[j];
-    let single = ((from..=whole.start).map(|j| lost(j).powi(2)).sum::<f64>() / n as f64)
-        .sqrt()
-        .max(s.trace.noise_kpa);
-    let end = (whole.start + whole.gap + n).min(s.len());
-    let fallen = (whole.start..end).find(|&j| lost(j) > 0.9 * whole.fall)?;
-    let first = (whole.start..=fallen)
-        .rev()
-        .take_while(|&j| lost(j) > 0.1 * whole.fall)
-        .last()?;
-    let before = (from..first)
-        .rev()
-        .find(|&j| lost(j) < single.max(0.02 * whole.fall))?;
-    Some(Edge {
-        before,
-        first,
-        fallen,
-        single,
+        most_share: fastest
+            / (long.fall - volume_share * long.stiffness * long.moved.abs())
+                .max(fastest)
+                .max(1e-9),
     })
 }
 
@@ -378,7 +346,7 @@ fn shape(
     threshold: f64,
     settings: &Settings,
 ) -> Option<Fall> {
-    let all = whole(s, k, e, gap, n);
+    let all = whole(s, k, e, gap, n, settings.volume_share);
     if all
         .as_ref()
         .is_some_and(|w| !s.clipped(e) && w.fastest_share > KNOCK_SHARE)
@@ -387,8 +355,16 @@ fn shape(
     }
     let slow = all
         .as_ref()
-        .filter(|w| !s.clipped(e) && w.fall > threshold && w.fastest_share < settings.snap_share);
+        .filter(|w| !s.clipped(e) && w.fall > threshold && w.most_share < settings.snap_share);
     let (e, gap) = slow.map_or((e, gap), |w| (w.start, w.gap));
+    let rough = probe(s, k, e, gap, n)?;
+    // The clearest place may be one where the level before already holds a sample of the fall.
+    let last = if slow.is_none() {
+        not_yet_falling(s, k, e, n, rough.fall)
+    } else {
+        e
+    };
+    let (e, gap) = (last, gap + e - last);
     let rough = probe(s, k, e, gap, n)?;
     let stands = match (&all, s.volume.is_some()) {
         (_, true) => stays(s, k, e, gap, n, rough.fall, threshold),
@@ -436,9 +412,16 @@ fn shape(
     }
     // How stiff everything was while it broke is known less well than before or after.
     let u_moved = settings.volume_share * rough.stiffness * rough.moved.abs();
+    if drop_kpa > ALL_OF_IT * level.0 + 6.0 * s.trace.noise_kpa + 2.0 * u_moved {
+        return None;
+    }
     // Creep after a stroke is slow and small; a slip is neither that steady nor that small.
-    let steady =
-        slow.is_some_and(|w| s.trace.step_s <= SNAP_S && w.fastest_share < SLIP_FASTEST_SHARE);
+    let steadiest = if s.trace.step_s <= SNAP_S {
+        SLIP_FASTEST_SHARE
+    } else {
+        SLIP_FASTEST_SHARE_SLOW
+    };
+    let steady = slow.is_some_and(|w| w.fastest_share < steadiest);
     if slow.is_some() && (steady || drop_kpa < settings.slow_drop_share * level.0) {
         return None;
     }
@@ -460,7 +443,7 @@ fn shape(
         moved_ml: rough.moved,
         stiffness: rough.stiffness,
         clipped,
-        in_gap: t_hi_s - t_lo_s > 2.5 * s.trace.step_s && first - before == 1,
+        in_gap: t_hi_s - t_lo_s > GAP_STEPS * s.trace.step_s && first - before == 1,
     })
 }
 
@@ -475,27 +458,35 @@ fn stays(
     threshold: f64,
 ) -> bool {
     let look = ((STAYS_S / s.trace.step_s).round() as usize).max(2);
+    // What goes on at its pace doubles in the time it took between the middles of both levels; a second break comes later than that.
+    let again = (gap + n).min(look);
     let slack = |p: &Probe| 0.5 * p.stiffness * p.moved.abs();
-    // Half a second later, from the same level before.
-    let later = (e + gap + look + n <= s.len())
-        .then(|| probe(s, k, e, gap + look, n))
-        .flatten();
-    let later_ok = later.is_none_or(|p| {
-        p.fall > STAYS_SHARE * fall - slack(&p) && p.fall < (1.0 + STAYS_SHARE) * fall + slack(&p)
-    });
-    // The level half a second earlier against the level before, and the pace it fell at.
-    let span = (look + 1).saturating_sub(n).max(1);
-    let earlier = e
-        .checked_sub(look)
-        .filter(|b| b + 1 >= n)
-        .and_then(|b| probe(s, k, b, span, n).map(|p| (b, p)));
-    let earlier_ok = earlier.is_none_or(|(b, p)| {
+    // From the same level before to a later one.
+    let later = |look: usize| {
+        (e + gap + look + n <= s.len())
+            .then(|| probe(s, k, e, gap + look, n))
+            .flatten()
+    };
+    let gone = later(look).is_some_and(|p| p.fall <= STAYS_SHARE * fall - slack(&p));
+    let goes_on = later(again).is_some_and(|p| p.fall >= (1.0 + STAYS_SHARE) * fall + slack(&p));
+    if gone || goes_on {
+        return false;
+    }
+    // An earlier level against the level before.
+    let earlier = |look: usize| {
+        let span = (look + 1).saturating_sub(n).max(1);
+        e.checked_sub(look)
+            .filter(|b| b + 1 >= n)
+            .and_then(|b| probe(s, k, b, span, n).map(|p| (b, span, p)))
+    };
+    let sprung = earlier(look).is_some_and(|(_, _, p)| -p.fall >= STAYS_SHARE * fall + slack(&p));
+    let was_falling = earlier(again).is_some_and(|(b, span, p)| {
         let pace = (p.fall - slack(&p)).max(0.0)
             / (s.t[(b + span + n / 2).min(e)] - s.t[b - n / 2]).max(s.trace.step_s);
         let trend = pace * (s.t[e + gap + n / 2] - s.t[e - n / 2]);
-        p.fall.abs() < STAYS_SHARE * fall + slack(&p) && fall - trend > threshold
+        p.fall >= STAYS_SHARE * fall + slack(&p) || fall - trend <= threshold
     });
-    later_ok && earlier_ok
+    !sprung && !was_falling
 }
 
 /// Best time of the onset: where several samples lie on the fall, its first pace carried back to the level before; else the

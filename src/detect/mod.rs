@@ -5,6 +5,7 @@
 //! fixed number of atmospheres. Nothing is smoothed or resampled before an edge is placed: an onset lies between two samples.
 
 mod burst;
+mod edge;
 mod falls;
 mod fracture;
 mod leak;

@@ -72,6 +72,7 @@ pub(super) fn whole(
         gap: start + longest - top_at,
         fall,
         fastest_share: drop / fall,
+        most_share: drop / fall,
     })
 }
 
@@ -114,22 +115,23 @@ pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
         .fold(f64::NEG_INFINITY, f64::max);
     let rise = top - s.mean_p(earlier, earlier + block);
     let noise = 4.0 * s.trace.noise_kpa / (block as f64).sqrt();
-    (fast_clock && whole.fastest_share > SLIP_ALONE_SHARE)
+    (fast_clock && whole.fastest_share - noise / whole.fall > SLIP_ALONE_SHARE)
         || (whole.fastest_share > SLIP_FASTEST_SHARE
             && rise > (RISING_SHARE * whole.fall).max(noise))
 }
 
 /// Pressure at a time from a straight line through samples near it, with its standard uncertainty (kPa) and slope (kPa/s): a
-/// stroke goes on rising up to a break. Two samples or fewer give their mean.
+/// stroke goes on rising up to a break. Beyond the samples the line is followed for one step of the clock only: what the hand did in a
+/// gap nobody knows.
 pub(super) fn level_at(s: &Samples<'_>, from: usize, to: usize, t_s: f64) -> (f64, f64, f64) {
     let mean = s.mean_p(from, to);
     let (t, p) = (&s.t[from..to], &s.p[from..to]);
+    let (first, last) = (t[0], t[t.len() - 1]);
+    let t_s = t_s.clamp(first - s.trace.step_s, last + s.trace.step_s);
     match straight_line(t, p, None) {
         Ok(line) if t.len() > 2 => (line.at(t_s), line.u_at(t_s), line.slope.abs()),
-        _ => (
-            mean,
-            s.trace.noise_kpa,
-            (p[p.len() - 1] - p[0]).abs() / (t[t.len() - 1] - t[0]).max(s.trace.step_s),
-        ),
+        // Half a step beyond two samples the line is uncertain by (1.5² + 0.5²)^½ of their noise.
+        Ok(line) => (line.at(t_s), 1.6 * s.trace.noise_kpa, line.slope.abs()),
+        Err(_) => (mean, s.trace.noise_kpa, 0.0),
     }
 }

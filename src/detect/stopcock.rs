@@ -62,7 +62,8 @@ fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize
     } else {
         STEP_BACK_SHARE
     };
-    let back = |j: usize| probe(s, k, j, snap, n).map_or(0.0, |p| -p.fall);
+    // The pressure itself must rise: volume that comes out of an emptied balloon and lowers nothing is no step.
+    let back = |j: usize| probe(s, k, j, snap, n).map_or(0.0, |p| (-p.fall).min(-p.plain));
     let first = (from + n..until).find(|&j| {
         back(j) > share * fall.drop_kpa
             && (s.mean_p(j + 1 - n, j + 1) - left).abs() < level

@@ -7,5 +7,6 @@ mod phases;
 mod rests;
 
 pub use motion::{Motion, State};
+pub(crate) use phases::FILL_SHARE;
 pub use phases::segment;
 pub use rests::{Rest, rests};

@@ -12,7 +12,7 @@ const EMPTYING_SHORTEST_S: f64 = 0.6;
 /// A deflation withdraws at least this much, or leaves next to no pressure, mL.
 const EMPTIED_ML: f64 = 1.0;
 /// Below this share of the highest pressure the balloon is still being filled.
-const FILL_SHARE: f64 = 0.08;
+pub(crate) const FILL_SHARE: f64 = 0.08;
 /// A withdrawal in the middle of a run counts from this share of the highest pressure lost or of a millilitre moved.
 const REFILL_SHARE: f64 = 0.02;
 
@@ -150,8 +150,14 @@ fn deflation(
         if end > FILL_SHARE * highest(trace) {
             return none;
         }
-        // The last of the falls: what lies before a rest under pressure is not the deflation.
-        let from = stretches[last_out].1;
+        // The last of the falls: what lies before a rest under pressure is not the deflation. A balloon that empties slowly seems to
+        // rest near zero before it is vented; that is no rest under pressure.
+        let low = |at: usize| trace.pressure_kpa[at] < FILL_SHARE * highest(trace);
+        let mut at = last_out;
+        while low(stretches[at].1) && at >= first + 2 && stretches[at - 2].0 == State::Out {
+            at -= 2;
+        }
+        let from = stretches[at].1;
         if trace.time_s[to - 1] - trace.time_s[from] < EMPTYING_SHORTEST_S {
             return none;
         }
