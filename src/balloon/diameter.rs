@@ -51,7 +51,7 @@ impl DiameterCurve {
     pub fn u_at(&self, pressure_kpa: f64) -> f64 {
         self.fit
             .u_curve(self.model, pressure_kpa.max(0.0))
-            .unwrap_or(0.0)
+            .unwrap_or(f64::NAN)
             .hypot(self.u_common_mm)
     }
 

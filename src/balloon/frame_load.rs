@@ -21,6 +21,12 @@ const BEFORE_EVENT_S: f64 = 0.2;
 const CAMERA_U_S: f64 = 0.04;
 /// Up to this share of the highest pressure before anything happened a frame still has about the diameter it had before.
 const STILL_ELASTIC_SHARE: f64 = 0.25;
+/// Two rests say something about the waist length if their cylinders differ by this much, mL for a millimetre of waist.
+const SHAPES_APART_ML_PER_MM: f64 = 0.02;
+/// Share of the volume gain's uncertainty left after the deficit was fitted to measured diameters (an estimate of ours).
+const GAIN_LEFT_SHARE: f64 = 0.3;
+/// Standard uncertainty of the diameter before where nobody measured it, mm.
+const UNMEASURED_U_MM: f64 = 0.1;
 /// A waist is taken as a cylinder; what its shoulders do is worth this share of the change of diameter (an estimate of ours, from
 /// how far the waist length fitted before and after differ in practice).
 const WAIST_SHAPE_SHARE: f64 = 0.1;
@@ -186,7 +192,7 @@ fn calibrate_deficit(input: &LoadInput<'_>) -> Option<((f64, f64), String)> {
         let (x1, x2) = (shape(first, before), shape(last, loaded));
         let (y1, y2) = (deficit(first)?, deficit(last)?);
         // Two points with nearly the same shape say nothing about the length.
-        if (x1 - x2).abs() > 0.02 && plausible((y1 - y2) / (x1 - x2)) {
+        if (x1 - x2).abs() > SHAPES_APART_ML_PER_MM && plausible((y1 - y2) / (x1 - x2)) {
             let length = (y1 - y2) / (x1 - x2);
             let text = format!(
                 "volume kept out by a waist of {length:.1} mm, fitted to the diameters before and loaded"
@@ -233,7 +239,8 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
             .ok_or("no optical channel, and the volume kept out by the waist cannot be had")?;
         // The gain of the volume channel acts on the whole balloon; the calibration at two points leaves a part of it.
         let volume = input.rests.last().map_or(0.0, |r| r.volume_ml);
-        let u_volume = (0.3 * input.trace.u_volume_rel * volume).hypot(input.trace.noise_ml);
+        let u_volume =
+            (GAIN_LEFT_SHARE * input.trace.u_volume_rel * volume).hypot(input.trace.noise_ml);
         let middle = curve.at(0.0).max(1.0);
         let u = 2000.0 * u_volume / (std::f64::consts::PI * middle * deficit.1);
         let opened = match (input.before, input.loaded) {
@@ -241,7 +248,7 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
             _ => curve.at(curve.highest_kpa) - middle,
         };
         let u_shape = WAIST_SHAPE_SHARE * opened;
-        let u_before = input.before.map_or(0.1, |b| b.1);
+        let u_before = input.before.map_or(UNMEASURED_U_MM, |b| b.1);
         let u = (u.powi(2) + u_shape.powi(2) + u_before.powi(2)).sqrt();
         (Some(deficit), source, u)
     };

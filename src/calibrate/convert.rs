@@ -9,6 +9,10 @@ use jiff::civil::Date;
 const MISSING_CODES: &[f64] = &[
     -999.0, -9999.0, -99999.0, 9999.0, 99999.0, 999.0, -999.9, -9999.9, 1e30, -1e30, 9.9e37,
 ];
+/// No balloon is taken to this gauge pressure, kPa (80 bar; used where the rig states no range).
+const BEYOND_BALLOONS_KPA: f64 = 8000.0;
+/// No run moves this much, mL (ten large syringes; used where the rig states no range).
+const BEYOND_SYRINGES_ML: f64 = 500.0;
 /// A gauge pressure below this is impossible in a liquid line, kPa.
 const BELOW_VACUUM_KPA: f64 = -120.0;
 
@@ -88,9 +92,9 @@ fn impossible(bench: f64, spec: &ChannelSpec) -> bool {
     match spec.range {
         Some((low, high)) => bench < low || bench > high,
         None => match spec.quantity {
-            ChannelQuantity::Pressure => !(BELOW_VACUUM_KPA..=8000.0).contains(&bench),
+            ChannelQuantity::Pressure => !(BELOW_VACUUM_KPA..=BEYOND_BALLOONS_KPA).contains(&bench),
             ChannelQuantity::Diameter => !(0.0..=100.0).contains(&bench),
-            ChannelQuantity::Volume | ChannelQuantity::Turns => bench.abs() > 500.0,
+            ChannelQuantity::Volume | ChannelQuantity::Turns => bench.abs() > BEYOND_SYRINGES_ML,
             _ => false,
         },
     }

@@ -7,6 +7,14 @@ use crate::recording::{Finding, Place, Trace};
 const JUMP_OVER_STEPS: f64 = 5.0;
 /// Seconds on either side that must be calm for a jump to be a hand-over.
 const CALM_S: f64 = 0.3;
+/// Smallest jump that is worth joining, mL: a tenth of a turn of an inflator.
+const JUMP_LEAST_ML: f64 = 0.05;
+/// The pressure stays if it changes by no more than so many standard deviations of its noise...
+const STAYS_SIGMAS: f64 = 8.0;
+/// ... or this share of itself ...
+const STAYS_SHARE: f64 = 0.05;
+/// ... or this much, kPa: the settling of a stopcock.
+const STAYS_KPA: f64 = 5.0;
 /// A counter jump smaller than this many noise standard deviations is no hand-over.
 const JUMP_SIGMAS: f64 = 40.0;
 
@@ -24,7 +32,7 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
     let mut jumps: Vec<(usize, f64)> = Vec::new();
     for k in 0..steps.len() {
         let size = steps[k].abs();
-        if size < JUMP_SIGMAS * trace.noise_ml || size < 0.05 {
+        if size < JUMP_SIGMAS * trace.noise_ml || size < JUMP_LEAST_ML {
             continue;
         }
         let around = steps[k.saturating_sub(calm)..k]
@@ -79,7 +87,7 @@ fn pressure_stays(
     // The small spike and settling of a stopcock are allowed for; a volume of the jump's size would move far more.
     !(left.is_finite() && right.is_finite())
         || (left - right).abs()
-            < (8.0 * noise)
-                .max(0.05 * left.abs().max(right.abs()))
-                .max(5.0)
+            < (STAYS_SIGMAS * noise)
+                .max(STAYS_SHARE * left.abs().max(right.abs()))
+                .max(STAYS_KPA)
 }

@@ -4,6 +4,8 @@ use crate::recording::{Finding, Place, Trace};
 use crate::rig::Settings;
 use rustfft::{FftPlanner, num_complex::Complex};
 
+/// Steps larger than so many standard deviations are strokes and events, not hum: they are cut off.
+const STEP_SIGMAS: f64 = 20.0;
 /// Longest stretch transformed, samples.
 const LONGEST: usize = 8192;
 
@@ -20,7 +22,7 @@ pub(super) fn report(trace: &Trace, file: &str, settings: &Settings, findings: &
     if finite.len() < 256 {
         return;
     }
-    let limit = 20.0 * trace.noise_kpa;
+    let limit = STEP_SIGMAS * trace.noise_kpa;
     let mut signal: Vec<Complex<f64>> = finite
         .windows(2)
         .map(|w| Complex::new((w[1] - w[0]).clamp(-limit, limit), 0.0))

@@ -4,6 +4,10 @@ use super::noise::median;
 use crate::recording::{Finding, Place, Trace};
 use crate::rig::{ChannelSpec, Settings};
 
+/// Bounds on the share of equal neighbours that is taken as chance: none at all and nearly all would make the longest chance run
+/// nothing or endless.
+const REPEATS: (f64, f64) = (0.02, 0.9);
+
 /// Marks held and clipped stretches of the pressure. A held stretch becomes missing; a clipped one stays at its limit and is flagged.
 pub(super) fn judge(
     trace: &mut Trace,
@@ -37,7 +41,7 @@ pub(super) fn judge(
     }
     // Chance repeats: with a share q of equal neighbours the longest of n samples is about ln n / ln(1/q).
     let equal: usize = runs.iter().map(|r| r.1 - 1).sum::<usize>();
-    let typical = (equal as f64 / samples as f64).clamp(0.02, 0.9);
+    let typical = (equal as f64 / samples as f64).clamp(REPEATS.0, REPEATS.1);
     let longest_by_chance = (samples as f64).ln() / (1.0 / typical).ln();
     let least = (settings.held_over_chance * longest_by_chance).max(settings.held_samples as f64);
     let top = p

@@ -11,6 +11,12 @@ const VENT_KPA: f64 = 30.0;
 /// Ambient pressure within this share: weather and altitude of a lab.
 const ABSOLUTE_SHARE: f64 = 0.15;
 
+/// Volume has moved from so many standard deviations of its noise ...
+const MOVED_SIGMAS: f64 = 10.0;
+/// ... and from this much, mL: the touch of a plunger.
+const MOVED_ML: f64 = 0.03;
+/// Length of the closing vent looked at, s.
+const LAST_VENT_S: f64 = 0.8;
 /// The closing vent counts as one if no more than this share of the moved volume is still in.
 const RETURNED_SHARE: f64 = 0.2;
 
@@ -133,7 +139,7 @@ fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> 
     let mut end = trace.time_s.partition_point(|t| *t < end_time);
     if let Some(volume) = &trace.volume_ml {
         let start = median(&volume[..end.min(5)]);
-        let moved = (10.0 * trace.noise_ml).max(0.03);
+        let moved = (MOVED_SIGMAS * trace.noise_ml).max(MOVED_ML);
         if let Some(first) = volume[..end].iter().position(|v| (v - start).abs() > moved) {
             end = first;
         }
@@ -167,7 +173,7 @@ fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> 
 fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
     let end = trace.len();
     let last = trace.time_s[end - 1];
-    let from = trace.time_s.partition_point(|t| *t < last - 0.8);
+    let from = trace.time_s.partition_point(|t| *t < last - LAST_VENT_S);
     if from + 3 > end || last < 4.0 * settings.vent_longest_s.min(2.0) {
         return None;
     }
@@ -185,7 +191,7 @@ fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
         }
         let moved = median(&volume[from..from + (end - from) / 2])
             - median(&volume[from + (end - from) / 2..]);
-        if moved.abs() > (10.0 * trace.noise_ml).max(0.03) {
+        if moved.abs() > (MOVED_SIGMAS * trace.noise_ml).max(MOVED_ML) {
             return None;
         }
     }

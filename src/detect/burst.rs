@@ -8,6 +8,8 @@ use crate::recording::{Event, EventKind};
 /// A pressure rebuilt to this share of the one before means that the balloon holds.
 const REBUILT_SHARE: f64 = 0.25;
 
+/// What is left counts as nothing within so many standard deviations of the noise.
+const NOTHING_SIGMAS: f64 = 6.0;
 /// What is left after a fall shows within this time, s.
 const SETTLING_S: f64 = 0.3;
 
@@ -43,8 +45,8 @@ pub(super) fn emptied(context: &Context<'_>, fall: &Fall) -> bool {
         .partition_point(|t| *t < fall.t_hi_s + SETTLING_S);
     let over = &context.trace.pressure_kpa[fall.after..settled.max(fall.after + 1)];
     let left = median(over).min(fall.pressure_kpa - fall.drop_kpa);
-    let nothing =
-        (context.settings.burst_left_share * fall.pressure_kpa).max(6.0 * context.trace.noise_kpa);
+    let nothing = (context.settings.burst_left_share * fall.pressure_kpa)
+        .max(NOTHING_SIGMAS * context.trace.noise_kpa);
     if left > nothing {
         return false;
     }

@@ -13,6 +13,10 @@ const WHOLE_SHARE: f64 = 0.08;
 const NOISE_SIGMAS: f64 = 1.5;
 /// A sample that has lost this share of the fall lies in it and spoils the level before.
 const IN_FALL_SHARE: f64 = 0.2;
+/// A slow fall is told from this share of it to what is left of it: the usual 10 to 90 %.
+const SLOW_ENDS_SHARE: f64 = 0.1;
+/// A sample is certainly before a slow fall if it has lost no more than this share of it.
+const SLOW_FIRST_SHARE: f64 = 0.02;
 /// Fewest samples of a level that tell how fast the pressure rises, where no volume does.
 const PACE_SAMPLES: usize = 5;
 
@@ -153,14 +157,14 @@ pub(super) fn slow_edge(s: &Samples<'_>, k: &Stiffness, whole: &Whole, n: usize)
     let lost = |j: usize| expected.lost(j);
     let single = expected.spread(from, whole.start);
     let end = (whole.start + whole.gap + n).min(s.len());
-    let fallen = (whole.start..end).find(|&j| lost(j) > 0.9 * whole.fall)?;
+    let fallen = (whole.start..end).find(|&j| lost(j) > (1.0 - SLOW_ENDS_SHARE) * whole.fall)?;
     let first = (whole.start..=fallen)
         .rev()
-        .take_while(|&j| lost(j) > 0.1 * whole.fall)
+        .take_while(|&j| lost(j) > SLOW_ENDS_SHARE * whole.fall)
         .last()?;
     let before = (from..first)
         .rev()
-        .find(|&j| lost(j) < single.max(0.02 * whole.fall))?;
+        .find(|&j| lost(j) < single.max(SLOW_FIRST_SHARE * whole.fall))?;
     Some(Edge {
         before,
         first,

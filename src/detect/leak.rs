@@ -26,6 +26,12 @@ const SLOWS_WITH_LOSS: f64 = 1.5;
 const BEYOND_CREEP_PER_S: f64 = 0.03;
 /// A leak loses at least this share of the pressure over the last long rest: less cannot be told from drift and creep.
 const LOST_SHARE: f64 = 0.01;
+/// A rest belongs to the leak if it loses this share of what the last one does.
+const ONSET_SHARE: f64 = 0.3;
+/// What is lost must stand out of the noise of a sample by so many standard deviations ...
+const LOST_SIGMAS: f64 = 6.0;
+/// ... and the pace of the loss out of its own uncertainty.
+const LOSS_SIGMAS: f64 = 5.0;
 /// A leaking rest begins at this share of its highest pressure or more.
 const TOP_SHARE: f64 = 0.85;
 /// Pressures below this share of the highest are not looked at.
@@ -78,7 +84,7 @@ impl Detector for Leak {
         }
         let steady = rests[last].loss_per_s;
         let mut first = last;
-        while first > 0 && rests[first - 1].loss_per_s > 0.3 * steady {
+        while first > 0 && rests[first - 1].loss_per_s > ONSET_SHARE * steady {
             first -= 1;
         }
         if !keeps_on(&rests[first..=last], steady) {
@@ -248,12 +254,13 @@ fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
         .iter()
         .map(|&i| trace.pressure_kpa[i])
         .fold(0.0, f64::max);
-    let from_the_top = start > TOP_SHARE * top && end > -(6.0 * trace.noise_kpa + LOST_SHARE * top);
+    let from_the_top =
+        start > TOP_SHARE * top && end > -(LOST_SIGMAS * trace.noise_kpa + LOST_SHARE * top);
     let losing = long
         && from_the_top
-        && lost > (LOST_SHARE * mean).max(6.0 * trace.noise_kpa)
+        && lost > (LOST_SHARE * mean).max(LOST_SIGMAS * trace.noise_kpa)
         && loss_per_s > context.settings.leak_share_per_s
-        && -whole > 5.0 * noise;
+        && -whole > LOSS_SIGMAS * noise;
     Some(Rest {
         from,
         to,

@@ -10,6 +10,9 @@ use crate::uncertain::Quantity;
 /// Slowest sampling at which the speed of a fall can be told, s between samples: three time constants of a line (8 ms).
 const SPEED_TOLD_STEP_S: f64 = 0.025;
 
+/// Confidence of a fracture that only the eye saw (an estimate of ours): a broken frame is plain to see, its time is not known.
+const SEEN_CONFIDENCE: f64 = 0.9;
+
 /// What is known of the frame after the run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FrameState {
@@ -178,7 +181,7 @@ fn unseen_fracture() -> Event {
         pressure: Quantity::missing("kPa", reason),
         drop: Quantity::missing("kPa", reason),
         volume: Quantity::missing("mL", reason),
-        confidence: 0.9,
+        confidence: SEEN_CONFIDENCE,
         grade: Grade::InspectionOnly,
         evidence: vec!["the inspection found the frame broken".to_owned()],
         before: 0,

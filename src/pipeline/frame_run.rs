@@ -15,6 +15,9 @@ use crate::uncertain::Quantity;
 /// Words of an observation that tells of a broken ring.
 const BROKEN_WORDS: [&str; 3] = ["gap", "broken", "break"];
 
+/// Confidence of a yield event: a break of two straight lines through few points, no sharp edge (an estimate of ours).
+const YIELD_CONFIDENCE: f64 = 0.6;
+
 /// Analyses a frame run. Diameters and flow are measured even where the recording cannot be used.
 pub(super) fn analyse(
     study: &Study,
@@ -214,7 +217,7 @@ fn load_frame(
         );
     }
     if let Ok(load) = &load {
-        add_yield(load, result);
+        add_yield(load, &prepared.trace, result);
     }
     if let Err(reason) = &load {
         result.findings.push(
@@ -274,8 +277,28 @@ fn at_event(
     }
 }
 
+/// Balloon pressure at the onset of yield: the middle of the quasi-static points around it, known to the step between them.
+fn yield_pressure(load: &FrameLoad, t_s: f64, trace: &crate::recording::Trace) -> Quantity {
+    let after = load.points.iter().position(|p| p.t_s >= t_s);
+    let around =
+        after.and_then(|k| Some((load.points.get(k.checked_sub(1)?)?, load.points.get(k)?)));
+    around.map_or_else(
+        || Quantity::missing("kPa", "no quasi-static points on both sides of the onset"),
+        |(a, b)| {
+            let middle = f64::midpoint(a.pressure_kpa, b.pressure_kpa);
+            let step = (b.pressure_kpa - a.pressure_kpa).abs() / 12.0_f64.sqrt();
+            Quantity::known(
+                middle,
+                step.hypot(trace.u_pressure_at(middle)),
+                "kPa",
+                "middle of the quasi-static points around the onset",
+            )
+        },
+    )
+}
+
 /// The onset of yield is an event of its own where the frame kept a set or broke.
-fn add_yield(load: &FrameLoad, result: &mut RunResult) {
+fn add_yield(load: &FrameLoad, trace: &crate::recording::Trace, result: &mut RunResult) {
     let Some((t, lo, hi)) = load.yield_time else {
         return;
     };
@@ -289,14 +312,10 @@ fn add_yield(load: &FrameLoad, result: &mut RunResult) {
         t_lo_s: Some(lo),
         t_hi_s: Some(hi),
         sample: None,
-        pressure: load
-            .points
-            .iter()
-            .find(|p| p.t_s >= t)
-            .map_or_else(|| Quantity::missing("kPa", reason), |p| Quantity::without_u(p.pressure_kpa, "kPa", "first quasi-static point after the onset", reason)),
+        pressure: yield_pressure(load, t, trace),
         drop: Quantity::missing("kPa", "a yield has no drop"),
         volume: Quantity::missing("mL", reason),
-        confidence: 0.6,
+        confidence: YIELD_CONFIDENCE,
         grade: Grade::TraceOnly,
         evidence: vec!["the diameter grows faster with the load from here on (two straight lines fit better than one)".to_owned()],
         before: 0,

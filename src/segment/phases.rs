@@ -13,6 +13,8 @@ const EMPTYING_SHORTEST_S: f64 = 0.6;
 const EMPTIED_ML: f64 = 1.0;
 /// Below this share of the highest pressure the balloon is still being filled.
 pub(crate) const FILL_SHARE: f64 = 0.08;
+/// More than this goes in while a balloon is filled, and less into a blank line, mL.
+const FILLED_ML: f64 = 4.0;
 /// A withdrawal in the middle of a run counts from this share of the highest pressure lost or of a millilitre moved.
 const REFILL_SHARE: f64 = 0.02;
 
@@ -186,7 +188,7 @@ fn fill_end(
         None => 0.0,
     };
     // A blank line takes a millilitre or two to leave the low range, a balloon ten and more.
-    if filled < 4.0 {
+    if filled < FILLED_ML {
         return first_motion;
     }
     stretches

@@ -450,7 +450,7 @@ pub fn confusion(pairs: &BTreeMap<(&'static str, &'static str), usize>) -> Strin
 
 /// The long survey. `SURVEY_FROM` and `SURVEY_RUNS` choose the seeds.
 #[test]
-#[ignore = "long: run with --ignored --nocapture to see the table of errors"]
+#[ignore = "long: writes the table of errors to survey.txt in the folder for temporary files"]
 fn long_survey() {
     let number = |name: &str, default: u64| {
         std::env::var(name)
@@ -484,14 +484,15 @@ fn long_survey() {
                 .join(" ");
             let _ = writeln!(
                 report,
-                "#{seed} [{truths}] {} Hz n{} hum{} slow{} {}{} {}: {line}",
+                "#{seed} [{truths}] {} Hz n{} hum{} slow{} {}{} {} slip{}: {line}",
                 d.rate_hz,
                 d.noise_kpa,
                 d.hum_kpa,
                 d.slow_kpa,
                 if d.volume { "V" } else { "-" },
                 if d.knows_line { "L" } else { "-" },
-                format!("{} slip{}", d.construction.name, d.seat.slip_time_s)
+                d.construction.name,
+                d.seat.slip_time_s
             );
         }
     }
