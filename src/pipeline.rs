@@ -249,7 +249,7 @@ fn choose<'s>(study: &'s Study, options: &Options) -> Result<Vec<&'s RunRow>, Ve
     Ok(study.tables.runs.iter().filter(wanted).collect())
 }
 
-/// Read, calibrate, segment.
+/// Reads a recording as far as it can be had without the others.
 fn prepare(study: &Study, run: &RunRow) -> Attempt {
     let mut attempt = Attempt {
         prepared: None,
@@ -278,43 +278,66 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
             return attempt;
         }
     };
-    let raw = match read::read_trace(&study.folder.join(file), file, rig) {
-        Ok(raw) => raw,
-        Err(findings) => {
-            attempt.input = read::fingerprint(&study.folder.join(file), file).ok();
+    let path = study.folder.join(file);
+    let (input, prepared) = rayon::join(
+        || read::fingerprint(&path, file).ok(),
+        || read_and_segment(&path, file, rig, run, study.settings()),
+    );
+    attempt.input = input;
+    match prepared {
+        Ok((prepared, findings)) => {
+            attempt.prepared = Some(prepared);
             attempt.findings.extend(findings);
-            return attempt;
         }
-    };
-    attempt.input.clone_from(&raw.input);
-    attempt.findings.extend(raw.findings.iter().cloned());
-    match calibrate::calibrate(&raw, rig, run, study.settings()) {
         Err(findings) => attempt.findings.extend(findings),
-        Ok((trace, findings)) => {
-            attempt.findings.extend(findings);
-            let motion = Motion::of(&trace);
-            let phases = segment(&trace, &motion);
-            let rests = rests(&trace, &motion, &phases);
-            let info = recording_info(&raw, rig, &trace);
-            attempt.prepared = Some(Prepared {
-                trace,
-                motion,
-                phases,
-                rests,
-                info,
-            });
-        }
     }
     attempt
 }
 
-fn recording_info(raw: &RawRecording, rig: &Rig, trace: &Trace) -> RecordingInfo {
+/// Read, calibrate, segment.
+fn read_and_segment(
+    path: &Path,
+    file: &str,
+    rig: &Rig,
+    run: &RunRow,
+    settings: &Settings,
+) -> Result<(Prepared, Vec<Finding>), Vec<Finding>> {
+    let mut raw = read::read_trace(path, file, rig)?;
+    let mut findings = std::mem::take(&mut raw.findings);
+    let mut info = recording_info(&raw, rig);
+    let (trace, more) = match calibrate::calibrate(raw, rig, run, settings) {
+        Ok(calibrated) => calibrated,
+        Err(more) => {
+            findings.extend(more);
+            return Err(findings);
+        }
+    };
+    findings.extend(more);
+    info.samples = trace.len();
+    info.duration_s = trace.time_s.last().copied().unwrap_or(0.0);
+    info.rate_hz = 1.0 / trace.step_s;
+    info.noise_kpa = trace.noise_kpa;
+    let motion = Motion::of(&trace);
+    let phases = segment(&trace, &motion);
+    let rests = rests(&trace, &motion, &phases);
+    let prepared = Prepared {
+        trace,
+        motion,
+        phases,
+        rests,
+        info,
+    };
+    Ok((prepared, findings))
+}
+
+/// What the file says of a recording; what the trace says is filled in later.
+fn recording_info(raw: &RawRecording, rig: &Rig) -> RecordingInfo {
     RecordingInfo {
         read: raw.summary.clone(),
-        samples: trace.len(),
-        duration_s: trace.time_s.last().copied().unwrap_or(0.0),
-        rate_hz: 1.0 / trace.step_s,
-        noise_kpa: trace.noise_kpa,
+        samples: 0,
+        duration_s: f64::NAN,
+        rate_hz: f64::NAN,
+        noise_kpa: f64::NAN,
         smallest_drop_kpa: f64::NAN,
         channels: raw
             .channels

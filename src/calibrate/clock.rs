@@ -1,7 +1,7 @@
 //! Rows in the order of time: restarts of the clock, rows out of order, repeats, gaps, jitter.
 
 use super::noise::median;
-use crate::recording::{Finding, Place, RawRecording};
+use crate::recording::{Finding, Numbering, Place, RawRecording};
 
 /// A step longer than this many usual steps is a gap.
 const GAP_STEPS: f64 = 2.6;
@@ -9,85 +9,111 @@ const GAP_STEPS: f64 = 2.6;
 const RESTART_STEPS: f64 = 20.0;
 /// Rows looked at to see whether a clock that went back stays back.
 const RESTART_LOOK: usize = 5;
+/// So many steps tell the usual one.
+const MOST_STEPS: usize = 100_000;
 /// Spread of the steps over the usual step from which jitter is worth a note.
 const JITTER_SHARE: f64 = 0.03;
 
 /// Rows of the file that make a strictly increasing clock.
 pub(super) struct Order {
     /// Data rows, in time order.
-    pub rows: Vec<usize>,
+    pub rows: Numbering,
     /// Time of each, s from the first.
     pub time_s: Vec<f64>,
     /// Usual step, s.
     pub step_s: f64,
 }
 
-/// Orders the rows of a recording by time and reports everything that was not in order.
-pub(super) fn order(raw: &RawRecording, findings: &mut Vec<Finding>) -> Order {
-    let line = |row: usize| raw.line.get(row).copied().unwrap_or(0);
-    let (mut rows, mut time): (Vec<usize>, Vec<f64>) = raw
-        .time_s
-        .iter()
-        .copied()
-        .enumerate()
-        .filter(|(_, t)| t.is_finite())
-        .unzip();
-    let unreadable = raw.time_s.len() - rows.len();
-    if unreadable > 0 {
-        let first = raw.time_s.iter().position(|t| !t.is_finite()).unwrap_or(0);
-        findings.push(
-            Finding::doubt(
-                "time-unreadable",
-                format!("{unreadable} rows without a readable time are left out"),
-            )
-            .at(Place::line(&raw.file, line(first))),
-        );
-    }
-    if rows.len() < 3 {
+/// Orders the rows of a recording by time and reports everything that was not in order. The time is taken out of the recording.
+pub(super) fn order(raw: &mut RawRecording, findings: &mut Vec<Finding>) -> Order {
+    let read = std::mem::take(&mut raw.time_s);
+    // NaN is not larger than anything either.
+    let rising = read.windows(2).all(|w| w[1] > w[0]) && read.iter().take(1).all(|t| t.is_finite());
+    let (rows, mut time, step) = if rising {
+        let step = usual_step(&read);
+        (Numbering::from_first(0, read.len()), read, step)
+    } else {
+        let (rows, time, step) = put_in_order(raw, &read, findings);
+        (rows.iter().map(|row| *row as u64).collect(), time, step)
+    };
+    if time.len() < 3 {
         return Order {
             rows,
             time_s: time,
             step_s: f64::NAN,
         };
     }
-    let steps: Vec<f64> = time.windows(2).map(|w| w[1] - w[0]).collect();
-    let backwards = steps.iter().filter(|s| **s < 0.0).count();
-    if backwards * 2 > steps.len() {
-        findings.push(
-            Finding::doubt(
-                "clock-runs-backwards",
-                "the clock runs backwards through the file; rows were put in time order",
-            )
-            .at(Place::line(&raw.file, line(rows[0])))
-            .help("check how the file was exported"),
-        );
-        rows.reverse();
-        time.reverse();
-    }
-    let forward: Vec<f64> = time
-        .windows(2)
-        .map(|w| w[1] - w[0])
-        .filter(|s| *s > 0.0)
-        .collect();
-    let step = if forward.is_empty() {
-        f64::NAN
-    } else {
-        median(&forward)
-    };
-    restarts(raw, &rows, &mut time, step, findings);
-    out_of_order(raw, &mut rows, &mut time, findings);
-    repeats(raw, &mut rows, &mut time, findings);
-    gaps(raw, &rows, &time, step, findings);
-    let step = regular_step(&time, step);
+    let step = gaps(raw, &rows, &time, step, findings);
     let first = time.first().copied().unwrap_or(0.0);
-    for t in &mut time {
-        *t -= first;
+    if first != 0.0 {
+        for t in &mut time {
+            *t -= first;
+        }
     }
     Order {
         rows,
         time_s: time,
         step_s: step,
     }
+}
+
+/// Rows, their times and the usual step of a clock that does not simply rise.
+fn put_in_order(
+    raw: &RawRecording,
+    read: &[f64],
+    findings: &mut Vec<Finding>,
+) -> (Vec<usize>, Vec<f64>, f64) {
+    let (mut rows, mut time): (Vec<usize>, Vec<f64>) = read
+        .iter()
+        .copied()
+        .enumerate()
+        .filter(|(_, t)| t.is_finite())
+        .unzip();
+    let unreadable = read.len() - rows.len();
+    if unreadable > 0 {
+        let first = read.iter().position(|t| !t.is_finite()).unwrap_or(0);
+        findings.push(
+            Finding::doubt(
+                "time-unreadable",
+                format!("{unreadable} rows without a readable time are left out"),
+            )
+            .at(Place::line(&raw.file, raw.line.at(first))),
+        );
+    }
+    if rows.len() < 3 {
+        return (rows, time, f64::NAN);
+    }
+    let backwards = time.windows(2).filter(|w| w[1] < w[0]).count();
+    if backwards * 2 > time.len() - 1 {
+        findings.push(
+            Finding::doubt(
+                "clock-runs-backwards",
+                "the clock runs backwards through the file; rows were put in time order",
+            )
+            .at(Place::line(&raw.file, raw.line.at(rows[0])))
+            .help("check how the file was exported"),
+        );
+        rows.reverse();
+        time.reverse();
+    }
+    let step = usual_step(&time);
+    restarts(raw, &rows, &mut time, step, findings);
+    out_of_order(raw, &mut rows, &mut time, findings);
+    repeats(raw, &mut rows, &mut time, findings);
+    (rows, time, step)
+}
+
+/// Median of the steps forward; of a long recording, of a part of them spread evenly over it. NaN where there are none.
+fn usual_step(time: &[f64]) -> f64 {
+    let stride = (time.len() / MOST_STEPS).max(1);
+    let steps = |stride: usize| -> Vec<f64> {
+        time.windows(2)
+            .step_by(stride)
+            .map(|w| w[1] - w[0])
+            .filter(|s| *s > 0.0)
+            .collect()
+    };
+    median(&steps(stride))
 }
 
 /// A clock that began again is continued one usual step after its last reading: how long the pause was, the file does not say.
@@ -114,7 +140,7 @@ fn restarts(
                         "the clock goes back by {back:.3} s; it is continued as if no time had passed, so later times are early by the length of the pause"
                     ),
                 )
-                .at(Place::line(&raw.file, raw.line.get(rows[k]).copied().unwrap_or(0)))
+                .at(Place::line(&raw.file, raw.line.at(rows[k])))
                 .help("an absolute clock column would keep the pause"),
             );
         }
@@ -135,7 +161,7 @@ fn out_of_order(
             "rows-out-of-order",
             format!("{} rows come earlier in time than the row before them; rows were put in time order", back.len()),
         )
-        .at(Place::line(&raw.file, raw.line.get(rows[first]).copied().unwrap_or(0))),
+        .at(Place::line(&raw.file, raw.line.at(rows[first]))),
     );
     let mut index: Vec<usize> = (0..time.len()).collect();
     index.sort_by(|&a, &b| time[a].total_cmp(&time[b]).then(a.cmp(&b)));
@@ -177,10 +203,7 @@ fn repeats(
     } else {
         Finding::doubt("rows-repeated", message)
     };
-    findings.push(finding.at(Place::line(
-        &raw.file,
-        raw.line.get(rows[first]).copied().unwrap_or(0),
-    )));
+    findings.push(finding.at(Place::line(&raw.file, raw.line.at(rows[first]))));
     let keep: Vec<bool> = (0..time.len())
         .map(|k| k == 0 || time[k] != time[k - 1])
         .collect();
@@ -190,48 +213,63 @@ fn repeats(
     time.retain(|_| flags.next().copied().unwrap_or(true));
 }
 
-fn gaps(raw: &RawRecording, rows: &[usize], time: &[f64], step: f64, findings: &mut Vec<Finding>) {
-    let steps: Vec<f64> = time.windows(2).map(|w| w[1] - w[0]).collect();
-    let long: Vec<usize> = (0..steps.len())
-        .filter(|&k| steps[k] > GAP_STEPS * step)
-        .collect();
-    if let Some(&first) = long.first() {
-        let total: f64 = long.iter().map(|&k| steps[k] - step).sum();
-        let longest = long.iter().map(|&k| steps[k]).fold(0.0, f64::max);
+/// Reports gaps and jitter, and gives the mean of the steps that are no gaps: a rounded clock has steps of two lengths, whose median
+/// is neither.
+fn gaps(
+    raw: &RawRecording,
+    rows: &Numbering,
+    time: &[f64],
+    usual: f64,
+    findings: &mut Vec<Finding>,
+) -> f64 {
+    let mut long = (0_usize, 0_usize, 0.0_f64, 0.0_f64);
+    // Deviations from the usual step keep the sum of squares exact.
+    let (mut count, mut sum, mut squares) = (0_usize, 0.0_f64, 0.0_f64);
+    for (k, w) in time.windows(2).enumerate() {
+        let step = w[1] - w[0];
+        if step <= GAP_STEPS * usual {
+            let off = step - usual;
+            count += 1;
+            sum += off;
+            squares += off * off;
+        } else if step > GAP_STEPS * usual {
+            if long.0 == 0 {
+                long.1 = k;
+            }
+            long = (long.0 + 1, long.1, long.2 + step - usual, long.3.max(step));
+        }
+    }
+    let (gaps, first, total, longest) = long;
+    if gaps > 0 {
         findings.push(
             Finding::doubt(
                 "gaps",
                 format!(
-                    "{} gaps, {total:.3} s missing in all, the longest {longest:.3} s; what happened inside is only known to lie inside",
-                    long.len()
+                    "{gaps} gaps, {total:.3} s missing in all, the longest {longest:.3} s; what happened inside is only known to lie inside"
                 ),
             )
-            .at(Place::line(&raw.file, raw.line.get(rows[first + 1]).copied().unwrap_or(0))),
+            .at(Place::line(
+                &raw.file,
+                rows.get(first + 1).map_or(0, |row| raw.line.at(row as usize)),
+            )),
         );
     }
-    let regular: Vec<f64> = steps
-        .iter()
-        .copied()
-        .filter(|s| *s <= GAP_STEPS * step)
-        .collect();
-    let mean = regular.iter().sum::<f64>() / regular.len().max(1) as f64;
-    let spread = (regular.iter().map(|s| (s - mean).powi(2)).sum::<f64>()
-        / regular.len().max(1) as f64)
-        .sqrt();
-    if spread > JITTER_SHARE * step {
-        findings.push(Finding::note(
-            "clock-jitter",
-            format!("the step between rows varies by {:.1} % (standard deviation) around {step:.6} s", 100.0 * spread / step),
-        ).at(Place::file(&raw.file)));
+    if count == 0 {
+        return usual;
     }
-}
-
-/// Mean of the steps that are no gaps: a rounded clock has steps of two lengths, whose median is neither.
-fn regular_step(time: &[f64], usual: f64) -> f64 {
-    let (sum, count) = time
-        .windows(2)
-        .map(|w| w[1] - w[0])
-        .filter(|s| *s <= GAP_STEPS * usual)
-        .fold((0.0, 0.0), |(sum, count), s| (sum + s, count + 1.0));
-    if count > 0.0 { sum / count } else { usual }
+    let off = sum / count as f64;
+    let spread = (squares / count as f64 - off * off).max(0.0).sqrt();
+    if spread > JITTER_SHARE * usual {
+        findings.push(
+            Finding::note(
+                "clock-jitter",
+                format!(
+                    "the step between rows varies by {:.1} % (standard deviation) around {usual:.6} s",
+                    100.0 * spread / usual
+                ),
+            )
+            .at(Place::file(&raw.file)),
+        );
+    }
+    usual + off
 }

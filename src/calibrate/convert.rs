@@ -1,14 +1,17 @@
 //! Raw numbers to bench units: calibration, unit, absolute to gauge, missing codes, delay, calibration dates.
 
-use crate::recording::{Finding, Place, RawChannel, RunRow, Trace};
+use crate::recording::{Finding, Numbering, Place, RawChannel, RunRow, Trace};
 use crate::rig::{Calibration, ChannelQuantity, ChannelSpec, Reference, Rig};
-use crate::units::Dimension;
+use crate::units::{Dimension, Unit};
 use jiff::civil::Date;
+use rayon::prelude::*;
 
 /// Numbers that loggers write for "nothing measured". They count as missing only where they are no possible reading.
 const MISSING_CODES: &[f64] = &[
     -999.0, -9999.0, -99999.0, 9999.0, 99999.0, 999.0, -999.9, -9999.9, 1e30, -1e30, 9.9e37,
 ];
+/// No code is smaller than this.
+const SMALLEST_CODE: f64 = 999.0;
 /// No balloon is taken to this gauge pressure, kPa (80 bar; used where the rig states no range).
 const BEYOND_BALLOONS_KPA: f64 = 8000.0;
 /// No run moves this much, mL (ten large syringes; used where the rig states no range).
@@ -16,76 +19,145 @@ const BEYOND_SYRINGES_ML: f64 = 500.0;
 /// A gauge pressure below this is impossible in a liquid line, kPa.
 const BELOW_VACUUM_KPA: f64 = -120.0;
 
+/// Samples converted at a time.
+const PIECE: usize = 1 << 15;
+
+/// What was met while converting some samples.
+#[derive(Debug, Clone, Copy, Default)]
+struct Met {
+    missing: usize,
+    first_missing: Option<usize>,
+    beyond_table: usize,
+}
+
 /// A channel in bench units, one value a sample of the trace; missing codes and values that cannot be are NaN.
 pub(super) fn to_bench(
-    channel: &RawChannel,
+    channel: RawChannel,
     spec: &ChannelSpec,
     rig: &Rig,
     trace: &Trace,
     file: &str,
     findings: &mut Vec<Finding>,
 ) -> Vec<f64> {
-    let mut beyond_table = 0usize;
-    let per_turn = spec.ml_per_turn.or(rig.ml_per_turn).unwrap_or(1.0);
-    let mut missing = Vec::new();
-    let values = trace
-        .row
-        .iter()
+    let conversion = Conversion::of(&channel, spec, rig);
+    let mut values = in_order(channel.values, &trace.row);
+    let met = values
+        .par_chunks_mut(PIECE)
         .enumerate()
-        .map(|(sample, &row)| {
-            let raw = channel.values.get(row).copied().unwrap_or(f64::NAN);
-            let value = match &spec.calibration {
-                Calibration::None => raw,
-                Calibration::GainOffset { gain, offset } => gain * raw + offset,
-                Calibration::Table { raw: x, value: y } => {
-                    if raw.is_finite() && (Some(&raw) < x.first() || Some(&raw) > x.last()) {
-                        beyond_table += 1;
-                    }
-                    interpolate(x, y, raw)
-                }
-                Calibration::Polynomial { coefficients } => {
-                    coefficients.iter().rev().fold(0.0, |sum, c| sum * raw + c)
-                }
-            };
-            let mut bench = channel.unit.to_bench(value);
-            if channel.unit.dimension == Dimension::Turns {
-                bench *= per_turn;
-            }
-            if channel.quantity == ChannelQuantity::Pressure
-                && spec.reference == Reference::Absolute
-            {
-                bench -= rig.ambient();
-            }
-            if MISSING_CODES.contains(&raw) && impossible(bench, spec) {
-                missing.push(sample);
-                bench = f64::NAN;
-            }
-            bench
-        })
-        .collect();
-    if let Some(&first) = missing.first() {
+        .map(|(piece, values)| conversion.apply(values, piece * PIECE))
+        .reduce(Met::default, |a, b| Met {
+            missing: a.missing + b.missing,
+            first_missing: a.first_missing.or(b.first_missing),
+            beyond_table: a.beyond_table + b.beyond_table,
+        });
+    if let Some(first) = met.first_missing {
         findings.push(
             Finding::doubt(
                 "missing-code",
                 format!(
                     "{} cells of column {} hold a number that stands for \"nothing measured\"; they are left out",
-                    missing.len(),
+                    met.missing,
                     channel.column
                 ),
             )
-            .at(Place::cell(file, trace.line[first], &channel.column)),
+            .at(Place::cell(file, trace.line.at(first), &channel.column)),
         );
     }
-    if beyond_table > 0 {
+    if met.beyond_table > 0 {
         findings.push(
             Finding::doubt(
                 "beyond-calibration",
-                format!("{beyond_table} values lie outside the calibration table and were held at its end"),
+                format!(
+                    "{} values lie outside the calibration table and were held at its end",
+                    met.beyond_table
+                ),
             )
-            .at(Place::cell(file, trace.line.first().copied().unwrap_or(1), &channel.column)),
+            .at(Place::cell(
+                file,
+                trace.line.get(0).unwrap_or(1),
+                &channel.column,
+            )),
         );
     }
     values
+}
+
+/// The values of the rows, in the order of the trace.
+fn in_order(values: Vec<f64>, rows: &Numbering) -> Vec<f64> {
+    if *rows == Numbering::from_first(0, values.len()) {
+        return values;
+    }
+    rows.iter()
+        .map(|row| values.get(row as usize).copied().unwrap_or(f64::NAN))
+        .collect()
+}
+
+/// From numbers of the file to bench units.
+struct Conversion<'c> {
+    spec: &'c ChannelSpec,
+    unit: &'static Unit,
+    per_turn: f64,
+    ambient_kpa: f64,
+}
+
+impl<'c> Conversion<'c> {
+    fn of(channel: &RawChannel, spec: &'c ChannelSpec, rig: &Rig) -> Self {
+        let turns = channel.unit.dimension == Dimension::Turns;
+        let absolute =
+            channel.quantity == ChannelQuantity::Pressure && spec.reference == Reference::Absolute;
+        Self {
+            spec,
+            unit: channel.unit,
+            per_turn: if turns {
+                spec.ml_per_turn.or(rig.ml_per_turn).unwrap_or(1.0)
+            } else {
+                1.0
+            },
+            ambient_kpa: if absolute { rig.ambient() } else { 0.0 },
+        }
+    }
+
+    /// Converts samples in place; `start` is the first of them.
+    fn apply(&self, values: &mut [f64], start: usize) -> Met {
+        match &self.spec.calibration {
+            Calibration::None => self.each(values, start, |raw| raw),
+            Calibration::GainOffset { gain, offset } => {
+                self.each(values, start, |raw| gain * raw + offset)
+            }
+            Calibration::Polynomial { coefficients } => self.each(values, start, |raw| {
+                coefficients.iter().rev().fold(0.0, |sum, c| sum * raw + c)
+            }),
+            Calibration::Table { raw: x, value: y } => {
+                let mut beyond = 0;
+                let mut met = self.each(values, start, |raw| {
+                    let outside = Some(&raw) < x.first() || Some(&raw) > x.last();
+                    beyond += usize::from(raw.is_finite() && outside);
+                    interpolate(x, y, raw)
+                });
+                met.beyond_table = beyond;
+                met
+            }
+        }
+    }
+
+    fn each(&self, values: &mut [f64], start: usize, mut value_of: impl FnMut(f64) -> f64) -> Met {
+        let mut met = Met::default();
+        for (sample, value) in values.iter_mut().enumerate() {
+            let raw = *value;
+            let bench = self.unit.to_bench(value_of(raw)) * self.per_turn - self.ambient_kpa;
+            *value = bench;
+            // Every code is a large number: nearly all values pass at once.
+            if raw.abs() >= SMALLEST_CODE
+                && MISSING_CODES.contains(&raw)
+                && impossible(bench, self.spec)
+            {
+                met.missing += 1;
+                met.first_missing.get_or_insert(start + sample);
+                *value = f64::NAN;
+            }
+        }
+        met
+    }
 }
 
 fn impossible(bench: f64, spec: &ChannelSpec) -> bool {
@@ -116,9 +188,9 @@ fn interpolate(x: &[f64], y: &[f64], at: f64) -> f64 {
 }
 
 /// A channel whose clock runs late by `delay_s`, moved back: value(t) = recorded(t + delay), straight between samples.
-pub(super) fn undo_delay(time_s: &[f64], values: &[f64], delay_s: f64) -> Vec<f64> {
+pub(super) fn undo_delay(time_s: &[f64], values: Vec<f64>, delay_s: f64) -> Vec<f64> {
     if delay_s == 0.0 {
-        return values.to_vec();
+        return values;
     }
     let mut above = 0;
     time_s

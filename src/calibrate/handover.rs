@@ -24,32 +24,29 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
     let Some(volume) = trace.volume_ml.as_mut() else {
         return;
     };
-    let at: Vec<usize> = (0..volume.len())
-        .filter(|&i| volume[i].is_finite())
-        .collect();
-    let steps: Vec<f64> = at.windows(2).map(|w| volume[w[1]] - volume[w[0]]).collect();
     let calm = ((CALM_S / trace.step_s).round() as usize).max(2);
+    let least = (JUMP_SIGMAS * trace.noise_ml).max(JUMP_LEAST_ML);
     let mut jumps: Vec<(usize, f64)> = Vec::new();
-    for k in 0..steps.len() {
-        let size = steps[k].abs();
-        if size < JUMP_SIGMAS * trace.noise_ml || size < JUMP_LEAST_ML {
+    let mut before: Option<usize> = None;
+    for at in 0..volume.len() {
+        if !volume[at].is_finite() {
             continue;
         }
-        let around = steps[k.saturating_sub(calm)..k]
-            .iter()
-            .chain(&steps[(k + 1).min(steps.len())..(k + 1 + calm).min(steps.len())]);
-        let largest = around.fold(0.0_f64, |m, s| m.max(s.abs()));
-        if size > JUMP_OVER_STEPS * largest
-            && pressure_stays(&trace.pressure_kpa, at[k], at[k + 1], calm, trace.noise_kpa)
-        {
-            jumps.push((k, steps[k]));
+        if let Some(before) = before {
+            let step = volume[at] - volume[before];
+            if step.abs() >= least
+                && step.abs() > JUMP_OVER_STEPS * largest_around(volume, before, at, calm)
+                && pressure_stays(&trace.pressure_kpa, before, at, calm, trace.noise_kpa)
+            {
+                jumps.push((at, step));
+            }
         }
+        before = Some(at);
     }
     // There is one hand-over in a run; several jumps mean a counter that cannot be joined safely, the largest is taken.
-    let Some(&(k, jump)) = jumps.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())) else {
+    let Some(&(sample, jump)) = jumps.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())) else {
         return;
     };
-    let sample = at[k + 1];
     for value in &mut volume[sample..] {
         *value -= jump;
     }
@@ -59,7 +56,7 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
             "counter-handover",
             format!("the volume counter jumps by {jump:.3} mL at {:.2} s while the pressure stays: taken as the hand-over from syringe to inflator and joined", trace.time_s[sample]),
         )
-        .at(Place::line(file, trace.line[sample])),
+        .at(Place::line(file, trace.line.at(sample))),
     );
     if jumps.len() > 1 {
         findings.push(
@@ -70,9 +67,23 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
                     jumps.len()
                 ),
             )
-            .at(Place::line(file, trace.line[at[jumps[0].0 + 1]])),
+            .at(Place::line(file, trace.line.at(jumps[0].0))),
         );
     }
+}
+
+/// Largest step among the `calm` readings on either side of the step from `before` to `after`.
+fn largest_around(volume: &[f64], before: usize, after: usize, calm: usize) -> f64 {
+    let steps = |values: &mut dyn Iterator<Item = f64>| {
+        let (mut last, mut largest) = (f64::NAN, 0.0_f64);
+        for value in values.filter(|v| v.is_finite()).take(calm + 1) {
+            largest = largest.max((value - last).abs());
+            last = value;
+        }
+        largest
+    };
+    let back = steps(&mut volume[..=before].iter().rev().copied());
+    back.max(steps(&mut volume[after..].iter().copied()))
 }
 
 fn pressure_stays(

@@ -24,13 +24,13 @@ pub use noise::{difference_sigma, mad_sigma, median};
 /// An error finding where no usable pressure is left: no samples, no pressure channel, all missing, never moving, or absolute
 /// pressure without an ambient pressure.
 pub fn calibrate(
-    raw: &RawRecording,
+    mut raw: RawRecording,
     rig: &Rig,
     run: &RunRow,
     settings: &Settings,
 ) -> Result<(Trace, Vec<Finding>), Vec<Finding>> {
     let mut findings = Vec::new();
-    let order = clock::order(raw, &mut findings);
+    let order = clock::order(&mut raw, &mut findings);
     if order.rows.len() < 3 {
         findings.push(
             Finding::error(
@@ -43,22 +43,24 @@ pub fn calibrate(
     }
     let mut trace = Trace {
         time_s: order.time_s,
-        line: order
-            .rows
-            .iter()
-            .map(|&row| raw.line.get(row).copied().unwrap_or(0))
-            .collect(),
+        line: raw.line.through(&order.rows),
         step_s: order.step_s,
         row: order.rows,
         ..Trace::default()
     };
-    for channel in &raw.channels {
+    let channels = std::mem::take(&mut raw.channels);
+    let pressure_column = channels
+        .iter()
+        .find(|channel| channel.quantity == ChannelQuantity::Pressure)
+        .map_or_else(|| "?".to_owned(), |channel| channel.column.clone());
+    for channel in channels {
         let Some(spec) = rig.channels.get(channel.channel) else {
             continue;
         };
         convert::check_due(spec, run, &raw.file, &mut findings);
+        let quantity = channel.quantity;
         let column = convert::to_bench(channel, spec, rig, &trace, &raw.file, &mut findings);
-        match channel.quantity {
+        match quantity {
             ChannelQuantity::Pressure if trace.pressure_kpa.is_empty() => {
                 trace.pressure_kpa = column;
             }
@@ -68,7 +70,7 @@ pub fn calibrate(
                 trace.u_volume_rel = spec.u_rel.unwrap_or(0.0);
             }
             ChannelQuantity::Diameter if trace.diameter_mm.is_none() => {
-                trace.diameter_mm = Some(convert::undo_delay(&trace.time_s, &column, spec.delay_s));
+                trace.diameter_mm = Some(convert::undo_delay(&trace.time_s, column, spec.delay_s));
                 trace.u_diameter_mm = spec.u.unwrap_or(f64::NAN);
             }
             ChannelQuantity::Sound if trace.sound.is_none() => trace.sound = Some(column),
@@ -79,7 +81,7 @@ pub fn calibrate(
             _ => {}
         }
     }
-    let Some((position, spec)) = rig.channel(ChannelQuantity::Pressure) else {
+    let Some((_, spec)) = rig.channel(ChannelQuantity::Pressure) else {
         findings.push(
             Finding::error(
                 "no-pressure-channel",
@@ -90,10 +92,6 @@ pub fn calibrate(
         );
         return Err(findings);
     };
-    let raw_pressure = raw
-        .channels
-        .iter()
-        .find(|channel| channel.channel == position);
     trace.u_pressure_kpa = spec.u.unwrap_or(0.0);
     trace.u_pressure_rel = spec.u_rel.unwrap_or(0.0);
     if spec.u.is_none() && spec.u_rel.is_none() {
@@ -107,14 +105,13 @@ pub fn calibrate(
         );
     }
     trace.clipped = vec![false; trace.len()];
-    quality::judge(&mut trace, spec, &raw.file, settings, &mut findings);
-    if trace.pressure_kpa.iter().filter(|p| p.is_finite()).count() < settings.fewest_samples {
+    let usable = quality::judge(&mut trace, spec, &raw.file, settings, &mut findings);
+    if usable < settings.fewest_samples {
         findings.push(
             Finding::error(
                 "no-usable-pressure",
                 format!(
-                    "the pressure column {} has fewer than {} usable values",
-                    raw_pressure.map_or("?", |channel| channel.column.as_str()),
+                    "the pressure column {pressure_column} has fewer than {} usable values",
                     settings.fewest_samples
                 ),
             )

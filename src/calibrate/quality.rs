@@ -9,107 +9,162 @@ use crate::rig::{ChannelSpec, Settings};
 const REPEATS: (f64, f64) = (0.02, 0.9);
 
 /// Marks held and clipped stretches of the pressure. A held stretch becomes missing; a clipped one stays at its limit and is flagged.
+/// Gives the number of usable samples.
 pub(super) fn judge(
     trace: &mut Trace,
     spec: &ChannelSpec,
     file: &str,
     settings: &Settings,
     findings: &mut Vec<Finding>,
-) {
-    let p = &mut trace.pressure_kpa;
-    if let Some((low, high)) = spec.range {
-        let outside: Vec<usize> = (0..p.len())
-            .filter(|&i| p[i] < low || p[i] > high)
-            .collect();
-        if let Some(&first) = outside.first() {
-            findings.push(
-                Finding::doubt(
-                    "out-of-range",
-                    format!("{} pressures lie outside the sensor's range of {low} to {high} kPa and are left out", outside.len()),
-                )
-                .at(Place::line(file, trace.line[first])),
-            );
-            for &i in &outside {
-                p[i] = f64::NAN;
-            }
-        }
+) -> usize {
+    if let Some(range) = spec.range {
+        leave_out_of_range(trace, range, file, findings);
     }
-    let runs = equal_runs(p);
-    let samples: usize = p.iter().filter(|v| v.is_finite()).count();
-    if samples < 3 {
-        return;
+    let seen = Repeats::of(&trace.pressure_kpa);
+    if seen.samples < 3 {
+        return seen.samples;
     }
-    // Chance repeats: with a share q of equal neighbours the longest of n samples is about ln n / ln(1/q).
-    let equal: usize = runs.iter().map(|r| r.1 - 1).sum::<usize>();
-    let typical = (equal as f64 / samples as f64).clamp(REPEATS.0, REPEATS.1);
-    let longest_by_chance = (samples as f64).ln() / (1.0 / typical).ln();
-    let least = (settings.held_over_chance * longest_by_chance).max(settings.held_samples as f64);
-    let top = p
-        .iter()
-        .copied()
-        .filter(|v| v.is_finite())
-        .fold(f64::NEG_INFINITY, f64::max);
-    let mut held = Vec::new();
-    let mut clipped = Vec::new();
-    for &(start, length) in &runs {
+    let least = seen.least(settings);
+    if (seen.longest as f64) < least {
+        return seen.samples;
+    }
+    let (mut held, mut clipped) = (Vec::new(), None);
+    each_run(&trace.pressure_kpa, |start, length| {
         if (length as f64) < least {
-            continue;
-        }
-        if p[start] >= top {
-            clipped.push((start, length));
+        } else if trace.pressure_kpa[start] >= seen.top {
+            clipped.get_or_insert(start);
         } else {
             held.push((start, length));
         }
-    }
-    if !clipped.is_empty() {
+    });
+    if let Some(first) = clipped {
         // Every sample at the limit is clipped, also those in short stretches.
-        let count = (0..p.len())
-            .filter(|&i| p[i] >= top)
-            .inspect(|&i| trace.clipped[i] = true)
-            .count();
+        let mut count = 0;
+        for (p, flag) in trace.pressure_kpa.iter().zip(&mut trace.clipped) {
+            *flag = *p >= seen.top;
+            count += usize::from(*flag);
+        }
         findings.push(
             Finding::doubt(
                 "pressure-clipped",
-                format!("{count} samples stand at {top:.1} kPa, the limit of the channel; the true pressure was higher"),
+                format!(
+                    "{count} samples stand at {:.1} kPa, the limit of the channel; the true pressure was higher",
+                    seen.top
+                ),
             )
-            .at(Place::line(file, trace.line[clipped[0].0]))
+            .at(Place::line(file, trace.line.at(first)))
             .help("use a transducer or an amplifier range above the pressures of the test"),
         );
     }
-    if let Some(&(first, _)) = held.first() {
-        let seconds: f64 = held
-            .iter()
-            .map(|&(s, n)| trace.time_s[s + n - 1] - trace.time_s[s])
-            .sum();
+    seen.samples - leave_out_held(trace, &held, file, findings)
+}
+
+fn leave_out_of_range(
+    trace: &mut Trace,
+    (low, high): (f64, f64),
+    file: &str,
+    findings: &mut Vec<Finding>,
+) {
+    let (mut count, mut first) = (0_usize, None);
+    for (sample, p) in trace.pressure_kpa.iter_mut().enumerate() {
+        if *p < low || *p > high {
+            *p = f64::NAN;
+            count += 1;
+            first.get_or_insert(sample);
+        }
+    }
+    if let Some(first) = first {
         findings.push(
             Finding::doubt(
-                "pressure-held",
-                format!("{} stretches ({seconds:.2} s) repeat one pressure to the last digit; they are left out as not measured", held.len()),
+                "out-of-range",
+                format!("{count} pressures lie outside the sensor's range of {low} to {high} kPa and are left out"),
             )
-            .at(Place::line(file, trace.line[first])),
+            .at(Place::line(file, trace.line.at(first))),
         );
-        for (start, length) in held {
-            // The first sample of a held stretch was measured.
-            for value in &mut p[start + 1..start + length] {
-                *value = f64::NAN;
-            }
-        }
     }
 }
 
-/// Runs of equal finite neighbours: start and length (2 or more).
-fn equal_runs(values: &[f64]) -> Vec<(usize, usize)> {
-    let mut runs = Vec::new();
+/// Leaves held stretches out, and says how many samples that are.
+fn leave_out_held(
+    trace: &mut Trace,
+    held: &[(usize, usize)],
+    file: &str,
+    findings: &mut Vec<Finding>,
+) -> usize {
+    let Some(&(first, _)) = held.first() else {
+        return 0;
+    };
+    let seconds: f64 = held
+        .iter()
+        .map(|&(s, n)| trace.time_s[s + n - 1] - trace.time_s[s])
+        .sum();
+    findings.push(
+        Finding::doubt(
+            "pressure-held",
+            format!("{} stretches ({seconds:.2} s) repeat one pressure to the last digit; they are left out as not measured", held.len()),
+        )
+        .at(Place::line(file, trace.line.at(first))),
+    );
+    let mut left_out = 0;
+    for &(start, length) in held {
+        // The first sample of a held stretch was measured.
+        trace.pressure_kpa[start + 1..start + length].fill(f64::NAN);
+        left_out += length - 1;
+    }
+    left_out
+}
+
+/// How often neighbours are equal.
+struct Repeats {
+    samples: usize,
+    equal: usize,
+    longest: usize,
+    top: f64,
+}
+
+impl Repeats {
+    fn of(values: &[f64]) -> Self {
+        let mut seen = Self {
+            samples: 0,
+            equal: 0,
+            longest: 0,
+            top: f64::NEG_INFINITY,
+        };
+        let (mut last, mut length) = (f64::NAN, 0_usize);
+        for &value in values {
+            seen.samples += usize::from(value.is_finite());
+            seen.top = seen.top.max(value);
+            if value == last {
+                length += 1;
+                seen.equal += 1;
+                seen.longest = seen.longest.max(length);
+            } else {
+                length = 1;
+                last = value;
+            }
+        }
+        seen
+    }
+
+    /// Length from which equal neighbours are no chance: with a share q of them the longest of n samples is about ln n / ln(1/q).
+    fn least(&self, settings: &Settings) -> f64 {
+        let typical = (self.equal as f64 / self.samples as f64).clamp(REPEATS.0, REPEATS.1);
+        let by_chance = (self.samples as f64).ln() / (1.0 / typical).ln();
+        (settings.held_over_chance * by_chance).max(settings.held_samples as f64)
+    }
+}
+
+/// Calls with start and length of every run of equal neighbours (2 or more).
+fn each_run(values: &[f64], mut call: impl FnMut(usize, usize)) {
     let mut start = 0;
     for i in 1..=values.len() {
         if i == values.len() || values[i] != values[start] {
-            if i - start > 1 && values[start].is_finite() {
-                runs.push((start, i - start));
+            if i - start > 1 {
+                call(start, i - start);
             }
             start = i;
         }
     }
-    runs
 }
 
 /// A single sample far from both neighbours, which agree with each other: no volume can come and go in one sample.
@@ -125,6 +180,9 @@ pub(super) fn spikes(
         .filter(|&i| {
             let (before, here, after) = (p[i - 1], p[i], p[i + 1]);
             let height = (here - before).abs().min((here - after).abs());
+            if height <= least {
+                return false;
+            }
             let same_side = (here - before) * (here - after) > 0.0;
             let around = (p[i - 2] - before)
                 .abs()
@@ -142,7 +200,7 @@ pub(super) fn spikes(
                     found.len()
                 ),
             )
-            .at(Place::line(file, trace.line[first])),
+            .at(Place::line(file, trace.line.at(first))),
         );
         for i in found {
             trace.pressure_kpa[i] = f64::NAN;
@@ -150,11 +208,16 @@ pub(super) fn spikes(
     }
 }
 
+/// So many samples, spread evenly over the recording, tell whether it moves.
+const LOOKED_AT: usize = 50_000;
+
 /// Why a pressure channel shows nothing but its own noise over the whole recording, if so.
 pub(super) fn dead(trace: &Trace) -> Option<String> {
+    let stride = (trace.len() / LOOKED_AT).max(1);
     let mut finite: Vec<f64> = trace
         .pressure_kpa
         .iter()
+        .step_by(stride)
         .copied()
         .filter(|v| v.is_finite())
         .collect();
@@ -164,19 +227,20 @@ pub(super) fn dead(trace: &Trace) -> Option<String> {
         finite.get(finite.len() - 1 - finite.len() / 100)?,
     );
     let span = high - low;
-    let moved = trace
-        .volume_ml
-        .as_ref()
-        .map(|v| {
-            v.iter()
-                .copied()
-                .filter(|x| x.is_finite())
-                .fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(x), b.max(x)))
-        })
-        .map_or(0.0, |(a, b)| b - a);
     // Six standard deviations either side is what noise alone spans; a hold under pressure may do no more, but stands far from zero.
     let noise_only =
         span <= 12.0 * trace.noise_kpa && median(&finite).abs() <= 12.0 * trace.noise_kpa;
-    (noise_only || span <= trace.noise_kpa)
-        .then(|| format!("the pressure stays within {span:.2} kPa over the whole recording although {moved:.2} mL were moved"))
+    if !noise_only && span > trace.noise_kpa {
+        return None;
+    }
+    let moved = trace.volume_ml.as_ref().map_or(0.0, |volume| {
+        let (low, high) = volume
+            .iter()
+            .filter(|x| x.is_finite())
+            .fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(*x), b.max(*x)));
+        high - low
+    });
+    Some(format!(
+        "the pressure stays within {span:.2} kPa over the whole recording although {moved:.2} mL were moved"
+    ))
 }

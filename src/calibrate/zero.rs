@@ -3,6 +3,7 @@
 use super::noise::{mad_sigma, median};
 use crate::recording::{Finding, Place, Trace};
 use crate::rig::{ChannelSpec, Reference, Rig, Settings};
+use rayon::prelude::*;
 
 /// A vented line reads less than this share of the highest pressure...
 const VENT_SHARE: f64 = 0.03;
@@ -10,6 +11,9 @@ const VENT_SHARE: f64 = 0.03;
 const VENT_KPA: f64 = 30.0;
 /// Ambient pressure within this share: weather and altitude of a lab.
 const ABSOLUTE_SHARE: f64 = 0.15;
+
+/// The rest is looked at again after this part of the length looked at.
+const LOOKS: usize = 30;
 
 /// Volume has moved from so many standard deviations of its noise ...
 const MOVED_SIGMAS: f64 = 10.0;
@@ -19,6 +23,9 @@ const MOVED_ML: f64 = 0.03;
 const LAST_VENT_S: f64 = 0.8;
 /// The closing vent counts as one if no more than this share of the moved volume is still in.
 const RETURNED_SHARE: f64 = 0.2;
+
+/// Fewest samples worth a thread.
+const SHARE: usize = 1 << 15;
 
 /// A vented stretch.
 struct Vent {
@@ -77,7 +84,7 @@ pub(super) fn apply(
                 "large-zero",
                 format!("a zero of {:.2} kPa was taken out", first.mean),
             )
-            .at(Place::line(file, trace.line[0])),
+            .at(Place::line(file, trace.line.at(0))),
         );
     }
     let last = last_vent(trace, settings)
@@ -95,7 +102,7 @@ pub(super) fn apply(
                     "zero-drift",
                     format!("the zero drifts by {drift:.2} kPa between the first and the last vent; a straight line was taken out"),
                 )
-                .at(Place::line(file, trace.line.last().copied().unwrap_or(0)))
+                .at(Place::line(file, trace.line.last().unwrap_or(0)))
                 .help("let the transducer warm up, or zero it again"),
             );
         }
@@ -108,9 +115,12 @@ pub(super) fn apply(
             .at(Place::file(file)),
         );
     }
-    for (p, t) in trace.pressure_kpa.iter_mut().zip(&trace.time_s) {
-        *p -= first.mean + slope * (t - first.middle_s);
-    }
+    trace
+        .pressure_kpa
+        .par_iter_mut()
+        .zip(&trace.time_s)
+        .with_min_len(SHARE)
+        .for_each(|(p, t)| *p -= first.mean + slope * (t - first.middle_s));
 }
 
 fn vent(trace: &Trace, from: usize, to: usize) -> Option<Vent> {
@@ -148,7 +158,9 @@ fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> 
     let look = (0.3 / trace.step_s).round().max(3.0) as usize;
     let base = median(&trace.pressure_kpa[..look.min(trace.len())]);
     let rise = (8.0 * trace.noise_kpa).max(2.0);
+    let stride = (look / LOOKS).max(1);
     if let Some(first) = (0..end.saturating_sub(look))
+        .step_by(stride)
         .find(|&i| (median(&trace.pressure_kpa[i..i + look]) - base).abs() > rise)
     {
         end = first;

@@ -87,7 +87,7 @@ pub(super) fn event(context: &Context<'_>, fall: &Fall, kind: EventKind) -> Even
         t_s: Some(fall.t_s),
         t_lo_s: Some(fall.t_lo_s),
         t_hi_s: Some(fall.t_hi_s),
-        sample: trace.row.get(fall.first).copied(),
+        sample: trace.row.get(fall.first).map(|row| row as usize),
         pressure: Quantity::known(
             fall.pressure_kpa,
             fall.u_pressure_kpa,

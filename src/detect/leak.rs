@@ -132,7 +132,7 @@ fn event(context: &Context<'_>, rests: &[Rest], first: usize, last: usize) -> Ev
         t_s: Some(f64::midpoint(t_lo, t_hi)),
         t_lo_s: Some(t_lo),
         t_hi_s: Some(t_hi),
-        sample: trace.row.get(onset_hi).copied(),
+        sample: trace.row.get(onset_hi).map(|row| row as usize),
         pressure: Quantity::known(
             p,
             u.hypot(trace.noise_kpa),

@@ -3,16 +3,10 @@
 use super::clock_sniff::sniff;
 use super::columns::{Picked, find, named};
 use super::layout::Layout;
-use super::number::{Cell, Marks, read_cell};
-use super::stamp::{DAY, SECOND, StampFormat, read_iso, to_iso};
+use super::stamp::StampFormat;
 use crate::recording::{Finding, Place};
 use crate::rig::{ClockSpec, ColumnRef};
 use crate::units::{Dimension, Unit};
-
-/// Beyond this a plain number of a clock is split into whole and fraction, so that large stamps keep their fraction.
-const LARGE: f64 = 1e6;
-/// A fall of the time of day by more than this is midnight.
-const MIDNIGHT: i64 = DAY / 2;
 
 /// A clock that can read cells.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,11 +15,12 @@ pub(crate) struct Clock {
     pub spec: ClockSpec,
     /// Its column.
     pub column: Option<Picked>,
-    kind: Kind,
+    pub(super) kind: Kind,
 }
 
+/// How a cell becomes a time.
 #[derive(Debug, Clone, PartialEq)]
-enum Kind {
+pub(super) enum Kind {
     /// Numbers that are this many to a second (or so many seconds each).
     Number(Scale),
     Iso,
@@ -36,7 +31,7 @@ enum Kind {
 
 /// Whole numbers divide exactly where a factor would not: 30 ms are 0.03 s.
 #[derive(Debug, Clone, Copy, PartialEq)]
-enum Scale {
+pub(super) enum Scale {
     Divide(f64),
     Multiply(f64),
 }
@@ -50,7 +45,8 @@ impl Scale {
         }
     }
 
-    fn seconds(self, value: f64) -> f64 {
+    /// Seconds of a number.
+    pub fn seconds(self, value: f64) -> f64 {
         match self {
             Self::Divide(by) => value / by,
             Self::Multiply(by) => value * by,
@@ -159,131 +155,4 @@ fn check_unit(
             }),
         );
     }
-}
-
-/// Turns the cells of one file into seconds since the first readable stamp.
-#[derive(Debug, Clone)]
-pub(crate) struct Ticker<'c> {
-    clock: &'c Clock,
-    marks: Marks,
-    first_number: Option<f64>,
-    first_whole: i64,
-    first_fraction: f64,
-    first_nanos: Option<i64>,
-    last_of_day: i64,
-    days: i64,
-    rows: usize,
-    /// ISO text of the first stamp, where the clock is absolute.
-    pub started_at: Option<String>,
-}
-
-impl<'c> Ticker<'c> {
-    /// A ticker at the start of a file.
-    pub fn new(clock: &'c Clock, marks: Marks) -> Self {
-        Self {
-            clock,
-            marks,
-            first_number: None,
-            first_whole: 0,
-            first_fraction: 0.0,
-            first_nanos: None,
-            last_of_day: i64::MIN,
-            days: 0,
-            rows: 0,
-            started_at: None,
-        }
-    }
-
-    /// Seconds of the next row; NaN where the cell is no stamp of this clock.
-    pub fn read(&mut self, cell: &str) -> f64 {
-        let seconds = match &self.clock.kind {
-            Kind::Rate(rate) => self.rows as f64 / rate,
-            Kind::Number(scale) => self
-                .number(cell)
-                .map_or(f64::NAN, |value| scale.seconds(value)),
-            Kind::Iso => self.stamp(read_iso(cell)),
-            Kind::Stamp(format) => {
-                self.stamp(format.read(cell).map(|stamp| (stamp.nanos(), false)))
-            }
-            Kind::OfDay(format) => {
-                let of_day = format.read(cell).map(|stamp| stamp.of_day);
-                self.time_of_day(of_day)
-            }
-        };
-        self.rows += 1;
-        seconds
-    }
-
-    /// Counts a row in that turned out to be none.
-    pub fn take_back(&mut self) {
-        self.rows = self.rows.saturating_sub(1);
-    }
-
-    fn number(&mut self, cell: &str) -> Option<f64> {
-        let Cell::Number(value) = read_cell(cell, self.marks) else {
-            return None;
-        };
-        let Some(first) = self.first_number else {
-            self.first_number = Some(value);
-            (self.first_whole, self.first_fraction) = parts(cell, self.marks).unwrap_or((0, value));
-            if let ClockSpec::Epoch { unit, .. } = &self.clock.spec {
-                self.started_at = to_iso((value * unit.factor * SECOND as f64) as i64, true);
-            }
-            return Some(0.0);
-        };
-        if first.abs() < LARGE {
-            return Some(value - first);
-        }
-        let (whole, fraction) = parts(cell, self.marks)?;
-        Some((whole - self.first_whole) as f64 + (fraction - self.first_fraction))
-    }
-
-    fn stamp(&mut self, stamp: Option<(i64, bool)>) -> f64 {
-        let Some((nanos, utc)) = stamp else {
-            return f64::NAN;
-        };
-        let first = *self.first_nanos.get_or_insert_with(|| {
-            self.started_at = to_iso(nanos, utc);
-            nanos
-        });
-        (nanos - first) as f64 / SECOND as f64
-    }
-
-    fn time_of_day(&mut self, of_day: Option<i64>) -> f64 {
-        let Some(of_day) = of_day else {
-            return f64::NAN;
-        };
-        let first = *self.first_nanos.get_or_insert(of_day);
-        if self.last_of_day != i64::MIN && of_day + MIDNIGHT < self.last_of_day {
-            self.days += 1;
-        } else if self.last_of_day != i64::MIN
-            && self.days > 0
-            && of_day - MIDNIGHT > self.last_of_day
-        {
-            // A row from before midnight written after one from behind it.
-            self.days -= 1;
-        }
-        self.last_of_day = of_day;
-        (of_day + self.days * DAY - first) as f64 / SECOND as f64
-    }
-}
-
-/// Whole part and fraction of a number as written, so that a large stamp keeps its fraction.
-fn parts(cell: &str, marks: Marks) -> Option<(i64, f64)> {
-    let text = cell.trim();
-    if text.contains(['e', 'E']) {
-        let Cell::Number(value) = read_cell(text, marks) else {
-            return None;
-        };
-        return Some((value.trunc() as i64, value.fract()));
-    }
-    let (whole, fraction) = text.split_once(marks.decimal).unwrap_or((text, ""));
-    let digits: String = whole.chars().filter(char::is_ascii_digit).collect();
-    let fraction: f64 = format!("0.{fraction}0").parse().ok()?;
-    let whole_number: i64 = digits.parse().ok()?;
-    Some(if whole.starts_with('-') {
-        (-whole_number, -fraction)
-    } else {
-        (whole_number, fraction)
-    })
 }

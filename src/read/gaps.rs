@@ -16,8 +16,6 @@ pub(crate) struct Gaps {
     /// Line and text of the first.
     first: Option<(u64, String)>,
     readings: usize,
-    last: Option<Cell>,
-    first_was_last: bool,
 }
 
 impl Gaps {
@@ -30,15 +28,11 @@ impl Gaps {
             words: 0,
             first: None,
             readings: 0,
-            last: None,
-            first_was_last: false,
         }
     }
 
     /// Counts a cell.
     pub fn add(&mut self, cell: Cell, text: &str, line: u64) {
-        self.last = Some(cell);
-        self.first_was_last = false;
         match cell {
             Cell::Number(_) => {
                 self.readings += 1;
@@ -49,20 +43,21 @@ impl Gaps {
         }
         if self.first.is_none() {
             self.first = Some((line, text.trim().chars().take(20).collect()));
-            self.first_was_last = true;
         }
     }
 
-    /// The cell counted last belonged to no row.
-    pub fn take_back(&mut self) {
-        match self.last.take() {
-            Some(Cell::Number(_)) => self.readings = self.readings.saturating_sub(1),
-            Some(Cell::Missing) => self.missing = self.missing.saturating_sub(1),
-            Some(Cell::Text) => self.words = self.words.saturating_sub(1),
-            None => {}
-        }
-        if self.first_was_last {
-            self.first = None;
+    /// Counts readings of rows in which nothing was missing.
+    pub fn add_readings(&mut self, rows: usize) {
+        self.readings += rows;
+    }
+
+    /// Adds the counts of the next stretch of the file.
+    pub fn append(&mut self, next: Self) {
+        self.missing += next.missing;
+        self.words += next.words;
+        self.readings += next.readings;
+        if self.first.is_none() {
+            self.first = next.first;
         }
     }
 

@@ -6,7 +6,9 @@
 // A finding is large, and an error is rare: a box around each would only blur the code.
 #![allow(clippy::result_large_err)]
 
+mod assemble;
 mod blocks;
+mod body;
 mod bytes;
 mod clock;
 mod clock_sniff;
@@ -16,14 +18,18 @@ mod encoding;
 mod format;
 mod gaps;
 mod header;
+mod large;
 mod layout;
 mod number;
+mod plain;
+mod rows;
 mod sheet;
 mod split;
 mod stamp;
 mod stamp_sniff;
 mod survey;
 mod tables;
+mod ticker;
 mod trace;
 
 pub use bytes::{MAX_BYTES, fingerprint, read_bytes, sha256};

@@ -33,13 +33,11 @@ impl<'t> Lines<'t> {
 
     /// The lines from a byte on, which begins line `number`.
     pub fn from(text: &'t str, at: usize, number: u64) -> Self {
-        // Old exports end lines with a carriage return alone.
-        let end = if text.contains('\n') { '\n' } else { '\r' };
         Self {
             text,
             at,
             number,
-            end,
+            end: char::from(line_end(text)),
         }
     }
 }
@@ -68,6 +66,15 @@ impl<'t> Iterator for Lines<'t> {
             start,
             ended,
         })
+    }
+}
+
+/// The byte that ends the lines of a text: old exports end them with a carriage return alone.
+pub(crate) fn line_end(text: &str) -> u8 {
+    if memchr::memchr(b'\n', text.as_bytes()).is_some() {
+        b'\n'
+    } else {
+        b'\r'
     }
 }
 

@@ -1,12 +1,13 @@
 //! A look at a file without knowing its rig: what is in it, column by column.
 
+use super::assemble::read_text;
 use super::blocks;
 use super::bytes::read_bytes;
 use super::clock::Clock;
 use super::columns::{self, Picked, full_name, label, named};
 use super::format::{format_of, merged};
 use super::layout::{Layout, layout};
-use super::trace::{Plan, RowReader, Wanted, summary};
+use super::trace::{Plan, Wanted, summary};
 use crate::recording::{Finding, ReadSummary, Severity};
 use crate::rig::{ChannelQuantity, ClockSpec, DialectSpec, Rig};
 use crate::units::{self, Unit};
@@ -91,7 +92,8 @@ pub struct Survey {
 /// # Errors
 /// The findings where the file is no table.
 pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, Vec<Finding>> {
-    let (bytes, input) = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
+    let bytes = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
+    let size = bytes.len() as u64;
     let format = format_of(&bytes);
     let spec = rig.map_or_else(DialectSpec::default, |rig| rig.dialect.clone());
     let opened = format
@@ -118,9 +120,7 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
         .map(|picked| picked.at);
     let quantities = quantities(&layout, clock_column, shown_as);
     let plan = plan_all(&layout, clock.as_ref().ok())?;
-    let mut reader = RowReader::new(&layout, &plan, &opened.text, shown_as);
-    reader.run();
-    let recording = reader.finish();
+    let recording = read_text(&layout, &plan, &opened.text, shown_as);
     findings.extend(
         recording
             .findings
@@ -158,7 +158,7 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
     }
     Ok(Survey {
         file: shown_as.to_owned(),
-        bytes: input.bytes,
+        bytes: size,
         summary: summary(format, &opened.encoding, &layout, recording.time_s.len()),
         comment: layout.comment.clone(),
         columns,

@@ -1,14 +1,13 @@
 //! From a file to a raw recording: channels as numbers, each row traceable to its line.
 
+use super::assemble::{read_rows, read_text};
 use super::bytes::read_bytes;
-use super::clock::{Clock, Ticker};
+use super::clock::Clock;
 use super::columns::{self, Picked};
-use super::format::{Format, format_of, merged};
-use super::gaps::Gaps;
+use super::format::{DelimitedText, Format, format_of, merged};
+use super::large::{Large, open_large};
 use super::layout::{Layout, layout};
-use super::number::{Cell, doubled_mark, read_cell, read_plain};
-use super::split::{LONGEST_LINE, Line, Lines, split};
-use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary, Severity};
+use crate::recording::{Finding, Place, RawRecording, ReadSummary, Severity};
 use crate::rig::{ChannelQuantity, Rig};
 use crate::units::{Dimension, Unit};
 use std::path::Path;
@@ -18,9 +17,45 @@ use std::path::Path;
 /// # Errors
 /// The findings, at least one of them an error, where the file is no table, its clock or its pressure cannot be had.
 pub fn read_trace(path: &Path, shown_as: &str, rig: &Rig) -> Result<RawRecording, Vec<Finding>> {
-    let (bytes, input) = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
-    let mut recording = trace_from_bytes(bytes, shown_as, rig)?;
-    recording.input = Some(input);
+    if let Some(large) = open_large(path, &rig.dialect, shown_as)
+        && let Some(read) = trace_from_large(&large, shown_as, rig)
+    {
+        return read;
+    }
+    let bytes = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
+    trace_from_bytes(bytes, shown_as, rig)
+}
+
+/// Reads a recording that is too large to be held as text; `None` where it must be after all.
+fn trace_from_large(
+    large: &Large,
+    shown_as: &str,
+    rig: &Rig,
+) -> Option<Result<RawRecording, Vec<Finding>>> {
+    let mut findings = large.findings.clone();
+    // What is wrong with a part of the text is judged again on the whole.
+    let layout = layout(&large.excerpt, &rig.dialect, shown_as).ok()?;
+    findings.extend(layout.findings.iter().cloned());
+    let plan = plan(&layout, &large.excerpt, rig, shown_as, &mut findings).ok()?;
+    let body = large.body(layout.data.1)?;
+    let mut recording = read_rows(&layout, &plan, &body, large.encoding, shown_as)?;
+    findings.append(&mut recording.findings);
+    recording.findings = findings;
+    recording.summary = summary(
+        &DelimitedText,
+        large.encoding.name(),
+        &layout,
+        recording.time_s.len(),
+    );
+    Some(checked(recording))
+}
+
+/// A recording, or its findings if one of them is an error.
+fn checked(recording: RawRecording) -> Result<RawRecording, Vec<Finding>> {
+    let error = |finding: &Finding| finding.severity == Severity::Error;
+    if recording.findings.iter().any(error) {
+        return Err(recording.findings);
+    }
     Ok(recording)
 }
 
@@ -53,20 +88,11 @@ pub fn trace_from_bytes(
             return Err(findings);
         }
     };
-    let mut reader = RowReader::new(&layout, &plan, &opened.text, shown_as);
-    reader.run();
-    let mut recording = reader.finish();
+    let mut recording = read_text(&layout, &plan, &opened.text, shown_as);
     findings.append(&mut recording.findings);
     recording.findings = findings;
     recording.summary = summary(format, &opened.encoding, &layout, recording.time_s.len());
-    let fatal = recording
-        .findings
-        .iter()
-        .any(|finding| finding.severity == Severity::Error);
-    if fatal {
-        return Err(recording.findings);
-    }
-    Ok(recording)
+    checked(recording)
 }
 
 pub(super) fn summary(
@@ -226,324 +252,5 @@ fn pick(
             }
         }
         Err(error) => Err(error),
-    }
-}
-
-/// Reads the rows one by one.
-pub(super) struct RowReader<'r> {
-    layout: &'r Layout,
-    plan: &'r Plan,
-    text: &'r str,
-    file: &'r str,
-    ticker: Ticker<'r>,
-    time_s: Vec<f64>,
-    line: Vec<u64>,
-    values: Vec<Vec<f64>>,
-    gaps: Vec<Gaps>,
-    restarts: Vec<usize>,
-    findings: Vec<Finding>,
-    /// Lines that are neither readings nor blank: how many, the first and its text.
-    other: (usize, u64, String),
-    doubled: (usize, u64),
-    /// Rows with readings but no time: how many, the first and its stamp.
-    unreadable_times: (usize, u64, String),
-}
-
-impl<'r> RowReader<'r> {
-    pub fn new(layout: &'r Layout, plan: &'r Plan, text: &'r str, file: &'r str) -> Self {
-        let body = text.len().saturating_sub(layout.data.0);
-        let first = Lines::from(text, layout.data.0, layout.data.1)
-            .next()
-            .map_or(64, |line| line.text.len().max(8));
-        let rows = body / first + 1;
-        Self {
-            layout,
-            plan,
-            text,
-            file,
-            ticker: Ticker::new(&plan.clock, layout.marks),
-            time_s: Vec::with_capacity(rows),
-            line: Vec::with_capacity(rows),
-            values: plan
-                .channels
-                .iter()
-                .map(|_| Vec::with_capacity(rows))
-                .collect(),
-            gaps: plan
-                .channels
-                .iter()
-                .map(|wanted| Gaps::new(&wanted.picked.name, wanted.quantity.word()))
-                .collect(),
-            restarts: Vec::new(),
-            findings: Vec::new(),
-            other: (0, 0, String::new()),
-            doubled: (0, 0),
-            unreadable_times: (0, 0, String::new()),
-        }
-    }
-
-    pub fn run(&mut self) {
-        let mut cells = Vec::with_capacity(self.layout.width());
-        for line in Lines::from(self.text, self.layout.data.0, self.layout.data.1) {
-            if line.text.len() > LONGEST_LINE {
-                self.findings.push(
-                    Finding::error(
-                        "line-too-long",
-                        format!(
-                            "line {} has {} bytes; lines of a table have at most {LONGEST_LINE}",
-                            line.number,
-                            line.text.len()
-                        ),
-                    )
-                    .at(Place::line(self.file, line.number))
-                    .help("check that the file is a text table with line ends"),
-                );
-                return;
-            }
-            if self.layout.is_skipped(line.text) {
-                continue;
-            }
-            split(line.text, self.layout.delimiter, &mut cells);
-            self.row(&line, &cells);
-        }
-    }
-
-    fn row(&mut self, line: &Line<'_>, cells: &[&str]) {
-        let marks = self.layout.marks;
-        let cut = !line.ended && cells.len() < self.layout.width();
-        // The last cell of a line cut short may have lost digits.
-        let sound = if cut {
-            cells.len().saturating_sub(1)
-        } else {
-            cells.len()
-        };
-        let cell = |at: usize| {
-            if at < sound {
-                cells.get(at).copied().unwrap_or("")
-            } else {
-                ""
-            }
-        };
-        let time_cell = self
-            .plan
-            .clock
-            .column
-            .as_ref()
-            .map(|picked| cell(picked.at));
-        let seconds = self.ticker.read(time_cell.unwrap_or_default());
-        let (mut readings, mut words) = (0_usize, 0_usize);
-        for ((wanted, values), gaps) in self
-            .plan
-            .channels
-            .iter()
-            .zip(&mut self.values)
-            .zip(&mut self.gaps)
-        {
-            let text = cell(wanted.picked.at);
-            if let Some(number) = read_plain(text, marks.decimal) {
-                readings += 1;
-                values.push(number);
-                gaps.add(Cell::Number(number), text, line.number);
-                continue;
-            }
-            let value = read_cell(text, marks);
-            match value {
-                Cell::Number(number) => {
-                    readings += 1;
-                    values.push(number);
-                    if self.doubled.0 == 0 && doubled_mark(text, marks) {
-                        self.doubled = (1, line.number);
-                    }
-                }
-                Cell::Missing => values.push(f64::NAN),
-                Cell::Text => {
-                    words += 1;
-                    values.push(f64::NAN);
-                }
-            }
-            gaps.add(value, text, line.number);
-        }
-        let timed = time_cell.is_none() || seconds.is_finite();
-        // A word for a time in a row too short: a line of the preamble that stands again.
-        let remark = !timed
-            && cells.len() < self.layout.width()
-            && time_cell.is_some_and(|text| read_cell(text, marks) == Cell::Text);
-        let few = cells.len() < self.layout.width().min(2);
-        let no_row = remark || readings == 0 && (words > 0 || !timed || few);
-        if no_row || (cut && readings == 0) {
-            self.take_back(line, cut);
-            return;
-        }
-        if !timed {
-            if self.unreadable_times.0 == 0 {
-                self.unreadable_times.1 = line.number;
-                self.unreadable_times.2 = time_cell.unwrap_or_default().chars().take(40).collect();
-            }
-            self.unreadable_times.0 += 1;
-        } else if self.doubled.0 == 0 && time_cell.is_some_and(|text| doubled_mark(text, marks)) {
-            self.doubled = (1, line.number);
-        }
-        if cut {
-            self.findings.push(
-                Finding::note(
-                    "last-line-cut",
-                    "the last line ends early; what stands before its last cell was kept",
-                )
-                .at(Place::line(self.file, line.number)),
-            );
-        }
-        self.time_s.push(seconds);
-        self.line.push(line.number);
-    }
-
-    /// The line was no row of readings: a header of a restarted logger, a remark, or a stump.
-    fn take_back(&mut self, line: &Line<'_>, cut: bool) {
-        self.ticker.take_back();
-        for (values, gaps) in self.values.iter_mut().zip(&mut self.gaps) {
-            values.pop();
-            gaps.take_back();
-        }
-        let text = line.text.trim();
-        if self
-            .layout
-            .header_lines
-            .first()
-            .is_some_and(|header| header == text)
-        {
-            if self.restarts.last() != Some(&self.time_s.len()) {
-                self.restarts.push(self.time_s.len());
-            }
-            return;
-        }
-        if self.layout.header_lines.iter().any(|header| header == text) {
-            return;
-        }
-        if cut {
-            self.findings.push(
-                Finding::note(
-                    "last-line-cut",
-                    "the last line is cut short and was left out",
-                )
-                .at(Place::line(self.file, line.number)),
-            );
-            return;
-        }
-        if self.other.0 == 0 {
-            self.other = (0, line.number, text.chars().take(40).collect());
-        }
-        self.other.0 += 1;
-    }
-
-    pub fn finish(self) -> RawRecording {
-        let rows = self.time_s.len();
-        let mut findings = self.findings;
-        let at = |line| Place::line(self.file, line);
-        if rows == 0 {
-            findings.push(
-                Finding::error(
-                    "no-data-rows",
-                    format!("{} holds a header but no rows of readings", self.file),
-                )
-                .at(Place::line(
-                    self.file,
-                    self.layout.data.1.saturating_sub(1).max(1),
-                ))
-                .help("record or export it again, or take the run out of runs.csv"),
-            );
-        }
-        for restart in &self.restarts {
-            let line = self
-                .line
-                .get(*restart)
-                .copied()
-                .unwrap_or(self.layout.data.1);
-            findings.push(
-                Finding::doubt(
-                    "logger-restart",
-                    "the header stands again in the middle of the file: the logger began anew",
-                )
-                .at(at(line.saturating_sub(1))),
-            );
-        }
-        if self.other.0 > 0 {
-            let (count, line, text) = &self.other;
-            findings.push(
-                Finding::note(
-                    "lines-skipped",
-                    format!("{count} line(s) hold no readings and were left out; the first reads \"{text}\""),
-                )
-                .at(at(*line)),
-            );
-        }
-        if self.doubled.0 > 0 {
-            findings.push(
-                Finding::doubt(
-                    "mark-doubled",
-                    format!(
-                        "numbers with several \"{m}\" were read with the last as decimal mark and the others grouping thousands",
-                        m = self.layout.marks.decimal
-                    ),
-                )
-                .at(at(self.doubled.1))
-                .help("declare decimal and thousands in [dialect] of the rig if that is wrong"),
-            );
-        }
-        let untimed = rows > 0 && self.time_s.iter().all(|time| !time.is_finite());
-        let stamp = format!(
-            "\"{}\", where the clock of the rig expects {}",
-            self.unreadable_times.2,
-            self.plan.clock.expects()
-        );
-        if self.unreadable_times.0 > 0 && !untimed {
-            findings.push(
-                Finding::doubt(
-                    "time-unreadable",
-                    format!(
-                        "{} row(s) have readings but no readable time stamp; the first reads {stamp}",
-                        self.unreadable_times.0
-                    ),
-                )
-                .at(at(self.unreadable_times.1))
-                .help("check kind, format and unit of [clock] in the rig"),
-            );
-        }
-        if untimed {
-            let message = format!("no row has a readable time stamp; the first reads {stamp}");
-            findings.push(
-                Finding::error("clock-unreadable", message)
-                    .at(at(self.line.first().copied().unwrap_or(1)))
-                    .help("check kind, column, format and unit of [clock] in the rig"),
-            );
-        }
-        for gaps in &self.gaps {
-            findings.extend(gaps.finding(rows, self.file));
-        }
-        let channels = self
-            .plan
-            .channels
-            .iter()
-            .zip(self.values)
-            // A column without a reading is as good as none.
-            .filter(|(_, values)| values.iter().any(|value| value.is_finite()))
-            .map(|(wanted, values)| RawChannel {
-                channel: wanted.channel,
-                quantity: wanted.quantity,
-                column: wanted.picked.name.clone(),
-                unit: wanted.unit,
-                values,
-            })
-            .collect();
-        RawRecording {
-            file: self.file.to_owned(),
-            time_s: self.time_s,
-            line: self.line,
-            channels,
-            restarts: self.restarts,
-            started_at: self.ticker.started_at,
-            summary: ReadSummary::default(),
-            findings,
-            clock: self.plan.clock.spec.clone(),
-            input: None,
-        }
     }
 }

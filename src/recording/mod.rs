@@ -3,6 +3,7 @@
 mod analysis;
 mod event;
 mod finding;
+mod numbering;
 mod phase;
 mod raw;
 mod study;
@@ -11,6 +12,7 @@ mod trace;
 pub use analysis::*;
 pub use event::{Event, EventKind, Grade};
 pub use finding::{Finding, Place, Severity, edit_distance, suggest};
+pub use numbering::Numbering;
 pub use phase::{Phase, PhaseKind};
 pub use raw::{RawChannel, RawRecording, ReadSummary};
 pub use study::*;

@@ -1,6 +1,6 @@
 //! A recording as the file has it: numbers of the file, traceable to line and column.
 
-use super::{Finding, Input};
+use super::{Finding, Numbering};
 use crate::rig::{ChannelQuantity, ClockSpec};
 use crate::units::Unit;
 use serde::Serialize;
@@ -56,7 +56,7 @@ pub struct RawRecording {
     /// Not sorted: repeats, steps back and restarts are left for the calibrate stage to judge.
     pub time_s: Vec<f64>,
     /// Line of each data row, counted from 1.
-    pub line: Vec<u64>,
+    pub line: Numbering,
     /// Channels in the order of the rig.
     pub channels: Vec<RawChannel>,
     /// Data rows before which the logger began again with a new header.
@@ -69,6 +69,4 @@ pub struct RawRecording {
     pub findings: Vec<Finding>,
     /// The clock as declared, or as sniffed where the rig says `auto`.
     pub clock: ClockSpec,
-    /// Fingerprint of the file.
-    pub input: Option<Input>,
 }

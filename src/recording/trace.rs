@@ -1,14 +1,16 @@
 //! A calibrated recording in bench units.
 
+use super::Numbering;
+
 /// A trace: sorted in time, in bench units, with gaps left as gaps. All vectors have the same length.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Trace {
     /// Time, s from the first sample, strictly increasing.
     pub time_s: Vec<f64>,
     /// Data row of the file each sample came from, counted from 0.
-    pub row: Vec<usize>,
+    pub row: Numbering,
     /// Line of the file each sample came from, counted from 1.
-    pub line: Vec<u64>,
+    pub line: Numbering,
     /// Gauge pressure, kPa, zeroed at the vented stretch; NaN where missing, clipped samples stay at the clip level.
     pub pressure_kpa: Vec<f64>,
     /// True where the transducer was at its limit and the true pressure is higher.

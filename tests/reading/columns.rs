@@ -92,7 +92,7 @@ fn blocks_side_by_side_are_reached_by_number() {
          [[channel]]\nquantity = \"pressure\"\ncolumn = 4\nunit = \"kPa\"\n");
     let recording = read(&text, &declared);
     assert_eq!(recording.channels[0].values[3], 6.0);
-    assert_eq!(recording.line[0], 5);
+    assert_eq!(recording.line.at(0), 5);
     assert!((recording.time_s[9] - 9.0).abs() < 0.01);
 }
 

@@ -36,7 +36,7 @@ fn a_sheet_is_read_with_its_dates_and_row_numbers() {
     let recording =
         read_trace("tests/data/read/trace.xlsx".as_ref(), "trace.xlsx", &auto()).unwrap();
     assert_eq!(recording.time_s.len(), 20);
-    assert_eq!((recording.line[0], recording.line[19]), (5, 24));
+    assert_eq!((recording.line.at(0), recording.line.at(19)), (5, 24));
     for (at, time) in recording.time_s.iter().enumerate() {
         assert!((time - at as f64).abs() < 0.002, "{time} at {at}");
     }

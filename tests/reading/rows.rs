@@ -36,7 +36,7 @@ fn a_logger_restart_is_marked_where_the_header_stands_again() {
     let recording = read(text, &auto());
     assert_eq!(recording.restarts, [3]);
     assert_eq!(recording.time_s, [0.0, 1.0, 2.0, 0.0, 1.0, 2.0, 3.0]);
-    assert_eq!(recording.line[3], 8);
+    assert_eq!(recording.line.at(3), 8);
 }
 
 #[test]

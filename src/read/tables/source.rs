@@ -1,6 +1,6 @@
 //! Where the tables of a study come from: CSV files of any dialect, or sheets of one workbook.
 
-use super::super::bytes::read_bytes;
+use super::super::bytes::{input, read_bytes};
 use super::super::encoding::decode;
 use super::super::number::{MarkVotes, Marks};
 use super::super::sheet::{CELL_MARK, to_text, workbook};
@@ -145,8 +145,8 @@ impl Sources {
             );
             return;
         }
-        let read = read_bytes(&folder.join(file), file).and_then(|(bytes, input)| {
-            self.inputs.push(input);
+        let read = read_bytes(&folder.join(file), file).and_then(|bytes| {
+            self.inputs.push(input(&bytes, file));
             decode(bytes, None, file)
         });
         match read {
@@ -177,8 +177,10 @@ impl Sources {
         if crate::rig::inside(folder, file).is_err() {
             return;
         }
-        let opened = read_bytes(&folder.join(file), file)
-            .and_then(|(bytes, input)| Ok((workbook(bytes, file)?, input)));
+        let opened = read_bytes(&folder.join(file), file).and_then(|bytes| {
+            let input = input(&bytes, file);
+            Ok((workbook(bytes, file)?, input))
+        });
         let (mut book, input) = match opened {
             Ok(opened) => opened,
             Err(finding) => {

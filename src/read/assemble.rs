@@ -1,0 +1,239 @@
+//! All rows of a file: stretches read side by side, put together in the order of the file, so that the result does not depend on the
+//! number of threads.
+
+use super::body::{Body, Look};
+use super::layout::Layout;
+use super::rows::{Columns, Part, Rules};
+use super::split::line_end;
+use super::trace::{Plan, Wanted};
+use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary};
+use encoding_rs::{Encoding, UTF_8};
+use rayon::prelude::*;
+
+/// Reads the rows of a text.
+pub(super) fn read_text(layout: &Layout, plan: &Plan, text: &str, file: &str) -> RawRecording {
+    let bytes = text.as_bytes().get(layout.data.0..).unwrap_or_default();
+    let rules = Rules::new(layout, plan, UTF_8, line_end(text), file);
+    // Memory always reads.
+    read_body(rules, &Body::Memory(bytes), layout, plan, file, |_| true).unwrap_or_default()
+}
+
+/// Reads the rows of a large file; `None` where it cannot be read or is not what its excerpts promised.
+pub(super) fn read_rows(
+    layout: &Layout,
+    plan: &Plan,
+    body: &Body<'_>,
+    encoding: &'static Encoding,
+    file: &str,
+) -> Option<RawRecording> {
+    let rules = Rules::new(layout, plan, encoding, b'\n', file);
+    // Accents that no excerpt showed leave the encoding open, and zeros are padding: both are for the careful way.
+    let ascii = layout.is_ascii;
+    read_body(rules, body, layout, plan, file, |look| look.plain || !ascii)
+}
+
+fn read_body(
+    mut rules: Rules<'_>,
+    body: &Body<'_>,
+    layout: &Layout,
+    plan: &Plan,
+    file: &str,
+    sound: impl Fn(&Look) -> bool,
+) -> Option<RawRecording> {
+    let stretches = body.stretches();
+    let looks: Vec<Look> = (0..stretches)
+        .into_par_iter()
+        .map_init(Vec::new, |buffer, at| body.look(at, rules.end, buffer).ok())
+        .collect::<Option<_>>()?;
+    if !looks.iter().all(sound) {
+        return None;
+    }
+    let lines: usize = looks.iter().map(|look| look.lines).sum();
+    let mut buffer = Vec::new();
+    for at in 0..stretches {
+        if !rules.ticker.waits() {
+            break;
+        }
+        let end = rules.end;
+        let begin = |bytes: &[u8]| rules.begin(bytes);
+        body.lines(at, end, &mut buffer, begin).ok()?;
+    }
+    let mut time_s = vec![0.0; lines];
+    let mut values: Vec<Vec<f64>> = plan.channels.iter().map(|_| vec![0.0; lines]).collect();
+    let rules = &rules;
+    let parts: Vec<Part> = cut_up(&looks, layout.data.1, &mut time_s, &mut values)
+        .into_par_iter()
+        .enumerate()
+        .map_init(Vec::new, |buffer, (at, (number, mut columns))| {
+            let read = |bytes: &[u8]| rules.read(bytes, number, &mut columns);
+            let part = body.lines(at, rules.end, buffer, read).ok()?;
+            Some(part.unwrap_or_else(|| rules.nothing()))
+        })
+        .collect::<Option<_>>()?;
+    let mut whole = rules.nothing();
+    let mut from = 0;
+    for (part, look) in parts.into_iter().zip(&looks) {
+        // Blank lines and remarks leave no row: what follows moves up.
+        if whole.rows < from {
+            for column in values.iter_mut().chain([&mut time_s]) {
+                column.copy_within(from..from + part.rows, whole.rows);
+            }
+        }
+        from += look.lines;
+        whole.append(part);
+    }
+    for column in values.iter_mut().chain([&mut time_s]) {
+        column.truncate(whole.rows);
+    }
+    rules.ticker.finish(&mut time_s);
+    Some(finish(rules, layout, plan, whole, time_s, values, file))
+}
+
+/// The columns in pieces, one a stretch, with the number of its first line.
+fn cut_up<'m>(
+    looks: &[Look],
+    first_line: u64,
+    time_s: &'m mut [f64],
+    values: &'m mut [Vec<f64>],
+) -> Vec<(u64, Columns<'m>)> {
+    let mut rest_time = time_s;
+    let mut rest: Vec<&mut [f64]> = values.iter_mut().map(Vec::as_mut_slice).collect();
+    let mut number = first_line;
+    looks
+        .iter()
+        .map(|look| {
+            let (time_s, after) = std::mem::take(&mut rest_time).split_at_mut(look.lines);
+            rest_time = after;
+            let values = rest
+                .iter_mut()
+                .map(|column| {
+                    let (mine, after) = std::mem::take(column).split_at_mut(look.lines);
+                    *column = after;
+                    mine
+                })
+                .collect();
+            let piece = (number, Columns { time_s, values });
+            number += look.lines as u64;
+            piece
+        })
+        .collect()
+}
+
+/// The recording with what is to be said of its rows.
+fn finish(
+    rules: &Rules<'_>,
+    layout: &Layout,
+    plan: &Plan,
+    whole: Part,
+    time_s: Vec<f64>,
+    values: Vec<Vec<f64>>,
+    file: &str,
+) -> RawRecording {
+    let mut findings = whole.findings.clone();
+    rows_said(layout, &whole, file, &mut findings);
+    times_said(plan, &whole, &time_s, file, &mut findings);
+    for gaps in &whole.gaps {
+        findings.extend(gaps.finding(whole.rows, file));
+    }
+    let channel = |(wanted, values): (&Wanted, Vec<f64>)| RawChannel {
+        channel: wanted.channel,
+        quantity: wanted.quantity,
+        column: wanted.picked.name.clone(),
+        unit: wanted.unit,
+        values,
+    };
+    RawRecording {
+        file: file.to_owned(),
+        channels: plan
+            .channels
+            .iter()
+            .zip(values)
+            // A column without a reading is as good as none.
+            .filter(|(_, values)| values.iter().any(|value| value.is_finite()))
+            .map(channel)
+            .collect(),
+        time_s,
+        line: whole.lines,
+        restarts: whole.restarts,
+        started_at: rules.ticker.started_at.clone(),
+        summary: ReadSummary::default(),
+        findings,
+        clock: plan.clock.spec.clone(),
+    }
+}
+
+fn rows_said(layout: &Layout, whole: &Part, file: &str, findings: &mut Vec<Finding>) {
+    let at = |line| Place::line(file, line);
+    if whole.rows == 0 {
+        findings.push(
+            Finding::error(
+                "no-data-rows",
+                format!("{file} holds a header but no rows of readings"),
+            )
+            .at(at(layout.data.1.saturating_sub(1).max(1)))
+            .help("record or export it again, or take the run out of runs.csv"),
+        );
+    }
+    for restart in &whole.restarts {
+        let line = whole.lines.get(*restart).unwrap_or(layout.data.1);
+        findings.push(
+            Finding::doubt(
+                "logger-restart",
+                "the header stands again in the middle of the file: the logger began anew",
+            )
+            .at(at(line.saturating_sub(1))),
+        );
+    }
+    if whole.other.0 > 0 {
+        let (count, line, text) = &whole.other;
+        findings.push(
+            Finding::note(
+                "lines-skipped",
+                format!(
+                    "{count} line(s) hold no readings and were left out; the first reads \"{text}\""
+                ),
+            )
+            .at(at(*line)),
+        );
+    }
+    if let Some(line) = whole.doubled {
+        findings.push(
+            Finding::doubt(
+                "mark-doubled",
+                format!(
+                    "numbers with several \"{m}\" were read with the last as decimal mark and the others grouping thousands",
+                    m = layout.marks.decimal
+                ),
+            )
+            .at(at(line))
+            .help("declare decimal and thousands in [dialect] of the rig if that is wrong"),
+        );
+    }
+}
+
+fn times_said(plan: &Plan, whole: &Part, time_s: &[f64], file: &str, findings: &mut Vec<Finding>) {
+    let (count, line, stamp) = &whole.untimed;
+    let stamp = format!(
+        "\"{stamp}\", where the clock of the rig expects {}",
+        plan.clock.expects()
+    );
+    if whole.rows > 0 && time_s.iter().all(|time| !time.is_finite()) {
+        findings.push(
+            Finding::error(
+                "clock-unreadable",
+                format!("no row has a readable time stamp; the first reads {stamp}"),
+            )
+            .at(Place::line(file, whole.lines.get(0).unwrap_or(1)))
+            .help("check kind, column, format and unit of [clock] in the rig"),
+        );
+    } else if *count > 0 {
+        findings.push(
+            Finding::doubt(
+                "time-unreadable",
+                format!("{count} row(s) have readings but no readable time stamp; the first reads {stamp}"),
+            )
+            .at(Place::line(file, *line))
+            .help("check kind, format and unit of [clock] in the rig"),
+        );
+    }
+}

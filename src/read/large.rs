@@ -1,0 +1,96 @@
+//! Recordings too large to be held as text: what they look like is told from excerpts, their rows are read stretch by stretch.
+
+use super::body::Body;
+use super::bytes::open;
+use super::encoding;
+use super::format::format_of;
+use crate::recording::Finding;
+use crate::rig::DialectSpec;
+use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
+use std::fs::File;
+use std::io::{Read, Seek, SeekFrom};
+use std::path::Path;
+
+/// From this size on a file is not held in memory, bytes.
+const LARGE: u64 = 8 << 20;
+/// Bytes taken from the front, which hold the header; from the middle; and from the end.
+const EXCERPTS: [usize; 3] = [1 << 20, 1 << 16, 1 << 16];
+
+/// A large text file, opened.
+pub(super) struct Large {
+    file: File,
+    size: u64,
+    front: Vec<u8>,
+    /// Whole lines from the front, the middle and the end, as text.
+    pub excerpt: String,
+    /// How bytes become text.
+    pub encoding: &'static Encoding,
+    /// Doubts about the text.
+    pub findings: Vec<Finding>,
+}
+
+/// Opens a large text file; `None` where it is small, no delimited text, or of a kind that must be read whole.
+pub(super) fn open_large(path: &Path, spec: &DialectSpec, shown_as: &str) -> Option<Large> {
+    let mut file = open(path, shown_as).ok()?;
+    let size = file.metadata().ok()?.len();
+    if size < LARGE {
+        return None;
+    }
+    let front = piece(&mut file, 0, EXCERPTS[0])?;
+    // Old line ends and two-byte characters are rare enough to be read the slow way.
+    let last = memchr::memrchr(b'\n', &front)?;
+    let mut excerpt = front.get(..=last)?.to_vec();
+    for (from, length) in [
+        (size / 2, EXCERPTS[1]),
+        (size - EXCERPTS[2] as u64, EXCERPTS[2]),
+    ] {
+        let piece = piece(&mut file, from, length)?;
+        let (first, last) = (
+            memchr::memchr(b'\n', &piece)?,
+            memchr::memrchr(b'\n', &piece)?,
+        );
+        excerpt.extend(piece.get(first + 1..=last)?);
+    }
+    if format_of(&excerpt).name() != super::DelimitedText.name() {
+        return None;
+    }
+    let decoded = encoding::decode(excerpt, spec.encoding.as_deref(), shown_as).ok()?;
+    let encoding = Encoding::for_label(decoded.encoding.as_bytes())?;
+    if encoding == UTF_16LE || encoding == UTF_16BE {
+        return None;
+    }
+    Some(Large {
+        file,
+        size,
+        front,
+        excerpt: decoded.text,
+        encoding,
+        findings: decoded.findings,
+    })
+}
+
+use super::format::Format as _;
+
+impl Large {
+    /// The lines from line `number` on, which must begin in the front.
+    pub fn body(&self, number: u64) -> Option<Body<'_>> {
+        let skipped = usize::try_from(number.checked_sub(1)?).ok()?;
+        let from = match skipped.checked_sub(1) {
+            None if self.encoding == UTF_8 && self.front.starts_with(b"\xef\xbb\xbf") => 3,
+            None => 0,
+            Some(before) => memchr::memchr_iter(b'\n', &self.front).nth(before)? + 1,
+        };
+        Some(Body::Disk {
+            file: &self.file,
+            from: from as u64,
+            to: self.size,
+        })
+    }
+}
+
+fn piece(file: &mut File, from: u64, length: usize) -> Option<Vec<u8>> {
+    let mut bytes = vec![0; length];
+    file.seek(SeekFrom::Start(from)).ok()?;
+    file.read_exact(&mut bytes).ok()?;
+    Some(bytes)
+}

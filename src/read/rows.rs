@@ -1,0 +1,411 @@
+//! What counts as a row of readings, and what it holds: the rules of reading, applied to one stretch of a file.
+//!
+//! Rows of plain numbers, which nearly all rows are, go through [`super::plain`]; every other row is split into cells and read with
+//! care. Both give the same numbers to the last bit.
+
+use super::gaps::Gaps;
+use super::layout::Layout;
+use super::number::{Cell, doubled_mark, read_cell, read_plain};
+use super::plain::PlainCells;
+use super::split::{LONGEST_LINE, split};
+use super::ticker::Ticker;
+use super::trace::{Plan, Wanted};
+use crate::recording::{Finding, Numbering, Place};
+use encoding_rs::Encoding;
+
+/// What is in one column, as far as the rig is concerned.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Use {
+    Nothing,
+    Time,
+    Channel(usize),
+}
+
+/// How the rows of one file are read.
+pub(super) struct Rules<'r> {
+    layout: &'r Layout,
+    plan: &'r Plan,
+    pub ticker: Ticker<'r>,
+    encoding: &'static Encoding,
+    file: &'r str,
+    /// Byte that ends a line.
+    pub end: u8,
+    /// Columns up to the last one wanted, and how their cells are found, where plain rows can be told from the rest.
+    plain: Option<(Vec<Use>, PlainCells)>,
+}
+
+/// What one stretch of a file held.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Part {
+    /// Rows read.
+    pub rows: usize,
+    /// Line of each.
+    pub lines: Numbering,
+    /// Missing readings, one a channel.
+    pub gaps: Vec<Gaps>,
+    /// Rows before which the header stood again.
+    pub restarts: Vec<usize>,
+    /// Lines that are neither readings nor blank: how many, the first and its text.
+    pub other: (usize, u64, String),
+    /// Line of the first number that uses its decimal mark for thousands as well.
+    pub doubled: Option<u64>,
+    /// Rows with readings but no time: how many, the first and its stamp.
+    pub untimed: (usize, u64, String),
+    /// What stands for itself.
+    pub findings: Vec<Finding>,
+}
+
+/// Columns of one stretch, to be filled row by row.
+pub(super) struct Columns<'m> {
+    pub time_s: &'m mut [f64],
+    pub values: Vec<&'m mut [f64]>,
+}
+
+impl<'r> Rules<'r> {
+    pub fn new(
+        layout: &'r Layout,
+        plan: &'r Plan,
+        encoding: &'static Encoding,
+        end: u8,
+        file: &'r str,
+    ) -> Self {
+        let ticker = Ticker::new(&plan.clock, layout.marks);
+        let plain = PlainCells::new(layout.delimiter, layout.marks.decimal)
+            .filter(|_| !comment_may_be_number(layout))
+            .and_then(|cells| Some((uses(plan)?, cells)));
+        Self {
+            layout,
+            plan,
+            ticker,
+            encoding,
+            file,
+            end,
+            plain,
+        }
+    }
+
+    /// Takes the first stamp from the lines of `bytes`, if one of them has it.
+    pub fn begin(&mut self, bytes: &[u8]) {
+        let Some(at) = self.plan.clock.column.as_ref().map(|picked| picked.at) else {
+            return;
+        };
+        for line in bytes.split(|byte| *byte == self.end) {
+            if !self.ticker.waits() {
+                return;
+            }
+            let text = self.encoding.decode_without_bom_handling(line).0;
+            let text = text.trim_end_matches('\r');
+            if text.len() <= LONGEST_LINE && !self.layout.is_skipped(text) {
+                let mut cells = Vec::new();
+                split(text, self.layout.delimiter, &mut cells);
+                self.ticker.begin(cells.get(at).copied().unwrap_or(""));
+            }
+        }
+    }
+
+    /// Reads whole lines into the columns; `number` is that of the first line. The columns must have room for every line.
+    pub fn read(&self, bytes: &[u8], number: u64, columns: &mut Columns<'_>) -> Part {
+        let mut part = self.nothing();
+        let (mut at, mut line, mut plain_rows) = (0, number, 0);
+        // A delimiter inside quotes parts no cells.
+        let quoted = memchr::memchr(b'"', bytes).is_some();
+        while at < bytes.len() {
+            let plain = self
+                .plain
+                .as_ref()
+                .filter(|_| !quoted)
+                .and_then(|(uses, cells)| {
+                    self.plain_row(uses, *cells, bytes, at, part.rows, columns)
+                });
+            if let Some(next) = plain {
+                part.lines.push(line);
+                part.rows += 1;
+                plain_rows += 1;
+                at = next;
+            } else {
+                let length = memchr::memchr(self.end, &bytes[at..]);
+                let text = &bytes[at..length.map_or(bytes.len(), |length| at + length)];
+                if !self.row(text, line, length.is_some(), &mut part, columns) {
+                    break;
+                }
+                at += text.len() + 1;
+            }
+            line += 1;
+        }
+        for gaps in &mut part.gaps {
+            gaps.add_readings(plain_rows);
+        }
+        part
+    }
+
+    /// Reads a row of plain numbers and says where the next line begins; `None` where the row is anything else.
+    #[inline]
+    fn plain_row(
+        &self,
+        uses: &[Use],
+        cells: PlainCells,
+        bytes: &[u8],
+        start: usize,
+        row: usize,
+        columns: &mut Columns<'_>,
+    ) -> Option<usize> {
+        let mut at = start;
+        let mut end = start;
+        for (column, used) in uses.iter().enumerate() {
+            if column > 0 {
+                if *bytes.get(end)? != cells.delimiter() {
+                    return None;
+                }
+                at = end + 1;
+            }
+            match used {
+                Use::Channel(slot) => {
+                    let (plain, next) = cells.read(bytes, at)?;
+                    *columns.values.get_mut(*slot)?.get_mut(row)? = plain.value();
+                    end = next;
+                }
+                Use::Time if self.ticker.counts() => {
+                    let (plain, next) = cells.read(bytes, at)?;
+                    *columns.time_s.get_mut(row)? = self.ticker.seconds(plain);
+                    end = next;
+                }
+                Use::Time => {
+                    end = at + memchr::memchr2(cells.delimiter(), self.end, bytes.get(at..)?)?;
+                    let text = std::str::from_utf8(bytes.get(at..end)?).ok()?;
+                    let seconds = self.ticker.read(text);
+                    if !seconds.is_finite() {
+                        return None;
+                    }
+                    *columns.time_s.get_mut(row)? = seconds;
+                }
+                Use::Nothing => {
+                    end = at + memchr::memchr2(cells.delimiter(), self.end, bytes.get(at..)?)?;
+                }
+            }
+        }
+        if *bytes.get(end)? != self.end {
+            end += memchr::memchr(self.end, bytes.get(end..)?)?;
+        }
+        (end - start <= LONGEST_LINE).then_some(end + 1)
+    }
+
+    /// Reads any line with care; false where nothing behind it is worth reading.
+    fn row(
+        &self,
+        bytes: &[u8],
+        number: u64,
+        ended: bool,
+        part: &mut Part,
+        columns: &mut Columns<'_>,
+    ) -> bool {
+        if bytes.len() > LONGEST_LINE {
+            part.findings.push(too_long(self.file, number, bytes.len()));
+            return false;
+        }
+        let text = self.encoding.decode_without_bom_handling(bytes).0;
+        let text = text.trim_end_matches('\r');
+        if self.layout.is_skipped(text) {
+            return true;
+        }
+        let mut cells = Vec::with_capacity(self.layout.width());
+        split(text, self.layout.delimiter, &mut cells);
+        let marks = self.layout.marks;
+        let cut = !ended && cells.len() < self.layout.width();
+        // The last cell of a line cut short may have lost digits.
+        let sound = if cut {
+            cells.len().saturating_sub(1)
+        } else {
+            cells.len()
+        };
+        let cell = |at: usize| {
+            if at < sound {
+                cells.get(at).copied().unwrap_or("")
+            } else {
+                ""
+            }
+        };
+        let time_cell = self
+            .plan
+            .clock
+            .column
+            .as_ref()
+            .map(|picked| cell(picked.at));
+        let seconds = self.ticker.read(time_cell.unwrap_or_default());
+        let (mut readings, mut words, mut doubled) = (0_usize, 0_usize, false);
+        let mut read = Vec::with_capacity(self.plan.channels.len());
+        for (slot, wanted) in self.plan.channels.iter().enumerate() {
+            let text = cell(wanted.picked.at);
+            let value = read_plain(text, marks.decimal)
+                .map_or_else(|| read_cell(text, marks), Cell::Number);
+            let number = match value {
+                Cell::Number(number) => {
+                    readings += 1;
+                    doubled |= doubled_mark(text, marks);
+                    number
+                }
+                Cell::Missing => f64::NAN,
+                Cell::Text => {
+                    words += 1;
+                    f64::NAN
+                }
+            };
+            if let Some(place) = columns
+                .values
+                .get_mut(slot)
+                .and_then(|c| c.get_mut(part.rows))
+            {
+                *place = number;
+            }
+            read.push((value, text));
+        }
+        let timed = time_cell.is_none() || seconds.is_finite();
+        // A word for a time in a row too short: a line of the preamble that stands again.
+        let remark = !timed
+            && cells.len() < self.layout.width()
+            && time_cell.is_some_and(|text| read_cell(text, marks) == Cell::Text);
+        let few = cells.len() < self.layout.width().min(2);
+        let no_row = remark || readings == 0 && (words > 0 || !timed || few);
+        if no_row || (cut && readings == 0) {
+            self.no_row(text.trim(), number, cut, part);
+            return true;
+        }
+        if !timed {
+            if part.untimed.0 == 0 {
+                part.untimed.1 = number;
+                part.untimed.2 = time_cell.unwrap_or_default().chars().take(40).collect();
+            }
+            part.untimed.0 += 1;
+        }
+        if doubled || timed && time_cell.is_some_and(|text| doubled_mark(text, marks)) {
+            part.doubled.get_or_insert(number);
+        }
+        if cut {
+            part.findings.push(
+                Finding::note(
+                    "last-line-cut",
+                    "the last line ends early; what stands before its last cell was kept",
+                )
+                .at(Place::line(self.file, number)),
+            );
+        }
+        for (gaps, (value, text)) in part.gaps.iter_mut().zip(read) {
+            gaps.add(value, text, number);
+        }
+        if let Some(place) = columns.time_s.get_mut(part.rows) {
+            *place = seconds;
+        }
+        part.lines.push(number);
+        part.rows += 1;
+        true
+    }
+
+    /// The line was no row of readings: a header of a restarted logger, a remark, or a stump.
+    fn no_row(&self, text: &str, number: u64, cut: bool, part: &mut Part) {
+        let mut header = self.layout.header_lines.iter();
+        if header.next().is_some_and(|first| first == text) {
+            if part.restarts.last() != Some(&part.rows) {
+                part.restarts.push(part.rows);
+            }
+            return;
+        }
+        if header.any(|line| line == text) {
+            return;
+        }
+        if cut {
+            part.findings.push(
+                Finding::note(
+                    "last-line-cut",
+                    "the last line is cut short and was left out",
+                )
+                .at(Place::line(self.file, number)),
+            );
+            return;
+        }
+        if part.other.0 == 0 {
+            part.other = (0, number, text.chars().take(40).collect());
+        }
+        part.other.0 += 1;
+    }
+
+    /// A stretch without a row.
+    pub fn nothing(&self) -> Part {
+        let gaps = |wanted: &Wanted| Gaps::new(&wanted.picked.name, wanted.quantity.word());
+        Part {
+            gaps: self.plan.channels.iter().map(gaps).collect(),
+            ..Part::default()
+        }
+    }
+}
+
+impl Part {
+    /// Appends what the next stretch of the file held.
+    pub fn append(&mut self, next: Self) {
+        for row in next.restarts {
+            // Two headers with nothing between them are one beginning.
+            if self.restarts.last() != Some(&(row + self.rows)) {
+                self.restarts.push(row + self.rows);
+            }
+        }
+        self.lines.append(&next.lines);
+        self.rows += next.rows;
+        for (gaps, more) in self.gaps.iter_mut().zip(next.gaps) {
+            gaps.append(more);
+        }
+        for (mine, more) in [
+            (&mut self.other, next.other),
+            (&mut self.untimed, next.untimed),
+        ] {
+            if mine.0 == 0 {
+                *mine = more;
+            } else {
+                mine.0 += more.0;
+            }
+        }
+        self.doubled = self.doubled.or(next.doubled);
+        self.findings.extend(next.findings);
+    }
+}
+
+/// The error for a line that is too long for a table.
+pub(super) fn too_long(file: &str, number: u64, bytes: usize) -> Finding {
+    Finding::error(
+        "line-too-long",
+        format!("line {number} has {bytes} bytes; lines of a table have at most {LONGEST_LINE}"),
+    )
+    .at(Place::line(file, number))
+    .help("check that the file is a text table with line ends")
+}
+
+/// A comment mark that may begin a number or a blank hides rows that look plain.
+fn comment_may_be_number(layout: &Layout) -> bool {
+    layout
+        .comment
+        .as_deref()
+        .is_some_and(|mark| mark.starts_with(|c: char| c.is_ascii_digit() || "+-., ".contains(c)))
+}
+
+/// What the columns up to the last one wanted are for; `None` where one serves twice.
+fn uses(plan: &Plan) -> Option<Vec<Use>> {
+    let mut uses: Vec<Use> = Vec::new();
+    let time = plan
+        .clock
+        .column
+        .as_ref()
+        .map(|picked| (picked.at, Use::Time));
+    let channels = plan
+        .channels
+        .iter()
+        .enumerate()
+        .map(|(slot, wanted)| (wanted.picked.at, Use::Channel(slot)));
+    for (at, used) in time.into_iter().chain(channels) {
+        if uses.len() <= at {
+            uses.resize(at + 1, Use::Nothing);
+        }
+        let place = uses.get_mut(at)?;
+        if *place != Use::Nothing {
+            return None;
+        }
+        *place = used;
+    }
+    (!uses.is_empty()).then_some(uses)
+}
