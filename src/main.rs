@@ -7,6 +7,7 @@
 
 use clap::Parser;
 use hooptrace::cli::{analyse, args, inspect, messages};
+use hooptrace::read::SourceLines;
 use hooptrace::recording::Finding;
 use hooptrace::{bench, rig};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -21,15 +22,18 @@ const COULD_NOT: u8 = 2;
 const SILENT: Duration = Duration::from_secs(1);
 
 fn main() -> ExitCode {
-    let status = match args::Args::parse().command {
-        args::Command::Analyse(args) => run_analyse(&args),
-        args::Command::Inspect { file, rig } => run_inspect(&file, rig.as_deref()),
-        args::Command::Simulate { out } => run_simulate(&out),
+    let (status, mut lines) = match args::Args::parse().command {
+        args::Command::Analyse(args) => (run_analyse(&args), SourceLines::of_study(&args.study)),
+        args::Command::Inspect { file, rig } => {
+            (run_inspect(&file, rig.as_deref()), SourceLines::of_files())
+        }
+        args::Command::Simulate { out } => (run_simulate(&out), SourceLines::of_files()),
     };
     ExitCode::from(status.unwrap_or_else(|findings| {
-        for finding in &findings {
-            eprintln!("{}", messages::printable(&finding.to_string()));
-        }
+        eprint!(
+            "{}",
+            messages::printable(&messages::in_words(&findings, &mut lines))
+        );
         COULD_NOT
     }))
 }
@@ -54,7 +58,10 @@ fn run_analyse(args: &args::Analyse) -> Result<u8, Vec<Finding>> {
     let ended = ended?;
     eprint!(
         "{}",
-        messages::printable(&messages::in_words(&ended.findings))
+        messages::printable(&messages::in_words(
+            &ended.findings,
+            &mut SourceLines::of_study(&args.study)
+        ))
     );
     if !args.quiet {
         print(&ended.summary);

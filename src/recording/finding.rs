@@ -129,32 +129,50 @@ impl Finding {
     }
 }
 
-impl std::fmt::Display for Finding {
-    /// `error[code] file:line:column: message` and, on a line of its own, the help.
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let severity = match self.severity {
-            Severity::Note => "note",
-            Severity::Doubt => "doubt",
-            Severity::Error => "error",
-        };
-        write!(f, "{severity}[{}]", self.code)?;
-        if let Some(file) = &self.file {
-            write!(f, " {file}")?;
-            if let Some(line) = self.line {
-                write!(f, ":{line}")?;
-            }
-            if let Some(column) = &self.column {
-                write!(f, ":{column}")?;
-            }
+impl Severity {
+    /// The word of results and messages.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Doubt => "doubt",
+            Self::Error => "error",
+        }
+    }
+}
+
+impl Finding {
+    /// `file:line:column`, as far as it is known; empty where the finding has no place.
+    pub fn place(&self) -> String {
+        let mut place = self.file.clone().unwrap_or_default();
+        if !place.is_empty() {
+            place.extend(self.line.map(|line| format!(":{line}")));
+            place.extend(self.column.iter().map(|column| format!(":{column}")));
+        }
+        place
+    }
+
+    /// `error[code] file:line:column: message`, without the help.
+    pub fn headline(&self) -> String {
+        let mut text = format!("{}[{}]", self.severity.word(), self.code);
+        let place = self.place();
+        if !place.is_empty() {
+            text = format!("{text} {place}");
         }
         if let Some(run) = &self.run_id {
-            write!(f, " (run {run})")?;
+            text = format!("{text} (run {run})");
         }
-        write!(f, ": {}", self.message)?;
-        if let Some(help) = &self.help {
-            write!(f, "\n    help: {help}")?;
+        format!("{text}: {}", self.message)
+    }
+}
+
+impl std::fmt::Display for Finding {
+    /// The headline and, on a line of its own, the help.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.headline())?;
+        match &self.help {
+            Some(help) => write!(f, "\n    help: {help}"),
+            None => Ok(()),
         }
-        Ok(())
     }
 }
 
