@@ -85,7 +85,7 @@ impl Inspection {
                 let _ = writeln!(text, "rig       reads the file: {rows} rows");
             }
             Some(Err(findings)) => {
-                text.push_str(&in_words(findings, &mut SourceLines::of_files()));
+                text.push_str(&in_words(findings, &mut SourceLines::of_files(), ""));
             }
             None => {}
         }

@@ -26,27 +26,30 @@ pub fn told(finding: &Finding, lines: &mut SourceLines) -> String {
 }
 
 fn in_full(finding: &Finding, line: Option<SourceLine>) -> String {
-    let mut text = finding.headline();
+    let mut text = format!("{}\n", finding.headline());
     if let Some(line) = line {
-        let number = line.number.to_string();
-        let margin = " ".repeat(number.len());
-        let _ = write!(
-            text,
-            "\n  {number} | {}\n  {margin} | {}{}",
-            line.text.trim_end(),
-            " ".repeat(line.mark.start),
-            "^".repeat(line.mark.len())
-        );
+        text.push_str(&marked(&line));
     }
     if let Some(help) = &finding.help {
-        let _ = write!(text, "\n    help: {help}");
+        let _ = writeln!(text, "    help: {help}");
     }
-    text.push('\n');
     text
 }
 
-/// The findings as text with the lines they point at. Findings of no run are all told.
-pub fn in_words(findings: &[Finding], lines: &mut SourceLines) -> String {
+/// A line of a file with its number, and a mark under the part meant.
+pub(super) fn marked(line: &SourceLine) -> String {
+    let number = line.number.to_string();
+    format!(
+        "  {number} | {}\n  {} | {}{}\n",
+        line.text.trim_end(),
+        " ".repeat(number.len()),
+        " ".repeat(line.mark.start),
+        "^".repeat(line.mark.len())
+    )
+}
+
+/// The findings as text with the lines they point at. Findings of no run are all told; `rest` says where those are that are not.
+pub fn in_words(findings: &[Finding], lines: &mut SourceLines, rest: &str) -> String {
     let mut text = String::new();
     let mut shown = 0;
     let mut told: BTreeMap<&str, usize> = BTreeMap::new();
@@ -71,7 +74,7 @@ pub fn in_words(findings: &[Finding], lines: &mut SourceLines) -> String {
         let more = if runs.len() > NAMED { ", ..." } else { "" };
         let _ = writeln!(
             text,
-            "error[{code}] {count} more of this kind, in {named}{more}: all of them are in results.json"
+            "error[{code}] {count} more of this kind, in {named}{more}{rest}"
         );
     }
     text
@@ -109,7 +112,11 @@ mod tests {
             .collect();
         findings.push(Finding::error("run-twice", "listed twice").run("r7"));
         findings.extend((0..5).map(|_| Finding::error("sheet-unreadable", "of no run")));
-        let text = in_words(&findings, &mut SourceLines::of_files());
+        let text = in_words(
+            &findings,
+            &mut SourceLines::of_files(),
+            ": all of them are in results.json",
+        );
         assert_eq!(text.matches("no column").count(), 3, "{text}");
         assert!(
             text.contains("error[column-missing] 37 more of this kind, in r3, r4"),

@@ -17,6 +17,7 @@ mod format;
 mod gaps;
 mod header;
 mod layout;
+mod listing;
 mod number;
 mod sheet;
 mod source_line;
@@ -29,6 +30,7 @@ mod trace;
 
 pub use bytes::{MAX_BYTES, fingerprint, read_bytes, sha256};
 pub use format::{DelimitedText, FORMATS, Format, Opened, Sniffed, format_of};
+pub use listing::files_below;
 pub use sheet::Sheet;
 pub use source_line::{SourceLine, SourceLines};
 pub use stamp::StampFormat;
