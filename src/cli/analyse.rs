@@ -6,7 +6,7 @@ use crate::pipeline::{self, Options, Study};
 use crate::recording::{Analysis, EventKind, Finding, Place, RunKind, Severity};
 use crate::table::write_folder;
 use std::fmt::Write as _;
-use std::path::Path;
+use std::path::{Component, Path, PathBuf};
 
 /// Longest name of a run shown in full on the screen, characters.
 const WIDEST_NAME: usize = 32;
@@ -108,23 +108,56 @@ pub(super) fn study_folder(study: &Path) -> Result<(), Vec<Finding>> {
     fault(format!("{shown} is a file, not a folder"), help)
 }
 
+/// Folders of a study that hold raw files.
+const RAW: [&str; 3] = ["traces", "rigs", "images"];
+
 /// Results written into the folders that hold the raw files would mix with them.
 fn keep_out_of_study(args: &Analyse) -> Result<(), Vec<Finding>> {
-    let same = |a: &Path, b: &Path| match (a.canonicalize(), b.canonicalize()) {
-        (Ok(a), Ok(b)) => a == b,
-        _ => false,
+    let fault = |code: &str, message: String| {
+        Err(vec![
+            Finding::error(code, message).help("give another folder with --out"),
+        ])
     };
-    let inputs = ["", "traces", "rigs", "images"];
-    if inputs
-        .iter()
-        .any(|part| same(&args.out, &args.study.join(part)))
-    {
-        return Err(vec![
-            Finding::error("out-is-study", "the output folder is the study folder or its traces, rigs or images; raw files and results are kept apart")
-                .help("give another folder with --out"),
-        ]);
+    if args.out.exists() && !args.out.is_dir() {
+        let message = format!(
+            "{} is a file, and results go into a folder",
+            args.out.display()
+        );
+        return fault("out-is-file", message);
+    }
+    let (Some(out), Some(study)) = (real(&args.out), real(&args.study)) else {
+        return Ok(());
+    };
+    // A link may stand for a folder of the study.
+    let raw = RAW.iter().filter_map(|part| real(&args.study.join(part)));
+    if out == study || raw.into_iter().any(|folder| out.starts_with(folder)) {
+        return fault(
+            "out-is-study",
+            format!(
+                "the output folder {} is the study folder, or lies in its traces, rigs or images; raw files and results are kept apart",
+                args.out.display()
+            ),
+        );
     }
     Ok(())
+}
+
+/// A path with its links followed as far as it is there; what is not there yet is put behind.
+fn real(path: &Path) -> Option<PathBuf> {
+    let path = std::path::absolute(path).ok()?;
+    let there = path
+        .ancestors()
+        .find_map(|part| Some((part, part.canonicalize().ok()?)));
+    let (part, mut real) = there?;
+    for name in path.strip_prefix(part).ok()?.components() {
+        match name {
+            Component::ParentDir => {
+                real.pop();
+            }
+            name => real.push(name),
+        }
+    }
+    Some(real)
 }
 
 fn all_findings(analysis: &Analysis) -> impl Iterator<Item = &Finding> {

@@ -265,7 +265,7 @@ fn doubts(survey: &Survey) -> Vec<String> {
                 && (AIR_KPA.0..=AIR_KPA.1).contains(&kpa)
             {
                 doubts.push(format!(
-                    "the pressure starts at {} kPa, about the air: is the channel absolute? declare reference",
+                    "the pressure starts at {} kPa, about the air: the channel looks absolute",
                     short(kpa)
                 ));
             }
@@ -352,7 +352,7 @@ pub(super) fn plausible(column: &ColumnSurvey) -> String {
 }
 
 /// A number in few characters.
-fn short(value: f64) -> String {
+pub(super) fn short(value: f64) -> String {
     if !value.is_finite() {
         return "-".to_owned();
     }

@@ -17,8 +17,10 @@ use std::path::Path;
 pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
     let mut parts = Parts::default();
     let Some(file) = parts.keep(load_study(folder)) else {
-        // Without its names neither rig nor protocol can be had, but the tables can.
-        parts.tables(folder, None);
+        // Without its names neither rig nor protocol can be had, but the tables can; a folder without the file is no study at all.
+        if folder.join("study.toml").exists() {
+            parts.tables(folder, None);
+        }
         return Err(parts.findings);
     };
     parts

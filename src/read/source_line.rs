@@ -96,7 +96,10 @@ impl SourceLines {
 fn token(line: &str, column: usize) -> Option<Range<usize>> {
     let start = column.checked_sub(1)?;
     let mut rest = line.chars().skip(start).enumerate();
-    let (_, first) = rest.next()?;
+    let Some((_, first)) = rest.next() else {
+        // Right behind the line is where something is missing.
+        return (start == line.chars().count()).then_some(start..start + 1);
+    };
     let length = match first {
         '"' | '\'' => {
             let mut escaped = false;
@@ -241,6 +244,7 @@ mod tests {
                 .collect();
             assert_eq!(marked, part, "{line}");
         }
+        assert_eq!(token("a", 2), Some(1..2));
         assert!(token("a", 0).is_none() && token("a", 9).is_none());
     }
 
