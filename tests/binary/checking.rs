@@ -375,7 +375,10 @@ fn a_study_that_cannot_be_read_tells_every_fault_at_once() {
         "{shown}\n{}",
         stopped.stderr
     );
-    assert!(stopped.stderr.contains("did you mean \"pressure\"?"));
+    for near in ["\"pressure\"", "`side`", "\"frame\"", "\"fractured_share\""] {
+        let help = format!("did you mean {near}?");
+        assert!(stopped.stderr.contains(&help), "{help}\n{}", stopped.stderr);
+    }
 }
 
 /// A fault of a table is marked in its cell, one of a long line through a window, whatever the encoding.
