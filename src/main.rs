@@ -6,7 +6,8 @@
 )]
 
 use clap::Parser;
-use hooptrace::cli::{analyse, args, inspect, messages};
+use hooptrace::cli::{analyse, args, check, inspect, messages};
+use hooptrace::read::SourceLines;
 use hooptrace::recording::Finding;
 use hooptrace::{bench, rig};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -21,27 +22,52 @@ const COULD_NOT: u8 = 2;
 const SILENT: Duration = Duration::from_secs(1);
 
 fn main() -> ExitCode {
-    let status = match args::Args::parse().command {
-        args::Command::Analyse(args) => run_analyse(&args),
-        args::Command::Inspect { file, rig } => run_inspect(&file, rig.as_deref()),
-        args::Command::Simulate { out } => run_simulate(&out),
+    let (status, mut lines) = match args::Args::parse().command {
+        args::Command::Analyse(args) => (run_analyse(&args), SourceLines::of_study(&args.study)),
+        args::Command::Check { study, json } => {
+            (run_check(&study, json), SourceLines::of_study(&study))
+        }
+        args::Command::Inspect { file, rig } => {
+            (run_inspect(&file, rig.as_deref()), SourceLines::of_files())
+        }
+        args::Command::Simulate { out } => (run_simulate(&out), SourceLines::of_files()),
     };
     ExitCode::from(status.unwrap_or_else(|findings| {
-        for finding in &findings {
-            eprintln!("{}", messages::printable(&finding.to_string()));
-        }
+        let told = messages::in_words(&findings, &mut lines, "");
+        eprint!("{}", messages::printable(&told));
         COULD_NOT
     }))
 }
 
 fn run_analyse(args: &args::Analyse) -> Result<u8, Vec<Finding>> {
+    let ended = with_bar(!args.quiet, |progress| analyse::run(args, progress))?;
+    let told = messages::in_words(
+        &ended.findings,
+        &mut SourceLines::of_study(&args.study),
+        ": all of them are in results.json",
+    );
+    eprint!("{}", messages::printable(&told));
+    if !args.quiet {
+        print(&ended.summary);
+    }
+    Ok(ended.status)
+}
+
+fn run_check(study: &Path, json: bool) -> Result<u8, Vec<Finding>> {
+    let (report, status) = with_bar(true, |progress| check::run(study, json, progress))?;
+    print(&report);
+    Ok(status)
+}
+
+/// Does the work with a bar of the runs done, shown once it has taken a while and where somebody looks.
+fn with_bar<T>(wanted: bool, work: impl FnOnce(&(dyn Fn(usize, usize) + Sync)) -> T) -> T {
     let started = Instant::now();
-    let show = std::io::stderr().is_terminal() && !args.quiet;
+    let show = wanted && std::io::stderr().is_terminal();
     let bar = ProgressBar::hidden();
     if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos}/{len} runs") {
         bar.set_style(style);
     }
-    let ended = analyse::run(args, &|done, all| {
+    let ended = work(&|done, all| {
         if show && started.elapsed() > SILENT {
             bar.set_length(all as u64);
             bar.set_position(done as u64);
@@ -51,15 +77,7 @@ fn run_analyse(args: &args::Analyse) -> Result<u8, Vec<Finding>> {
         }
     });
     bar.finish_and_clear();
-    let ended = ended?;
-    eprint!(
-        "{}",
-        messages::printable(&messages::in_words(&ended.findings))
-    );
-    if !args.quiet {
-        print(&ended.summary);
-    }
-    Ok(ended.status)
+    ended
 }
 
 fn run_inspect(file: &Path, rig_file: Option<&Path>) -> Result<u8, Vec<Finding>> {

@@ -8,24 +8,31 @@
 //! every frame run goes its whole way by itself, on as many threads as there are; results are put in the order of the runs table, so
 //! the number of threads changes nothing. One bad run never stops the others: it ends as `invalid` with an error finding.
 
+mod check;
+mod checks;
 mod flow;
 mod frame_run;
+mod open;
 mod reference;
 mod results;
 
 use crate::balloon::{FreeBalloon, LineModel};
-use crate::judge::{Protocol, load_protocol};
+use crate::judge::Protocol;
 use crate::plot::{RunContext, RunFigures};
 use crate::recording::{
     Analysis, Finding, Input, Phase, Place, RawRecording, RecordingInfo, RunKind, RunResult,
     RunRow, Severity, StudyTables, Trace,
 };
-use crate::rig::{Rig, Settings, StudyFile, load_rig, load_study};
+use crate::rig::{Rig, Settings, StudyFile};
 use crate::segment::{Motion, Rest, rests, segment};
 use crate::{calibrate, plot, read, table};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
+
+pub use check::{Checked, check};
+pub use checks::{CHECKS, Check};
+pub use open::open_study;
 
 /// What to analyse.
 #[derive(Debug, Clone, Default)]
@@ -76,60 +83,6 @@ pub struct Analysed {
     pub analysis: Analysis,
     /// Every file of the output folder.
     pub outputs: Vec<table::Output>,
-}
-
-/// Reads study file, rig and tables.
-///
-/// # Errors
-///
-/// Error findings where the study cannot be analysed at all: no study file, a faulty rig, no runs table.
-pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
-    let (file, mut findings) = load_study(folder)?;
-    let mut inputs =
-        vec![read::fingerprint(&folder.join("study.toml"), "study.toml").map_err(|f| vec![f])?];
-    let rig = if let Some(path) = &file.rig {
-        let (rig, more) = load_rig(&folder.join(path), path)?;
-        findings.extend(more);
-        inputs.push(read::fingerprint(&folder.join(path), path).map_err(|f| vec![f])?);
-        rig
-    } else {
-        let (rig, more) = crate::rig::rig_from_text("", "study.toml")?;
-        findings.extend(more);
-        rig
-    };
-    let (tables, more, read) = read::read_tables(folder, Some(&rig))?;
-    findings.extend(more);
-    inputs.extend(read);
-    let mut rigs = BTreeMap::new();
-    for path in tables.runs.iter().filter_map(|run| run.rig.as_ref()) {
-        if !rigs.contains_key(path) {
-            match load_rig(&folder.join(path), path) {
-                Ok((rig, more)) => {
-                    findings.extend(more);
-                    rigs.insert(path.clone(), rig);
-                }
-                Err(more) => findings.extend(more),
-            }
-            inputs.extend(read::fingerprint(&folder.join(path), path));
-        }
-    }
-    let protocol = match &file.protocol {
-        Some(path) => {
-            inputs.extend(read::fingerprint(&folder.join(path), path));
-            Some(load_protocol(&folder.join(path), path)?)
-        }
-        None => None,
-    };
-    Ok(Study {
-        folder: folder.to_owned(),
-        protocol,
-        file,
-        rig,
-        rigs,
-        tables,
-        inputs,
-        findings,
-    })
 }
 
 impl Study {

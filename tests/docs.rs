@@ -194,6 +194,7 @@ fn recipes_lead_to_the_lists() {
         ("MODELS", "src/balloon/diameter.rs"),
         ("FORMULAS", "src/orifice/mod.rs"),
         ("RULES", "src/judge/rules/mod.rs"),
+        ("CHECKS", "src/pipeline/checks/mod.rs"),
         ("SECTIONS", "src/report/sections/mod.rs"),
         ("UNITS", "src/units/table.rs"),
     ] {

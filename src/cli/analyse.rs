@@ -6,6 +6,7 @@ use crate::pipeline::{self, Options, Study};
 use crate::recording::{Analysis, EventKind, Finding, Place, RunKind, Severity};
 use crate::table::write_folder;
 use std::fmt::Write as _;
+use std::path::{Component, Path, PathBuf};
 
 /// Longest name of a run shown in full on the screen, characters.
 const WIDEST_NAME: usize = 32;
@@ -29,17 +30,9 @@ pub fn run(
     args: &Analyse,
     progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Ended, Vec<Finding>> {
-    if !args.study.is_dir() {
-        return Err(vec![
-            Finding::error(
-                "no-study",
-                format!("{} is not a folder", args.study.display()),
-            )
-            .help("give the folder that holds study.toml"),
-        ]);
-    }
+    study_folder(&args.study)?;
     keep_out_of_study(args)?;
-    let study = pipeline::open_study(&args.study)?;
+    let study = pipeline::open_study(&args.study).map_err(errors)?;
     let options = Options {
         only: args.only.clone(),
         plots: !args.no_plots,
@@ -75,24 +68,96 @@ pub fn run(
     })
 }
 
+/// Of a study that cannot be analysed only the reasons are told.
+fn errors(mut findings: Vec<Finding>) -> Vec<Finding> {
+    findings.retain(|finding| finding.severity == Severity::Error);
+    findings
+}
+
+/// A study is a folder.
+///
+/// # Errors
+///
+/// Why the path is none.
+pub(super) fn study_folder(study: &Path) -> Result<(), Vec<Finding>> {
+    if study.is_dir() {
+        return Ok(());
+    }
+    let shown = study.display();
+    let fault =
+        |message: String, help: String| Err(vec![Finding::error("no-study", message).help(help)]);
+    if !study.exists() {
+        return fault(
+            format!("there is no folder {shown}"),
+            "give the folder that holds study.toml".to_owned(),
+        );
+    }
+    // A file of a study was named in place of the study: the nearest folder above it that holds one.
+    let inside = study
+        .ancestors()
+        .skip(1)
+        .find(|folder| folder.join("study.toml").is_file());
+    let help = match inside {
+        Some(folder) if folder.as_os_str().is_empty() => "give the folder: .".to_owned(),
+        Some(folder) => format!("give the folder: {}", folder.display()),
+        None => {
+            "give the folder that holds study.toml; a single recording goes to `hooptrace inspect`"
+                .to_owned()
+        }
+    };
+    fault(format!("{shown} is a file, not a folder"), help)
+}
+
+/// Folders of a study that hold raw files.
+const RAW: [&str; 3] = ["traces", "rigs", "images"];
+
 /// Results written into the folders that hold the raw files would mix with them.
 fn keep_out_of_study(args: &Analyse) -> Result<(), Vec<Finding>> {
-    let same = |a: &std::path::Path, b: &std::path::Path| match (a.canonicalize(), b.canonicalize())
-    {
-        (Ok(a), Ok(b)) => a == b,
-        _ => false,
+    let fault = |code: &str, message: String| {
+        Err(vec![
+            Finding::error(code, message).help("give another folder with --out"),
+        ])
     };
-    let inputs = ["", "traces", "rigs", "images"];
-    if inputs
-        .iter()
-        .any(|part| same(&args.out, &args.study.join(part)))
-    {
-        return Err(vec![
-            Finding::error("out-is-study", "the output folder is the study folder or its traces, rigs or images; raw files and results are kept apart")
-                .help("give another folder with --out"),
-        ]);
+    if args.out.exists() && !args.out.is_dir() {
+        let message = format!(
+            "{} is a file, and results go into a folder",
+            args.out.display()
+        );
+        return fault("out-is-file", message);
+    }
+    let (Some(out), Some(study)) = (real(&args.out), real(&args.study)) else {
+        return Ok(());
+    };
+    // A link may stand for a folder of the study.
+    let raw = RAW.iter().filter_map(|part| real(&args.study.join(part)));
+    if out == study || raw.into_iter().any(|folder| out.starts_with(folder)) {
+        return fault(
+            "out-is-study",
+            format!(
+                "the output folder {} is the study folder, or lies in its traces, rigs or images; raw files and results are kept apart",
+                args.out.display()
+            ),
+        );
     }
     Ok(())
+}
+
+/// A path with its links followed as far as it is there; what is not there yet is put behind.
+fn real(path: &Path) -> Option<PathBuf> {
+    let path = std::path::absolute(path).ok()?;
+    let there = path
+        .ancestors()
+        .find_map(|part| Some((part, part.canonicalize().ok()?)));
+    let (part, mut real) = there?;
+    for name in path.strip_prefix(part).ok()?.components() {
+        match name {
+            Component::ParentDir => {
+                real.pop();
+            }
+            name => real.push(name),
+        }
+    }
+    Some(real)
 }
 
 fn all_findings(analysis: &Analysis) -> impl Iterator<Item = &Finding> {

@@ -21,6 +21,15 @@ pub enum Command {
     /// Analyse a study folder: results, tables, plots and a report page.
     #[command(after_help = "Example:\n  hooptrace analyse sample-runs/harbour-ring --out out")]
     Analyse(Analyse),
+    /// Look through a study folder without analysing it: every fault and doubt, with its place and how to mend it.
+    #[command(after_help = "Example:\n  hooptrace check sample-runs/harbour-ring")]
+    Check {
+        /// The study folder (holds study.toml). Nothing is written.
+        study: PathBuf,
+        /// Print the findings as a JSON array, each once for every run.
+        #[arg(long)]
+        json: bool,
+    },
     /// Say what a recording holds and propose a rig file that would read it.
     #[command(after_help = "Example:\n  hooptrace inspect traces/run1.csv > rigs/mine.toml")]
     Inspect {

@@ -1,7 +1,8 @@
 //! `hooptrace inspect`: what a file holds, on one screen, and a rig that would read it.
 
+use super::messages::in_words;
 use super::propose::{column_toml, propose, reference};
-use crate::read::{ColumnSurvey, Survey, TimeSurvey, read_trace, survey};
+use crate::read::{ColumnSurvey, SourceLines, Survey, TimeSurvey, read_trace, survey};
 use crate::recording::Finding;
 use crate::rig::{ChannelQuantity, ClockSpec, ColumnRef, Rig};
 use crate::units::Dimension;
@@ -84,9 +85,7 @@ impl Inspection {
                 let _ = writeln!(text, "rig       reads the file: {rows} rows");
             }
             Some(Err(findings)) => {
-                for finding in findings {
-                    let _ = writeln!(text, "{finding}");
-                }
+                text.push_str(&in_words(findings, &mut SourceLines::of_files(), ""));
             }
             None => {}
         }
@@ -266,7 +265,7 @@ fn doubts(survey: &Survey) -> Vec<String> {
                 && (AIR_KPA.0..=AIR_KPA.1).contains(&kpa)
             {
                 doubts.push(format!(
-                    "the pressure starts at {} kPa, about the air: is the channel absolute? declare reference",
+                    "the pressure starts at {} kPa, about the air: the channel looks absolute",
                     short(kpa)
                 ));
             }
@@ -353,7 +352,7 @@ pub(super) fn plausible(column: &ColumnSurvey) -> String {
 }
 
 /// A number in few characters.
-fn short(value: f64) -> String {
+pub(super) fn short(value: f64) -> String {
     if !value.is_finite() {
         return "-".to_owned();
     }

@@ -1,5 +1,6 @@
 //! Findings as lines for the terminal: a fault that many runs share is told a few times, not a thousand.
 
+use crate::read::{SourceLine, SourceLines};
 use crate::recording::Finding;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -9,9 +10,48 @@ const TOLD_IN_FULL: usize = 3;
 /// Names of further runs listed.
 const NAMED: usize = 12;
 
-/// The findings as text, one or two lines each. Findings of no run are all told.
-pub fn in_words(findings: &[Finding]) -> String {
+/// So many findings show the line they point at; of further ones the place will do.
+const SHOWN_LINES: usize = 60;
+
+/// A finding in full: what and where, the line of the file with a mark under the part meant, and the help.
+///
+/// ```text
+/// error[unknown-unit] rigs/a.toml:12:8: [[channel]] `unit` is "kpaa", which is no known unit
+///    12 | unit = "kpaa"
+///       |        ^^^^^^
+///     help: did you mean "kPa"?
+/// ```
+pub fn told(finding: &Finding, lines: &mut SourceLines) -> String {
+    in_full(finding, lines.find(finding))
+}
+
+fn in_full(finding: &Finding, line: Option<SourceLine>) -> String {
+    let mut text = format!("{}\n", finding.headline());
+    if let Some(line) = line {
+        text.push_str(&marked(&line));
+    }
+    if let Some(help) = &finding.help {
+        let _ = writeln!(text, "    help: {help}");
+    }
+    text
+}
+
+/// A line of a file with its number, and a mark under the part meant.
+pub(super) fn marked(line: &SourceLine) -> String {
+    let number = line.number.to_string();
+    format!(
+        "  {number} | {}\n  {} | {}{}\n",
+        line.text.trim_end(),
+        " ".repeat(number.len()),
+        " ".repeat(line.mark.start),
+        "^".repeat(line.mark.len())
+    )
+}
+
+/// The findings as text with the lines they point at. Findings of no run are all told; `rest` says where those are that are not.
+pub fn in_words(findings: &[Finding], lines: &mut SourceLines, rest: &str) -> String {
     let mut text = String::new();
+    let mut shown = 0;
     let mut told: BTreeMap<&str, usize> = BTreeMap::new();
     let mut further: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     for finding in findings {
@@ -23,7 +63,9 @@ pub fn in_words(findings: &[Finding]) -> String {
                 continue;
             }
         }
-        let _ = writeln!(text, "{finding}");
+        let line = (shown < SHOWN_LINES).then(|| lines.find(finding)).flatten();
+        shown += usize::from(line.is_some());
+        text.push_str(&in_full(finding, line));
     }
     for (code, mut runs) in further {
         let count = runs.len();
@@ -32,7 +74,7 @@ pub fn in_words(findings: &[Finding]) -> String {
         let more = if runs.len() > NAMED { ", ..." } else { "" };
         let _ = writeln!(
             text,
-            "error[{code}] {count} more of this kind, in {named}{more}: all of them are in results.json"
+            "error[{code}] {count} more of this kind, in {named}{more}{rest}"
         );
     }
     text
@@ -70,7 +112,11 @@ mod tests {
             .collect();
         findings.push(Finding::error("run-twice", "listed twice").run("r7"));
         findings.extend((0..5).map(|_| Finding::error("sheet-unreadable", "of no run")));
-        let text = in_words(&findings);
+        let text = in_words(
+            &findings,
+            &mut SourceLines::of_files(),
+            ": all of them are in results.json",
+        );
         assert_eq!(text.matches("no column").count(), 3, "{text}");
         assert!(
             text.contains("error[column-missing] 37 more of this kind, in r3, r4"),

@@ -2,6 +2,7 @@
 
 pub mod analyse;
 pub mod args;
+pub mod check;
 pub mod inspect;
 pub mod messages;
 mod propose;

@@ -1,6 +1,6 @@
 //! A rig file proposed from what a file shows, with a mark at everything the file does not say.
 
-use super::inspect::{AIR_KPA, WIDTH, clip, plausible, vented_kpa, wrap_at};
+use super::inspect::{AIR_KPA, WIDTH, clip, plausible, short, vented_kpa};
 use crate::read::{ColumnSurvey, Survey};
 use crate::rig::{ChannelQuantity, ClockSpec, ColumnRef};
 use crate::units::{Dimension, Unit};
@@ -12,7 +12,8 @@ pub(super) fn propose(survey: &Survey) -> String {
     let name = survey.file.split('.').next().unwrap_or("bench");
     let _ = writeln!(rig, "name = {}", quoted(name));
     rig.push_str(
-        "# declare: [ambient] pressure_kpa, [transducer] side (\"inflator\", \"balloon\")\n",
+        "# worth adding: [ambient] pressure_kpa, [transducer] side,\n\
+         # [geometry] caliper_u_mm; u_kpa, u_rel, range_kpa, due_on of the pressure\n",
     );
     dialect(&mut rig, survey);
     match &survey.time {
@@ -44,27 +45,64 @@ fn dialect(rig: &mut String, survey: &Survey) {
     }
 }
 
-/// A clock to be declared: what would be written if the column that rises evenly is the time, else what the finding says.
+/// Lengths of a run, s, and steps of its clock, s, that a bench makes: a unit of time that gives others is none (an estimate of
+/// ours, wide on both sides).
+const RUN_S: (f64, f64) = (1.0, 10_800.0);
+const STEP_S: (f64, f64) = (2e-5, 2.0);
+
+/// A clock to be declared: a unit of time that alone makes a run of the column that rises evenly, else the lines to complete.
 fn unknown_clock(rig: &mut String, survey: &Survey, help: Option<&str>) {
-    let _ = writeln!(rig, "[clock]\nkind = \"auto\"");
-    let rising = survey
-        .columns
-        .iter()
-        .find(|column| column.rises_by.is_some());
-    if let Some(column) = rising {
+    let column = survey.columns.iter().find(|c| c.rises_by.is_some());
+    let counted = help.is_some_and(|help| help.contains("\"index\""));
+    let Some((column, step)) = column.and_then(|c| Some((c, c.rises_by?))) else {
+        rig.push_str(
+            "# declare: rate_hz, the rows a second, then take the marks away\n\
+             # [clock]\n# kind = \"rate\"\n# rate_hz = ...\n",
+        );
+        return;
+    };
+    let name = column_toml(&reference(survey, column));
+    if counted {
         let _ = writeln!(
             rig,
-            "# declare: kind = \"relative\" in place of \"auto\", and what follows if it is the time\n# column = {}\n# unit = \"s\" or \"ms\" or \"min\"",
-            column_toml(&reference(survey, column))
+            "# declare: rate_hz, the samples a second, then take the marks away\n\
+             # [clock]\n# kind = \"index\"\n# column = {name}\n# rate_hz = ..."
         );
         return;
     }
-    let help = help.unwrap_or("declare [clock]");
-    let help = wrap_at(
-        &format!("# declare: {}", help.trim_start_matches("declare ")),
-        "# ",
+    let span = column.range.map_or(f64::NAN, |(low, high)| high - low);
+    let makes_a_run = |unit: &&&Unit| {
+        (RUN_S.0..=RUN_S.1).contains(&(span * unit.factor))
+            && (STEP_S.0..=STEP_S.1).contains(&(step * unit.factor))
+    };
+    let known: Vec<&Unit> = ["s", "ms", "us", "min"]
+        .iter()
+        .filter_map(|symbol| crate::units::find(symbol))
+        .collect();
+    let fitting: Vec<&&Unit> = known.iter().filter(makes_a_run).collect();
+    if let [unit] = fitting.as_slice() {
+        let _ = writeln!(
+            rig,
+            "[clock]\nkind = \"relative\"\ncolumn = {name}\n\
+             unit = {} # declare: is it? it makes {} s in steps of {} s",
+            quoted(unit.symbol),
+            short(span * unit.factor),
+            short(step * unit.factor)
+        );
+        return;
+    }
+    let units = match fitting.as_slice() {
+        [] => "\"s\", \"ms\", \"min\"".to_owned(),
+        several => {
+            let quoted: Vec<String> = several.iter().map(|unit| quoted(unit.symbol)).collect();
+            quoted.join(", ")
+        }
+    };
+    let _ = writeln!(
+        rig,
+        "# declare: the unit of time ({units}?), then take the marks away\n\
+         # [clock]\n# kind = \"relative\"\n# column = {name}\n# unit = \"...\""
     );
-    let _ = writeln!(rig, "{help}");
 }
 
 fn clock_toml(rig: &mut String, spec: &ClockSpec) {
@@ -123,20 +161,15 @@ fn channels(rig: &mut String, survey: &Survey) {
             .map(|column| column_toml(&reference(survey, column)))
             .collect();
         let first = candidates.first().map_or("0", String::as_str);
-        let _ = write!(
+        let others = match candidates.get(1..) {
+            Some([]) | None => String::new(),
+            Some(others) => format!(" # or {}", others.join(", ")),
+        };
+        let column = clip(&format!("# column = {first}{others}"), WIDTH);
+        let _ = writeln!(
             rig,
-            "# declare: the column of the pressure and its unit, then take the marks away\n# [[channel]]\n# quantity = \"pressure\"\n# column = {first}\n# unit = \"...\"\n"
+            "# declare: the column of the pressure and its unit, then take the marks away\n# [[channel]]\n# quantity = \"pressure\"\n{column}\n# unit = \"...\""
         );
-        if candidates.len() > 1 {
-            let _ = writeln!(
-                rig,
-                "{}",
-                clip(
-                    &format!("# other columns: {}", candidates[1..].join(", ")),
-                    WIDTH
-                )
-            );
-        }
         return;
     }
     for column in known {
@@ -189,7 +222,7 @@ fn channel(rig: &mut String, survey: &Survey, column: &ColumnSurvey) {
             let what = if raw.is_empty() {
                 plausible_or(quantity, column)
             } else {
-                format!("unit, and a [channel.calibration] from {raw}")
+                format!("the unit that the calibration from {raw} gives")
             };
             let _ = writeln!(rig, "{mark}unit = \"auto\" # declare: {what}");
         }
@@ -198,14 +231,51 @@ fn channel(rig: &mut String, survey: &Survey, column: &ColumnSurvey) {
         let _ = writeln!(rig, "{mark}ml_per_turn = ...");
     }
     if quantity == ChannelQuantity::Pressure {
-        let air = vented_kpa(column).is_some_and(|kpa| (AIR_KPA.0..=AIR_KPA.1).contains(&kpa));
-        let remark = if air {
-            " # declare: or \"absolute\"?"
-        } else {
-            ""
-        };
-        let _ = writeln!(rig, "{mark}reference = \"gauge\"{remark}");
+        let _ = writeln!(rig, "{mark}{}", reference_toml(column));
     }
+    let raw = column.unit.filter(|unit| unit.dimension == Dimension::Raw);
+    if let Some(unit) = raw.filter(|unit| !suits(quantity, unit)) {
+        let _ = writeln!(
+            rig,
+            "# [channel.calibration] # value = gain x {} + offset; or kind = \"table\"\n\
+             # kind = \"gain_offset\"\n# gain = ...\n# offset = ...",
+            unit.symbol
+        );
+    }
+}
+
+/// A vented gauge reads less than this, kPa: zero, drift and a few centimetres of water.
+const VENTED_KPA: f64 = 30.0;
+/// Where the unit is not known: a vented gauge reads less than this share of the highest reading.
+const VENTED_SHARE: f64 = 0.03;
+
+/// Gauge or absolute, as the vented reading at the start shows; marked where it shows neither.
+fn reference_toml(column: &ColumnSurvey) -> String {
+    let Some(kpa) = vented_kpa(column) else {
+        let (start, high) = (column.at_start, column.range.map(|(_, high)| high));
+        let vented = start
+            .zip(high)
+            .is_some_and(|(s, h)| s.abs() <= VENTED_SHARE * h);
+        let remark = if vented {
+            ""
+        } else {
+            " # declare: or \"absolute\"?"
+        };
+        return format!("reference = \"gauge\"{remark}");
+    };
+    if (AIR_KPA.0..=AIR_KPA.1).contains(&kpa) {
+        return format!(
+            "reference = \"absolute\" # vented it reads {} kPa, the air",
+            short(kpa)
+        );
+    }
+    if kpa.abs() <= VENTED_KPA {
+        return "reference = \"gauge\"".to_owned();
+    }
+    format!(
+        "reference = \"gauge\" # declare: or \"absolute\"? it starts at {} kPa, not vented",
+        short(kpa)
+    )
 }
 
 fn plausible_or(quantity: ChannelQuantity, column: &ColumnSurvey) -> String {

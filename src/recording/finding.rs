@@ -129,49 +129,73 @@ impl Finding {
     }
 }
 
-impl std::fmt::Display for Finding {
-    /// `error[code] file:line:column: message` and, on a line of its own, the help.
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let severity = match self.severity {
-            Severity::Note => "note",
-            Severity::Doubt => "doubt",
-            Severity::Error => "error",
-        };
-        write!(f, "{severity}[{}]", self.code)?;
-        if let Some(file) = &self.file {
-            write!(f, " {file}")?;
-            if let Some(line) = self.line {
-                write!(f, ":{line}")?;
-            }
-            if let Some(column) = &self.column {
-                write!(f, ":{column}")?;
-            }
+impl Severity {
+    /// The word of results and messages.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Doubt => "doubt",
+            Self::Error => "error",
         }
-        if let Some(run) = &self.run_id {
-            write!(f, " (run {run})")?;
-        }
-        write!(f, ": {}", self.message)?;
-        if let Some(help) = &self.help {
-            write!(f, "\n    help: {help}")?;
-        }
-        Ok(())
     }
 }
 
-/// Number of single-character changes from one spelling to another (Levenshtein).
-pub fn edit_distance(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, ca) in a.chars().enumerate() {
-        let mut diagonal = row[0];
-        row[0] = i + 1;
-        for (j, cb) in b.iter().enumerate() {
-            let change = diagonal + usize::from(ca != *cb);
-            diagonal = row[j + 1];
-            row[j + 1] = change.min(row[j] + 1).min(diagonal + 1);
+impl Finding {
+    /// `file:line:column`, as far as it is known; empty where the finding has no place.
+    pub fn place(&self) -> String {
+        let mut place = self.file.clone().unwrap_or_default();
+        if !place.is_empty() {
+            place.extend(self.line.map(|line| format!(":{line}")));
+            place.extend(self.column.iter().map(|column| format!(":{column}")));
+        }
+        place
+    }
+
+    /// `error[code] file:line:column: message`, without the help.
+    pub fn headline(&self) -> String {
+        let mut text = format!("{}[{}]", self.severity.word(), self.code);
+        let place = self.place();
+        if !place.is_empty() {
+            text = format!("{text} {place}");
+        }
+        if let Some(run) = &self.run_id {
+            text = format!("{text} (run {run})");
+        }
+        format!("{text}: {}", self.message)
+    }
+}
+
+impl std::fmt::Display for Finding {
+    /// The headline and, on a line of its own, the help.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.headline())?;
+        match &self.help {
+            Some(help) => write!(f, "\n    help: {help}"),
+            None => Ok(()),
         }
     }
-    row[b.len()]
+}
+
+/// Number of changes from one spelling to another: a character put in, left out or replaced, or two neighbours swapped
+/// (Levenshtein's distance with Damerau's transpositions, none of them edited twice).
+pub fn edit_distance(a: &str, b: &str) -> usize {
+    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
+    let mut before: Vec<usize> = Vec::new();
+    let mut above: Vec<usize> = (0..=b.len()).collect();
+    for (i, ca) in a.iter().enumerate() {
+        let mut row = vec![i + 1];
+        for (j, cb) in b.iter().enumerate() {
+            let replaced = above[j] + usize::from(ca != cb);
+            let mut least = replaced.min(above[j + 1] + 1).min(row[j] + 1);
+            if i > 0 && j > 0 && *ca == b[j - 1] && a[i - 1] == *cb {
+                least = least.min(before[j - 1] + 1);
+            }
+            row.push(least);
+        }
+        before = above;
+        above = row;
+    }
+    above[b.len()]
 }
 
 /// The known word nearest to a wrong one, for "did you mean"; `None` where none is near.
@@ -187,4 +211,29 @@ pub fn suggest<'a>(wrong: &str, known: impl IntoIterator<Item = &'a str>) -> Opt
             *distance <= 1.max(length / 3) && *distance < length.max(lower.chars().count())
         })
         .map(|(_, word)| word)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Distances counted by hand.
+    #[test]
+    fn spellings_are_as_far_apart_as_changes_lead_from_one_to_the_other() {
+        for (a, b, distance) in [
+            ("", "", 0),
+            ("", "abc", 3),
+            ("kitten", "sitting", 3),
+            ("side", "sied", 1),
+            ("ab", "ba", 1),
+            ("kpaa", "kpa", 1),
+            ("abcd", "badc", 2),
+            ("ca", "abc", 3),
+        ] {
+            assert_eq!(edit_distance(a, b), distance, "{a} {b}");
+            assert_eq!(edit_distance(b, a), distance, "{b} {a}");
+        }
+        assert_eq!(suggest("sied", ["side", "line"]), Some("side"));
+        assert_eq!(suggest("xyz", ["side", "line"]), None);
+    }
 }

@@ -2,7 +2,7 @@
 
 use super::document::{Section, count_of};
 use super::{ClockSpec, ColumnRef};
-use crate::recording::Finding;
+use crate::recording::{Finding, suggest};
 use crate::units::{Dimension, Unit};
 
 #[derive(Clone, Copy)]
@@ -152,7 +152,8 @@ fn time_unit(section: &Section<'_, '_>) -> Option<&'static Unit> {
             &span,
             "unknown-unit",
             format!("[clock] `unit` is \"{text}\"; expected a unit of time: s, ms, us, min, h"),
-            None,
+            suggest(&text, ["s", "ms", "us", "min", "h"])
+                .map(|near| format!("did you mean \"{near}\"?")),
         );
     }
     unit

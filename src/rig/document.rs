@@ -13,6 +13,11 @@ use toml::de::{DeTable, DeValue};
 /// A settings file larger than this is something else, bytes.
 const MAX_BYTES: u64 = 4 << 20;
 
+/// Code of a line that is no TOML.
+const SYNTAX: &str = "toml-syntax";
+/// Codes of what is missing.
+const ABSENCES: &[&str] = &["toml-missing-key", "rig-no-pressure", "rig-turns"];
+
 /// Text of a settings file; a byte order mark is dropped.
 pub(crate) fn read_text(path: &Path, shown_as: &str) -> Result<String, Finding> {
     let fault = |message: String| {
@@ -101,6 +106,10 @@ impl<'d> Document<'d> {
     /// The faults in the order of the file.
     pub fn into_findings(self) -> Vec<Finding> {
         let mut findings = self.findings.into_inner();
+        // What seems to be missing may stand in the line that could not be parsed.
+        if findings.iter().any(|finding| finding.code == SYNTAX) {
+            findings.retain(|finding| !ABSENCES.contains(&finding.code.as_str()));
+        }
         findings.sort_by_key(|finding| {
             let column = finding.column.as_deref().and_then(|c| c.parse().ok());
             (finding.line, column.unwrap_or(0_u64))
@@ -115,7 +124,7 @@ impl<'d> Document<'d> {
             let span = error.span().unwrap_or(0..0);
             self.error(
                 &span,
-                "toml-syntax",
+                SYNTAX,
                 format!("not valid TOML: {}", error.message()),
                 Some("a line reads `key = value`; text stands in double quotes".to_owned()),
             );

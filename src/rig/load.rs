@@ -115,20 +115,20 @@ fn ambient_kpa(ambient: &Section<'_, '_>) -> Option<f64> {
     None
 }
 
-/// A rig needs a pressure channel; two channels on one column are a slip of the pen.
+/// A rig that lists channels needs one of the pressure.
 fn check_channels(top: &Section<'_, '_>, channels: &[super::ChannelSpec]) {
-    if !channels
-        .iter()
-        .any(|channel| channel.quantity == ChannelQuantity::Pressure)
-        && top.get("channel").is_some()
-    {
-        top.doc.push(
-            Finding::error(
-                "rig-no-pressure",
-                "the rig lists channels but none of quantity \"pressure\"",
-            )
-            .at(crate::recording::Place::file(top.doc.file))
-            .help("add a [[channel]] with quantity = \"pressure\", or leave out every [[channel]] to have them sniffed"),
+    let Some((span, value)) = top.get("channel") else {
+        return;
+    };
+    // A channel whose quantity is no word, told already, may be the pressure.
+    let listed = value.get_ref().as_array().map_or(0, |list| list.len());
+    let pressure = |channel: &super::ChannelSpec| channel.quantity == ChannelQuantity::Pressure;
+    if channels.len() == listed && !channels.iter().any(pressure) {
+        top.doc.error(
+            &span,
+            "rig-no-pressure",
+            "the rig lists channels but none of quantity \"pressure\"".to_owned(),
+            Some("add a [[channel]] with quantity = \"pressure\", or leave out every [[channel]] to have them sniffed".to_owned()),
         );
     }
 }

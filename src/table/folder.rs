@@ -13,6 +13,11 @@ const PLOTS: &str = "plots";
 /// The page, which is not part of every result.
 const PAGE: &str = "report.html";
 
+/// Name of the folder in which a process puts a result together; its number follows.
+const PARTIAL: &str = ".hooptrace-partial-";
+/// Where the system lists the processes that live, by number (Linux); elsewhere nobody can be told dead.
+const PROCESSES: &str = "/proc";
+
 /// A file to be written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Output {
@@ -57,7 +62,8 @@ fn at<T>(path: &Path, result: std::io::Result<T>) -> Result<T, WriteError> {
 /// The first file or folder that could not be written; what was written beside is taken away again.
 pub fn write_folder(folder: &Path, outputs: &[Output]) -> Result<(), WriteError> {
     at(folder, fs::create_dir_all(folder))?;
-    let beside = folder.join(format!(".hooptrace-partial-{}", std::process::id()));
+    clear_dead(folder);
+    let beside = folder.join(format!("{PARTIAL}{}", std::process::id()));
     let written = stage(&beside, outputs).and_then(|()| move_in(folder, &beside, outputs));
     // Whether or not it went well, nothing half written stays.
     let cleared = if beside.exists() {
@@ -66,6 +72,34 @@ pub fn write_folder(folder: &Path, outputs: &[Output]) -> Result<(), WriteError>
         Ok(())
     };
     written.and(cleared)
+}
+
+/// Takes away what killed runs left half put together. That it cannot be taken away is no trouble of this result.
+fn clear_dead(folder: &Path) {
+    let Ok(listing) = fs::read_dir(folder) else {
+        return;
+    };
+    for entry in listing.flatten() {
+        let left = entry.file_name().to_str().is_some_and(is_of_dead);
+        // A link of this name is nothing that a run made.
+        if left && entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+            let _ = fs::remove_dir_all(entry.path());
+        }
+    }
+}
+
+/// True for exactly the name that a process gives which lives no more.
+fn is_of_dead(name: &str) -> bool {
+    let Some(number) = name
+        .strip_prefix(PARTIAL)
+        .and_then(|n| n.parse::<u32>().ok())
+    else {
+        return false;
+    };
+    let processes = Path::new(PROCESSES);
+    name == format!("{PARTIAL}{number}")
+        && processes.join(std::process::id().to_string()).is_dir()
+        && !processes.join(number.to_string()).exists()
 }
 
 fn stage(beside: &Path, outputs: &[Output]) -> Result<(), WriteError> {

@@ -1,6 +1,7 @@
 //! The program as it is called: exit status, what it prints, what it writes and what it leaves alone.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod checking;
 mod study;
 
 use std::fs;
@@ -313,6 +314,7 @@ fn results_json_comes_last() {
     // Nor can a result go where a file is.
     bench.write("file", "not a folder");
     let ended = bench.run(&["analyse", "study", "--out", "file"]);
+    assert!(ended.stderr.contains("file is a file"), "{}", ended.stderr);
     assert_eq!(
         (ended.status, bench.read("file").as_str()),
         (2, "not a folder")
@@ -357,11 +359,55 @@ fn a_killed_run_leaves_a_whole_result_or_none() {
     );
 }
 
+/// Folders of killed runs go with the next run into the same place; those of live ones, and whatever only looks like one, stay.
+#[test]
+#[cfg(target_os = "linux")]
+fn what_dead_runs_left_is_cleared_and_nothing_else() {
+    let bench = Bench::new();
+    let mut dead = bench
+        .command(&["--version"])
+        .stdout(Stdio::null())
+        .spawn()
+        .unwrap();
+    let number = dead.id();
+    dead.wait().unwrap();
+    let alive = std::process::id();
+    let mut kept = vec![
+        format!(".hooptrace-partial-{alive}"),
+        format!(".hooptrace-partial-0{number}"),
+        format!(".hooptrace-partial-{number}-x"),
+        format!("hooptrace-partial-{number}"),
+        ".hooptrace-partial-".to_owned(),
+    ];
+    kept.push(format!(".hooptrace-partial-{}", u64::MAX));
+    let gone = format!(".hooptrace-partial-{number}");
+    for name in kept.iter().chain([&gone]) {
+        let plots = bench.path("out").join(name).join("plots");
+        fs::create_dir_all(&plots).unwrap();
+        fs::write(plots.join("half.svg"), "<svg").unwrap();
+    }
+    bench.analyse(&["--no-plots"], 0);
+    assert!(!bench.path("out").join(&gone).exists());
+    for name in &kept {
+        assert!(
+            bench.path("out").join(name).join("plots/half.svg").exists(),
+            "{name}"
+        );
+    }
+}
+
 #[test]
 fn results_never_go_among_the_raw_files() {
     let bench = Bench::new();
     let before = files_below(bench.folder.path());
-    for out in ["study", "./study/", "study/traces", "study/../study"] {
+    for out in [
+        "study",
+        "./study/",
+        "study/traces",
+        "study/../study",
+        "study/traces/new/out",
+        "new/../study/rigs",
+    ] {
         let ended = bench.run(&["analyse", "study", "--out", out]);
         assert_eq!(ended.status, 2, "{out}");
         assert!(

@@ -63,26 +63,141 @@ fn inspect_shows_blocks_by_their_labels_and_the_mean_step_of_a_rounded_clock() {
     assert_eq!(recording.channels[0].column, "Sample 1 Force");
 }
 
-#[test]
-fn a_proposal_for_a_file_without_names_says_what_the_clock_may_be() {
+/// What `inspect` proposes for a file of this text.
+fn proposal(text: &str) -> (tempfile::TempDir, std::path::PathBuf, String) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("bare.csv");
+    std::fs::write(&path, text).unwrap();
+    let proposed = inspect(&path, None).unwrap().proposed.unwrap();
+    // As it stands it is a rig file, whatever is still to be declared.
+    rig(&proposed);
+    (folder, path, proposed)
+}
+
+/// The proposal with the marks taken away below every `# declare:` line of its own, and these answers filled in.
+fn declared(proposed: &str, answers: &[(&str, &str)]) -> String {
+    let mut text = String::new();
+    let mut open = false;
+    for line in proposed.lines() {
+        let remark = line.strip_prefix("# ");
+        match remark {
+            Some(remark) if remark.starts_with("declare:") => open = true,
+            Some(remark) if open => {
+                let _ = writeln!(text, "{remark}");
+            }
+            _ => {
+                open = false;
+                let _ = writeln!(text, "{line}");
+            }
+        }
+    }
+    for (from, to) in answers {
+        assert!(text.contains(from), "no {from:?} in\n{text}");
+        text = text.replacen(from, to, 1);
+    }
+    text
+}
+
+/// Steps of 100 over 3.9 s or 3900 s: only as milliseconds are they a run, and that is said, not hidden.
+#[test]
+fn a_proposal_for_a_file_without_names_says_what_the_clock_may_be() {
     let mut text = String::new();
     for at in 0..40 {
         let _ = writeln!(text, "{}.0;{}", at * 100, 7 - at % 3);
     }
-    std::fs::write(&path, text).unwrap();
-    let proposed = inspect(&path, None).unwrap().proposed.unwrap();
-    let edited = proposed
-        .replace("kind = \"auto\"", "kind = \"relative\"")
-        .replace("# column = 0", "column = 0")
-        .replace("# unit = \"s\" or \"ms\" or \"min\"", "unit = \"ms\"")
-        .replace("# [[channel]]", "[[channel]]")
-        .replace("# quantity", "quantity")
-        .replace("# column = 1", "column = 1")
-        .replace("# unit = \"...\"", "unit = \"bar\"");
+    let (_folder, path, proposed) = proposal(&text);
+    assert!(
+        proposed.contains("unit = \"ms\" # declare: is it?"),
+        "{proposed}"
+    );
+    let edited = declared(&proposed, &[("unit = \"...\"", "unit = \"bar\"")]);
     let recording = read_trace(&path, "bare.csv", &rig(&edited)).unwrap();
     assert!((recording.time_s[39] - 3.9).abs() < 1e-12);
+    // Steps of 0.01 may be seconds or minutes: neither is written.
+    let mut text = String::new();
+    for at in 0..600 {
+        let _ = writeln!(text, "{:.2};{}", f64::from(at) * 0.01, 7 - at % 3);
+    }
+    let (_folder, _, proposed) = proposal(&text);
+    assert!(
+        proposed.contains("# declare: the unit of time (\"s\", \"min\"?)"),
+        "{proposed}"
+    );
+}
+
+/// Sample numbers and bare rows need a rate, a turn its volume, counts their calibration: each is one thing to fill in.
+#[test]
+fn what_the_file_does_not_say_is_filled_in_at_its_place() {
+    let mut index = "Sample,Pressure [atm],Volume [turns]\n".to_owned();
+    let mut bare = String::new();
+    let mut counts = "t [s];P1 [counts];V1 [mL]\n".to_owned();
+    for at in 0..60 {
+        let (p, v) = (f64::from(at % 20) * 0.5, f64::from(at) * 0.125);
+        let _ = writeln!(index, "{at},{p},{v}");
+        let _ = writeln!(bare, "{p},{}", v - 3.0 * f64::from(at % 2));
+        let _ = writeln!(
+            counts,
+            "{};{};{v}",
+            f64::from(at) * 0.25,
+            1000 + at % 20 * 50
+        );
+    }
+    let rate = ("rate_hz = ...", "rate_hz = 50.0");
+
+    let (_folder, path, proposed) = proposal(&index);
+    let edited = declared(
+        &proposed,
+        &[rate, ("ml_per_turn = ...", "ml_per_turn = 0.4")],
+    );
+    let recording = read_trace(&path, "bare.csv", &rig(&edited)).unwrap();
+    assert_eq!((recording.time_s[50], recording.channels.len()), (1.0, 2));
+
+    let (_folder, path, proposed) = proposal(&bare);
+    let edited = declared(&proposed, &[rate, ("unit = \"...\"", "unit = \"kPa\"")]);
+    let recording = read_trace(&path, "bare.csv", &rig(&edited)).unwrap();
+    assert_eq!(
+        (recording.time_s[50], recording.channels[0].values[3]),
+        (1.0, 1.5)
+    );
+
+    let (_folder, path, proposed) = proposal(&counts);
+    let edited = proposed
+        .replace("unit = \"auto\" # declare", "unit = \"kPa\" # declared")
+        .replace("# [channel.calibration]", "[channel.calibration]")
+        .replace("# kind = \"gain", "kind = \"gain")
+        .replace("# gain = ...", "gain = 0.01")
+        .replace("# offset = ...", "offset = -10.0");
+    let recording = read_trace(&path, "bare.csv", &rig(&edited)).unwrap();
+    assert_eq!(recording.channels[0].values[3], 1150.0);
+}
+
+/// A vented gauge reads about nothing, a vented absolute transducer the air; anything else is not known.
+#[test]
+fn the_vented_reading_tells_gauge_from_absolute() {
+    for (start, word, marked) in [
+        (0.4, "gauge", false),
+        (-12.0, "gauge", false),
+        (99.8, "absolute", false),
+        (350.0, "gauge", true),
+    ] {
+        let mut text = "time_s,pressure_kpa\n".to_owned();
+        for at in 0..100 {
+            let p = start + f64::from((at - 40_i32).max(0)) * 10.0;
+            let _ = writeln!(text, "{},{p:.1}", f64::from(at) * 0.1);
+        }
+        let (_folder, _, proposed) = proposal(&text);
+        let line = proposed
+            .lines()
+            .find(|line| line.starts_with("reference"))
+            .unwrap();
+        assert!(
+            line.starts_with(&format!("reference = \"{word}\"")),
+            "{line}"
+        );
+        assert_eq!(line.contains("declare:"), marked, "{line}");
+        // Where nothing is left to declare, the word does not stand there at all.
+        assert_eq!(proposed.contains("declare:"), marked, "{proposed}");
+    }
 }
 
 #[test]

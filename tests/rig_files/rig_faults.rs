@@ -107,8 +107,8 @@ fn every_fault_has_its_place_and_its_help() {
         (
             "[[channel]]\nquantity = \"volume\"\nunit = \"mL\"\n",
             "rig-no-pressure",
-            0,
-            0,
+            1,
+            3,
             "pressure",
         ),
         (
@@ -142,14 +142,12 @@ fn every_fault_has_its_place_and_its_help() {
             .unwrap_or_else(|| panic!("{text}: {findings:?}"));
         assert_eq!(finding.severity, Severity::Error);
         assert_eq!(finding.file.as_deref(), Some("rigs/x.toml"), "{text}");
-        if line > 0 {
-            assert_eq!(finding.line, Some(line), "{text}: {finding}");
-            assert_eq!(
-                finding.column.as_deref(),
-                Some(column.to_string().as_str()),
-                "{text}: {finding}"
-            );
-        }
+        assert_eq!(finding.line, Some(line), "{text}: {finding}");
+        assert_eq!(
+            finding.column.as_deref(),
+            Some(column.to_string().as_str()),
+            "{text}: {finding}"
+        );
         assert!(finding.to_string().contains(mention), "{text}: {finding}");
     }
 }
@@ -164,6 +162,22 @@ fn all_faults_are_told_at_once_in_the_order_of_the_file() {
         .map(|finding| finding.line.unwrap())
         .collect();
     assert_eq!(lines, [1, 3, 6, 7, 8], "{findings:?}");
+}
+
+/// A slip in a word is told once, not again as what follows from it; a line that is no TOML hides no other fault.
+#[test]
+fn no_fault_hides_or_invents_another() {
+    let codes = |text: &str| -> Vec<String> { faults(text).into_iter().map(|f| f.code).collect() };
+    assert_eq!(
+        codes("[[channel]]\nquantity = \"presure\"\n"),
+        ["toml-word"]
+    );
+    assert_eq!(
+        codes(
+            "[transducer]\nsied = \"inflator\"\n[clock]\nkind = \"rate\n[ambient]\npressure_kpa = 1013\n"
+        ),
+        ["toml-unknown-key", "toml-syntax", "rig-ambient"]
+    );
 }
 
 #[test]

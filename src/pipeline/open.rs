@@ -1,0 +1,121 @@
+//! A study from its folder: study file, rigs, tables and protocol, with every fault of all of them at once.
+
+use super::Study;
+use crate::judge::{Protocol, load_protocol};
+use crate::read;
+use crate::recording::{Finding, Input, StudyTables};
+use crate::rig::{Rig, StudyFile, load_rig, load_study, rig_from_text};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// Reads study file, rigs, tables and protocol.
+///
+/// # Errors
+///
+/// The findings of all of them, where at least one leaves nothing to analyse: no study file, a faulty rig of the study, no runs
+/// table, a faulty protocol.
+pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
+    let mut parts = Parts::default();
+    let Some(file) = parts.keep(load_study(folder)) else {
+        // Without its names neither rig nor protocol can be had, but the tables can; a folder without the file is no study at all.
+        if folder.join("study.toml").exists() {
+            parts.tables(folder, None);
+        }
+        return Err(parts.findings);
+    };
+    parts
+        .inputs
+        .extend(read::fingerprint(&folder.join("study.toml"), "study.toml"));
+    let rig = parts.rig(folder, &file);
+    let tables = parts.tables(folder, rig.as_ref());
+    let rigs = tables
+        .as_ref()
+        .map_or_else(BTreeMap::new, |tables| parts.rigs_of_runs(folder, tables));
+    let protocol = parts.protocol(folder, &file);
+    match (rig, tables, protocol) {
+        (Some(rig), Some(tables), Some(protocol)) => Ok(Study {
+            folder: folder.to_owned(),
+            file,
+            rig,
+            rigs,
+            tables,
+            protocol,
+            inputs: parts.inputs,
+            findings: parts.findings,
+        }),
+        _ => Err(parts.findings),
+    }
+}
+
+/// What was read of a study so far, and what was doubtful or wrong in it.
+#[derive(Default)]
+struct Parts {
+    inputs: Vec<Input>,
+    findings: Vec<Finding>,
+}
+
+impl Parts {
+    /// The thing loaded; its findings are kept either way.
+    fn keep<T>(&mut self, loaded: Result<(T, Vec<Finding>), Vec<Finding>>) -> Option<T> {
+        match loaded {
+            Ok((thing, findings)) => {
+                self.findings.extend(findings);
+                Some(thing)
+            }
+            Err(findings) => {
+                self.findings.extend(findings);
+                None
+            }
+        }
+    }
+
+    /// The rig of the study; one of which nothing is declared where the study names none.
+    fn rig(&mut self, folder: &Path, file: &StudyFile) -> Option<Rig> {
+        match &file.rig {
+            None => self.keep(rig_from_text("", "study.toml")),
+            Some(path) => {
+                self.inputs
+                    .extend(read::fingerprint(&folder.join(path), path));
+                self.keep(load_rig(&folder.join(path), path))
+            }
+        }
+    }
+
+    fn tables(&mut self, folder: &Path, rig: Option<&Rig>) -> Option<StudyTables> {
+        let read = read::read_tables(folder, rig).map(|(tables, findings, inputs)| {
+            self.inputs.extend(inputs);
+            (tables, findings)
+        });
+        self.keep(read)
+    }
+
+    /// Rigs that single runs name. A faulty one is the trouble of its runs only.
+    fn rigs_of_runs(&mut self, folder: &Path, tables: &StudyTables) -> BTreeMap<String, Rig> {
+        let mut rigs = BTreeMap::new();
+        let mut seen: Vec<&String> = Vec::new();
+        for path in tables.runs.iter().filter_map(|run| run.rig.as_ref()) {
+            if seen.contains(&path) {
+                continue;
+            }
+            seen.push(path);
+            if let Some(rig) = self.keep(load_rig(&folder.join(path), path)) {
+                rigs.insert(path.clone(), rig);
+            }
+            self.inputs
+                .extend(read::fingerprint(&folder.join(path), path));
+        }
+        rigs
+    }
+
+    /// The protocol: `Some(None)` where the study names none, `None` where it is faulty.
+    #[allow(clippy::option_option)]
+    fn protocol(&mut self, folder: &Path, file: &StudyFile) -> Option<Option<Protocol>> {
+        let Some(path) = &file.protocol else {
+            return Some(None);
+        };
+        self.inputs
+            .extend(read::fingerprint(&folder.join(path), path));
+        let loaded = load_protocol(&folder.join(path), path).map(|p| (Some(p), Vec::new()));
+        self.keep(loaded)
+    }
+}
