@@ -59,7 +59,7 @@ pub fn staircase(seed: u64, strokes: usize, snap_kpa: f64) -> Made {
     let mut push = |t: &mut Trace, p: f64, v: f64, d: f64| {
         let i = t.time_s.len();
         t.time_s.push(i as f64 / rate);
-        t.row.push(i);
+        t.row.push(i as u64);
         t.line.push(i as u64 + 12);
         t.pressure_kpa.push(p + 4.0 * noise.next());
         t.clipped.push(false);
