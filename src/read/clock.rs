@@ -11,6 +11,8 @@ use crate::units::{Dimension, Unit};
 
 /// Beyond this a plain number of a clock is split into whole and fraction, so that large stamps keep their fraction.
 const LARGE: f64 = 1e6;
+/// Digits of the largest whole part, so that the difference of two still is a 64-bit number.
+const MOST_DIGITS: usize = 18;
 /// A fall of the time of day by more than this is midnight.
 const MIDNIGHT: i64 = DAY / 2;
 
@@ -167,8 +169,7 @@ pub(crate) struct Ticker<'c> {
     clock: &'c Clock,
     marks: Marks,
     first_number: Option<f64>,
-    first_whole: i64,
-    first_fraction: f64,
+    first_parts: Option<(i64, f64)>,
     first_nanos: Option<i64>,
     last_of_day: i64,
     days: i64,
@@ -184,8 +185,7 @@ impl<'c> Ticker<'c> {
             clock,
             marks,
             first_number: None,
-            first_whole: 0,
-            first_fraction: 0.0,
+            first_parts: None,
             first_nanos: None,
             last_of_day: i64::MIN,
             days: 0,
@@ -225,7 +225,7 @@ impl<'c> Ticker<'c> {
         };
         let Some(first) = self.first_number else {
             self.first_number = Some(value);
-            (self.first_whole, self.first_fraction) = parts(cell, self.marks).unwrap_or((0, value));
+            self.first_parts = parts(cell, self.marks);
             if let ClockSpec::Epoch { unit, .. } = &self.clock.spec {
                 self.started_at = to_iso((value * unit.factor * SECOND as f64) as i64, true);
             }
@@ -234,8 +234,10 @@ impl<'c> Ticker<'c> {
         if first.abs() < LARGE {
             return Some(value - first);
         }
-        let (whole, fraction) = parts(cell, self.marks)?;
-        Some((whole - self.first_whole) as f64 + (fraction - self.first_fraction))
+        Some(match (self.first_parts, parts(cell, self.marks)) {
+            (Some(first), Some(now)) => (now.0 - first.0) as f64 + (now.1 - first.1),
+            _ => value - first,
+        })
     }
 
     fn stamp(&mut self, stamp: Option<(i64, bool)>) -> f64 {
@@ -268,22 +270,23 @@ impl<'c> Ticker<'c> {
     }
 }
 
-/// Whole part and fraction of a number as written, so that a large stamp keeps its fraction.
+/// Whole part and fraction of a number as written, so that a large stamp keeps its fraction. `None` for numbers with an exponent
+/// and from [`MOST_DIGITS`] on, where a fraction would mean nothing.
 fn parts(cell: &str, marks: Marks) -> Option<(i64, f64)> {
     let text = cell.trim();
     if text.contains(['e', 'E']) {
-        let Cell::Number(value) = read_cell(text, marks) else {
-            return None;
-        };
-        return Some((value.trunc() as i64, value.fract()));
+        return None;
     }
-    let (whole, fraction) = text.split_once(marks.decimal).unwrap_or((text, ""));
+    let (whole, fraction) = text.rsplit_once(marks.decimal).unwrap_or((text, ""));
     let digits: String = whole.chars().filter(char::is_ascii_digit).collect();
+    if digits.len() > MOST_DIGITS {
+        return None;
+    }
+    let whole: i64 = format!("0{digits}").parse().ok()?;
     let fraction: f64 = format!("0.{fraction}0").parse().ok()?;
-    let whole_number: i64 = digits.parse().ok()?;
-    Some(if whole.starts_with('-') {
-        (-whole_number, -fraction)
+    Some(if text.starts_with(['-', '\u{2212}']) {
+        (-whole, -fraction)
     } else {
-        (whole_number, fraction)
+        (whole, fraction)
     })
 }

@@ -30,6 +30,6 @@ pub use bytes::{MAX_BYTES, fingerprint, read_bytes, sha256};
 pub use format::{DelimitedText, FORMATS, Format, Opened, Sniffed, format_of};
 pub use sheet::Sheet;
 pub use stamp::StampFormat;
-pub use survey::{ColumnSurvey, Survey, TimeSurvey, survey};
-pub use tables::{TablesRead, read_tables};
+pub use survey::{ColumnSurvey, Survey, TimeSurvey, survey, survey_from_bytes};
+pub use tables::{TablesRead, read_tables, tables_from_bytes};
 pub use trace::{read_trace, trace_from_bytes};

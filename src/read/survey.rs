@@ -91,7 +91,20 @@ pub struct Survey {
 /// # Errors
 /// The findings where the file is no table.
 pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, Vec<Finding>> {
-    let (bytes, input) = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
+    let (bytes, _) = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
+    survey_from_bytes(bytes, shown_as, rig)
+}
+
+/// Looks at the bytes of a file.
+///
+/// # Errors
+/// As [`survey`].
+pub fn survey_from_bytes(
+    bytes: Vec<u8>,
+    shown_as: &str,
+    rig: Option<&Rig>,
+) -> Result<Survey, Vec<Finding>> {
+    let size = bytes.len() as u64;
     let format = format_of(&bytes);
     let spec = rig.map_or_else(DialectSpec::default, |rig| rig.dialect.clone());
     let opened = format
@@ -158,7 +171,7 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
     }
     Ok(Survey {
         file: shown_as.to_owned(),
-        bytes: input.bytes,
+        bytes: size,
         summary: summary(format, &opened.encoding, &layout, recording.time_s.len()),
         comment: layout.comment.clone(),
         columns,

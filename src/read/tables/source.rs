@@ -1,6 +1,6 @@
 //! Where the tables of a study come from: CSV files of any dialect, or sheets of one workbook.
 
-use super::super::bytes::read_bytes;
+use super::super::bytes::{read_bytes, sha256};
 use super::super::encoding::decode;
 use super::super::number::{MarkVotes, Marks};
 use super::super::sheet::{CELL_MARK, to_text, workbook};
@@ -51,6 +51,9 @@ const MAX_ROWS: usize = 5_000_000;
 /// A cell with line breaks in it spans at most so many lines.
 const MAX_JOINED: usize = 50;
 
+/// Bytes and fingerprint of the file of a name.
+type Open<'o> = dyn Fn(&str) -> Result<(Vec<u8>, Input), Finding> + 'o;
+
 /// One table with the cells as written.
 #[derive(Debug, Clone)]
 pub(super) struct Table {
@@ -96,6 +99,36 @@ impl Sources {
                 names.push(name.to_owned());
             }
         }
+        let open = |file: &str| {
+            // A link may lead out of the study.
+            crate::rig::inside(folder, file).map_err(|reason| {
+                Finding::error("path-outside", format!("{file}: {reason}")).at(Place::file(file))
+            })?;
+            read_bytes(&folder.join(file), file)
+        };
+        Ok(Self::gather(names, &open))
+    }
+
+    /// Files that are in memory, each with its name.
+    pub fn of(files: &[(String, Vec<u8>)]) -> Self {
+        let names = files.iter().map(|(name, _)| name.clone()).collect();
+        let open = |wanted: &str| {
+            let (name, bytes) = files
+                .iter()
+                .find(|(name, _)| name == wanted)
+                .ok_or_else(|| Finding::error("file-unreadable", "no such file"))?;
+            let input = Input {
+                path: name.clone(),
+                sha256: sha256(bytes),
+                bytes: bytes.len() as u64,
+            };
+            Ok((bytes.clone(), input))
+        };
+        Self::gather(names, &open)
+    }
+
+    /// The tables among files of these names.
+    fn gather(mut names: Vec<String>, open: &Open<'_>) -> Self {
         names.sort();
         let mut sources = Self::default();
         for table in TABLES {
@@ -107,7 +140,7 @@ impl Sources {
                     .or_else(|| names.iter().find(|name| name.eq_ignore_ascii_case(&wanted)))
             });
             if let Some(file) = file {
-                sources.read_file(folder, table, file);
+                sources.read_file(open, table, file);
             }
         }
         for name in &names {
@@ -127,9 +160,9 @@ impl Sources {
                 .to_ascii_lowercase();
             BOOKS.contains(&ending.as_str()) && !name.starts_with(['~', '.'])
         }) {
-            sources.read_book(folder, book);
+            sources.read_book(open, book);
         }
-        Ok(sources)
+        sources
     }
 
     /// The table of this name.
@@ -137,15 +170,8 @@ impl Sources {
         self.tables.iter().find(|table| table.name == name)
     }
 
-    fn read_file(&mut self, folder: &Path, name: &'static str, file: &str) {
-        // A link may lead out of the study.
-        if let Err(reason) = crate::rig::inside(folder, file) {
-            self.findings.push(
-                Finding::error("path-outside", format!("{file}: {reason}")).at(Place::file(file)),
-            );
-            return;
-        }
-        let read = read_bytes(&folder.join(file), file).and_then(|(bytes, input)| {
+    fn read_file(&mut self, open: &Open<'_>, name: &'static str, file: &str) {
+        let read = open(file).and_then(|(bytes, input)| {
             self.inputs.push(input);
             decode(bytes, None, file)
         });
@@ -173,12 +199,8 @@ impl Sources {
         }
     }
 
-    fn read_book(&mut self, folder: &Path, file: &str) {
-        if crate::rig::inside(folder, file).is_err() {
-            return;
-        }
-        let opened = read_bytes(&folder.join(file), file)
-            .and_then(|(bytes, input)| Ok((workbook(bytes, file)?, input)));
+    fn read_book(&mut self, open: &Open<'_>, file: &str) {
+        let opened = open(file).and_then(|(bytes, input)| Ok((workbook(bytes, file)?, input)));
         let (mut book, input) = match opened {
             Ok(opened) => opened,
             Err(finding) => {
