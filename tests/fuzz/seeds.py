@@ -129,6 +129,10 @@ def main():
         write("survey", name, data)
         for rig in range(RIGS):
             write("trace", f"{name}-{rig}", bytes([rig]) + data[: MOST if rig == 0 else 4000])
+    for name in ["index", "words", "restart", "return"]:
+        write("judge", name, bytes([8, 4, 1, 0]) + made()[name])
+        write("judge", f"{name}-long", bytes([8, 4, 1, 254]) + made()[name])
+    write("judge", "pieces", bytes([0, 4, 1, 1]) + bytes([47, 49, 50, 49, 51, 10, 0, 12, 0, 40, 4, 49]))
     for at, table in enumerate(TABLES):
         for path in sorted((ROOT / "sample-runs").glob(f"*/{table}.csv")):
             text = path.read_bytes()[:MOST]
