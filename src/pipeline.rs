@@ -28,7 +28,7 @@ use crate::segment::{Motion, Rest, rests, segment};
 use crate::{calibrate, plot, read, table};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 pub use check::{Checked, check};
 pub use checks::{CHECKS, Check};

@@ -100,7 +100,7 @@ pub fn calibrate(
                 "no-pressure-uncertainty",
                 "the rig states no uncertainty for the pressure channel, so pressures carry only noise and zero",
             )
-            .at(Place::line(&rig.file, spec.line))
+            .at(spec.place(&rig.file))
             .help("add u_kpa and u_rel from the calibration certificate"),
         );
     }

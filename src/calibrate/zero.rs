@@ -64,7 +64,7 @@ pub(super) fn apply(
                 "looks-absolute",
                 format!("the vented reading is {:.1} kPa, close to ambient: the channel looks absolute but is declared gauge", first.mean),
             )
-            .at(Place::line(&rig.file, spec.line))
+            .at(spec.place(&rig.file))
             .help("declare reference = \"absolute\" if it is"),
         );
     } else if spec.reference == Reference::Absolute
@@ -75,7 +75,7 @@ pub(super) fn apply(
                 "looks-gauge",
                 "the vented reading is about zero: the channel looks gauge but is declared absolute",
             )
-            .at(Place::line(&rig.file, spec.line)),
+            .at(spec.place(&rig.file)),
         );
     }
     if first.mean.abs() > settings.zero_doubt_kpa {

@@ -56,20 +56,25 @@ pub fn inspect(path: &Path, rig: Option<&Rig>) -> Result<Inspection, Vec<Finding
     if let Some(name) = path.file_name() {
         survey.file = name.to_string_lossy().into_owned();
     }
-    let doubts = doubts(&survey);
-    let proposed = match &with_rig {
-        Some(Ok(_)) => None,
-        _ => Some(propose(&survey)),
-    };
-    Ok(Inspection {
-        survey,
-        doubts,
-        proposed,
-        with_rig,
-    })
+    Ok(Inspection::of(survey, with_rig))
 }
 
 impl Inspection {
+    /// What a survey says in words; `with_rig` is what a given rig made of the file, in rows.
+    pub fn of(survey: Survey, with_rig: Option<Result<usize, Vec<Finding>>>) -> Self {
+        let doubts = doubts(&survey);
+        let proposed = match &with_rig {
+            Some(Ok(_)) => None,
+            _ => Some(propose(&survey)),
+        };
+        Self {
+            survey,
+            doubts,
+            proposed,
+            with_rig,
+        }
+    }
+
     /// The inspection as text of at most 80 columns. Where a rig is proposed the text is a rig file as it stands: what was seen
     /// is a remark at its head.
     pub fn to_text(&self) -> String {

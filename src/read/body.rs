@@ -144,6 +144,7 @@ fn read_exact_at(file: &File, mut buffer: &mut [u8], mut at: u64) -> std::io::Re
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic)]
 mod tests {
     use super::*;
     use std::io::Write;
@@ -158,7 +159,7 @@ mod tests {
                 .lines(stretch, b'\n', &mut buffer, <[u8]>::to_vec)
                 .unwrap()
                 .unwrap_or_default();
-            let ends = lines.iter().filter(|b| **b == b'\n').count();
+            let ends = memchr::memchr_iter(b'\n', &lines).count();
             let open = usize::from(lines.last().is_some_and(|b| *b != b'\n'));
             assert_eq!(ends + open, look.lines, "stretch {stretch}");
             counts.push(look.lines);

@@ -40,6 +40,6 @@ pub use listing::files_below;
 pub use sheet::Sheet;
 pub use source_line::{SourceLine, SourceLines};
 pub use stamp::StampFormat;
-pub use survey::{ColumnSurvey, Survey, TimeSurvey, survey};
-pub use tables::{TablesRead, read_tables};
+pub use survey::{ColumnSurvey, Survey, TimeSurvey, survey, survey_from_bytes};
+pub use tables::{TablesRead, read_tables, tables_from_bytes};
 pub use trace::{read_trace, trace_from_bytes};

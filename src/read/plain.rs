@@ -5,6 +5,9 @@
 //! double (W. D. Clinger, How to read floating point numbers accurately, 1990). Whatever else a cell holds is left to
 //! [`super::number`].
 
+// The loop over cells is only as fast as these few steps are together in it.
+#![allow(clippy::inline_always)]
+
 /// Powers of ten that are exact in binary floating point and that 16 digits can need.
 const POWERS: [f64; 17] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
@@ -30,7 +33,7 @@ impl Plain {
     #[inline]
     pub fn value(self) -> f64 {
         // As a signed number the processor converts in one step; it is at most 2^53.
-        let size = self.whole as i64 as f64 / POWERS[self.decimals & 15];
+        let size = self.whole.cast_signed() as f64 / POWERS[self.decimals & 15];
         if self.negative { -size } else { size }
     }
 
@@ -38,7 +41,7 @@ impl Plain {
     pub fn parts(self) -> (i64, f64) {
         let ten = POWERS[self.decimals & 15];
         let (whole, rest) = (self.whole / ten as u64, self.whole % ten as u64);
-        let (whole, fraction) = (whole as i64, rest as f64 / ten);
+        let (whole, fraction) = (whole.cast_signed(), rest as f64 / ten);
         if self.negative {
             (-whole, -fraction)
         } else {
@@ -196,6 +199,7 @@ fn eight(digits: u64) -> u64 {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic)]
 mod tests {
     use super::*;
 

@@ -93,6 +93,18 @@ pub struct Survey {
 /// The findings where the file is no table.
 pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, Vec<Finding>> {
     let bytes = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
+    survey_from_bytes(bytes, shown_as, rig)
+}
+
+/// Looks at the bytes of a file.
+///
+/// # Errors
+/// As [`survey`].
+pub fn survey_from_bytes(
+    bytes: Vec<u8>,
+    shown_as: &str,
+    rig: Option<&Rig>,
+) -> Result<Survey, Vec<Finding>> {
     let size = bytes.len() as u64;
     let format = format_of(&bytes);
     let spec = rig.map_or_else(DialectSpec::default, |rig| rig.dialect.clone());

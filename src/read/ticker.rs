@@ -11,6 +11,8 @@ use crate::rig::ClockSpec;
 
 /// Beyond this a plain number of a clock is split into whole and fraction, so that large stamps keep their fraction.
 const LARGE: f64 = 1e6;
+/// Digits of the largest whole part, so that the difference of two still is a 64-bit number.
+const MOST_DIGITS: usize = 18;
 /// A fall of the time of day by more than this is midnight, s.
 const MIDNIGHT_S: f64 = 43_200.0;
 /// Seconds of a day.
@@ -32,8 +34,7 @@ enum First {
     None,
     Number {
         value: f64,
-        whole: i64,
-        fraction: f64,
+        parts: Option<(i64, f64)>,
     },
     Nanos(i64),
 }
@@ -76,11 +77,9 @@ impl<'c> Ticker<'c> {
         if let ClockSpec::Epoch { unit, .. } = &self.clock.spec {
             self.started_at = to_iso((value * unit.factor * SECOND as f64) as i64, true);
         }
-        let (whole, fraction) = parts(cell, self.marks).unwrap_or((0, value));
         First::Number {
             value,
-            whole,
-            fraction,
+            parts: parts(cell, self.marks),
         }
     }
 
@@ -99,23 +98,18 @@ impl<'c> Ticker<'c> {
                 Kind::Number(scale),
                 First::Number {
                     value,
-                    whole,
-                    fraction,
+                    parts: first,
                 },
             ) => {
                 let Cell::Number(number) = read_cell(cell, self.marks) else {
                     return f64::NAN;
                 };
-                if value.abs() < LARGE {
-                    return scale.seconds(number - value);
-                }
-                parts(cell, self.marks).map_or(f64::NAN, |(here, rest)| {
-                    scale.seconds((here - whole) as f64 + (rest - fraction))
-                })
+                let here = || parts(cell, self.marks);
+                scale.seconds(apart((value, first), number, here))
             }
             (Kind::Iso, First::Nanos(first)) => since(first, read_iso(cell).map(|stamp| stamp.0)),
             (Kind::Stamp(format), First::Nanos(first)) => {
-                since(first, format.read(cell).map(|stamp| stamp.nanos()))
+                since(first, format.read(cell).map(super::stamp::Stamp::nanos))
             }
             (Kind::OfDay(format), First::Nanos(first)) => {
                 since(first, format.read(cell).map(|stamp| stamp.of_day))
@@ -132,22 +126,11 @@ impl<'c> Ticker<'c> {
     /// The same for a cell already read as a plain number, of a clock that [counts](Self::counts).
     #[inline]
     pub fn seconds(&self, cell: Plain) -> f64 {
-        let (
-            Kind::Number(scale),
-            First::Number {
-                value,
-                whole,
-                fraction,
-            },
-        ) = (&self.clock.kind, self.first)
+        let (Kind::Number(scale), First::Number { value, parts }) = (&self.clock.kind, self.first)
         else {
             return f64::NAN;
         };
-        if value.abs() < LARGE {
-            return scale.seconds(cell.value() - value);
-        }
-        let (here, rest) = cell.parts();
-        scale.seconds((here - whole) as f64 + (rest - fraction))
+        scale.seconds(apart((value, parts), cell.value(), || Some(cell.parts())))
     }
 
     /// Adds what the rows before decide: the count of rows, and the days after midnight.
@@ -161,6 +144,22 @@ impl<'c> Ticker<'c> {
             Kind::OfDay(_) => count_days(time_s),
             _ => {}
         }
+    }
+}
+
+/// Difference of two numbers of a clock, from their parts where they are large.
+#[inline]
+fn apart(
+    first: (f64, Option<(i64, f64)>),
+    now: f64,
+    parts: impl FnOnce() -> Option<(i64, f64)>,
+) -> f64 {
+    if first.0.abs() < LARGE {
+        return now - first.0;
+    }
+    match (first.1, parts()) {
+        (Some(first), Some(now)) => (now.0 - first.0) as f64 + (now.1 - first.1),
+        _ => now - first.0,
     }
 }
 
@@ -183,22 +182,23 @@ fn count_days(time_s: &mut [f64]) {
     }
 }
 
-/// Whole part and fraction of a number as written, so that a large stamp keeps its fraction.
+/// Whole part and fraction of a number as written, so that a large stamp keeps its fraction. `None` for numbers with an exponent
+/// and from [`MOST_DIGITS`] on, where a fraction would mean nothing.
 fn parts(cell: &str, marks: Marks) -> Option<(i64, f64)> {
     let text = cell.trim();
     if text.contains(['e', 'E']) {
-        let Cell::Number(value) = read_cell(text, marks) else {
-            return None;
-        };
-        return Some((value.trunc() as i64, value.fract()));
+        return None;
     }
-    let (whole, fraction) = text.split_once(marks.decimal).unwrap_or((text, ""));
+    let (whole, fraction) = text.rsplit_once(marks.decimal).unwrap_or((text, ""));
     let digits: String = whole.chars().filter(char::is_ascii_digit).collect();
+    if digits.len() > MOST_DIGITS {
+        return None;
+    }
+    let whole: i64 = format!("0{digits}").parse().ok()?;
     let fraction: f64 = format!("0.{fraction}0").parse().ok()?;
-    let whole_number: i64 = digits.parse().ok()?;
-    Some(if whole.starts_with('-') {
-        (-whole_number, -fraction)
+    Some(if text.starts_with(['-', '\u{2212}']) {
+        (-whole, -fraction)
     } else {
-        (whole_number, fraction)
+        (whole, fraction)
     })
 }

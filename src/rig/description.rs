@@ -1,5 +1,6 @@
 //! A rig as plain values, checked while loading.
 
+use crate::recording::Place;
 use crate::units::Unit;
 use jiff::civil::Date;
 
@@ -203,8 +204,19 @@ pub struct ChannelSpec {
     pub calibration: Calibration,
     /// mL for a turn (turns channels; else `line.ml_per_turn`).
     pub ml_per_turn: Option<f64>,
-    /// Line of the channel in the rig file.
+    /// Line of the channel in the rig file; 0 for a channel the rig does not list, which is looked for by itself.
     pub line: u64,
+}
+
+impl ChannelSpec {
+    /// Where the channel stands in the rig file; the file alone where it does not list the channel.
+    pub fn place(&self, file: &str) -> Place {
+        if self.line == 0 {
+            Place::file(file)
+        } else {
+            Place::line(file, self.line)
+        }
+    }
 }
 
 /// A rig, checked.

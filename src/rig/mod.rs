@@ -16,4 +16,4 @@ pub(crate) use channel::dimensions;
 pub use description::*;
 pub use load::{load_rig, rig_from_text};
 pub use settings::Settings;
-pub use study_file::{StudyFile, inside, load_study, no_rig};
+pub use study_file::{StudyFile, inside, load_study, no_rig, study_from_text};

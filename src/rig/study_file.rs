@@ -31,7 +31,18 @@ pub fn load_study(folder: &Path) -> Result<(StudyFile, Vec<Finding>), Vec<Findin
     let text = read_text(&folder.join(FILE), FILE).map_err(|finding| {
         vec![finding.help("a study is a folder with study.toml, runs.csv and traces/")]
     })?;
-    let doc = Document::new(FILE, &text);
+    study_from_text(&text, folder)
+}
+
+/// Reads and checks the text of a `study.toml`; `folder` is the study folder that its paths must not leave.
+///
+/// # Errors
+/// As [`load_study`].
+pub fn study_from_text(
+    text: &str,
+    folder: &Path,
+) -> Result<(StudyFile, Vec<Finding>), Vec<Finding>> {
+    let doc = Document::new(FILE, text);
     let root = doc.parse();
     let top = Section::new(&doc, root.get_ref(), root.span(), "");
     let title = top.text("title").map_or_else(

@@ -11,7 +11,7 @@ fn trace_of(rate_hz: f64, pressure: Vec<f64>, volume: Option<Vec<f64>>, noise_kp
     let n = pressure.len();
     Trace {
         time_s: (0..n).map(|i| i as f64 / rate_hz).collect(),
-        row: (0..n).collect(),
+        row: (0..n as u64).collect(),
         line: (0..n as u64).map(|i| i + 2).collect(),
         clipped: vec![false; n],
         noise_ml: if volume.is_some() { 0.002 } else { f64::NAN },
@@ -134,7 +134,7 @@ fn missing_samples_give_no_event() {
                     time_s: of(&seen.trace.time_s),
                     pressure_kpa: of(&seen.trace.pressure_kpa),
                     volume_ml: seen.trace.volume_ml.as_deref().map(of),
-                    row: keep.clone(),
+                    row: keep.iter().map(|row| *row as u64).collect(),
                     line: keep.iter().map(|i| *i as u64 + 2).collect(),
                     clipped: vec![false; keep.len()],
                     handover: None,

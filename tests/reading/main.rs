@@ -6,8 +6,12 @@
 
 mod columns;
 mod dialects;
+mod fast_against_judge;
 mod formats;
+mod fuzzed;
 mod inspecting;
+mod judge;
 mod refusals;
 mod rows;
 mod support;
+mod verdict;

@@ -23,7 +23,27 @@ pub type TablesRead = (StudyTables, Vec<Finding>, Vec<Input>);
 /// # Errors
 /// The findings where `runs.csv` (or the sheet `runs`) is missing or lacks `run_id` or `kind`.
 pub fn read_tables(folder: &Path, rig: Option<&Rig>) -> Result<TablesRead, Vec<Finding>> {
-    let mut sources = Sources::read(folder).map_err(|finding| vec![finding])?;
+    let sources = Sources::read(folder).map_err(|finding| vec![finding])?;
+    tables_of(sources, folder, rig)
+}
+
+/// Reads tables from files that are in memory, each with its name (`runs.csv`, `study.xlsx`); no file is touched.
+///
+/// # Errors
+/// As [`read_tables`].
+pub fn tables_from_bytes(
+    files: &[(String, Vec<u8>)],
+    rig: Option<&Rig>,
+) -> Result<TablesRead, Vec<Finding>> {
+    // A folder that is nowhere: there are no links to follow.
+    tables_of(Sources::of(files), Path::new(""), rig)
+}
+
+fn tables_of(
+    mut sources: Sources,
+    folder: &Path,
+    rig: Option<&Rig>,
+) -> Result<TablesRead, Vec<Finding>> {
     let mut findings = std::mem::take(&mut sources.findings);
     let Some(runs_table) = sources.table("runs") else {
         // A runs.csv that is there but cannot be read was told already.

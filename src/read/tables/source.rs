@@ -51,6 +51,9 @@ const MAX_ROWS: usize = 5_000_000;
 /// A cell with line breaks in it spans at most so many lines.
 const MAX_JOINED: usize = 50;
 
+/// Bytes and fingerprint of the file of a name.
+type Open<'o> = dyn Fn(&str) -> Result<(Vec<u8>, Input), Finding> + 'o;
+
 /// One table with the cells as written.
 #[derive(Debug, Clone)]
 pub(super) struct Table {
@@ -96,6 +99,33 @@ impl Sources {
                 names.push(name.to_owned());
             }
         }
+        let open = |file: &str| {
+            // A link may lead out of the study.
+            crate::rig::inside(folder, file).map_err(|reason| {
+                Finding::error("path-outside", format!("{file}: {reason}")).at(Place::file(file))
+            })?;
+            let bytes = read_bytes(&folder.join(file), file)?;
+            let input = input(&bytes, file);
+            Ok((bytes, input))
+        };
+        Ok(Self::gather(names, &open))
+    }
+
+    /// Files that are in memory, each with its name.
+    pub fn of(files: &[(String, Vec<u8>)]) -> Self {
+        let names = files.iter().map(|(name, _)| name.clone()).collect();
+        let open = |wanted: &str| {
+            let (name, bytes) = files
+                .iter()
+                .find(|(name, _)| name == wanted)
+                .ok_or_else(|| Finding::error("file-unreadable", "no such file"))?;
+            Ok((bytes.clone(), input(bytes, name)))
+        };
+        Self::gather(names, &open)
+    }
+
+    /// The tables among files of these names.
+    fn gather(mut names: Vec<String>, open: &Open<'_>) -> Self {
         names.sort();
         let mut sources = Self::default();
         for table in TABLES {
@@ -107,7 +137,7 @@ impl Sources {
                     .or_else(|| names.iter().find(|name| name.eq_ignore_ascii_case(&wanted)))
             });
             if let Some(file) = file {
-                sources.read_file(folder, table, file);
+                sources.read_file(open, table, file);
             }
         }
         for name in &names {
@@ -127,9 +157,9 @@ impl Sources {
                 .to_ascii_lowercase();
             BOOKS.contains(&ending.as_str()) && !name.starts_with(['~', '.'])
         }) {
-            sources.read_book(folder, book);
+            sources.read_book(open, book);
         }
-        Ok(sources)
+        sources
     }
 
     /// The table of this name.
@@ -137,16 +167,9 @@ impl Sources {
         self.tables.iter().find(|table| table.name == name)
     }
 
-    fn read_file(&mut self, folder: &Path, name: &'static str, file: &str) {
-        // A link may lead out of the study.
-        if let Err(reason) = crate::rig::inside(folder, file) {
-            self.findings.push(
-                Finding::error("path-outside", format!("{file}: {reason}")).at(Place::file(file)),
-            );
-            return;
-        }
-        let read = read_bytes(&folder.join(file), file).and_then(|bytes| {
-            self.inputs.push(input(&bytes, file));
+    fn read_file(&mut self, open: &Open<'_>, name: &'static str, file: &str) {
+        let read = open(file).and_then(|(bytes, input)| {
+            self.inputs.push(input);
             decode(bytes, None, file)
         });
         match read {
@@ -173,14 +196,8 @@ impl Sources {
         }
     }
 
-    fn read_book(&mut self, folder: &Path, file: &str) {
-        if crate::rig::inside(folder, file).is_err() {
-            return;
-        }
-        let opened = read_bytes(&folder.join(file), file).and_then(|bytes| {
-            let input = input(&bytes, file);
-            Ok((workbook(bytes, file)?, input))
-        });
+    fn read_book(&mut self, open: &Open<'_>, file: &str) {
+        let opened = open(file).and_then(|(bytes, input)| Ok((workbook(bytes, file)?, input)));
         let (mut book, input) = match opened {
             Ok(opened) => opened,
             Err(finding) => {
