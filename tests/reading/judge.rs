@@ -327,13 +327,13 @@ impl Dialect {
         if text.contains(['e', 'E']) || whole.len() > 18 {
             return None;
         }
-        let (whole, fraction) = (
+        let (whole, fraction): (i64, f64) = (
             format!("0{whole}").parse().ok()?,
             format!("0.{fraction}").parse().ok()?,
         );
         let negative = text.trim_start().starts_with(['-', '\u{2212}']);
         Some(if negative {
-            (-1 * whole, -1.0 * fraction)
+            (-whole, -fraction)
         } else {
             (whole, fraction)
         })

@@ -3,6 +3,11 @@
 //! The numbers compared with are the ones the writers of these files put in, never numbers of the reader.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(
+    clippy::format_push_string,
+    clippy::single_match_else,
+    clippy::needless_lifetimes
+)]
 
 mod columns;
 mod dialects;
