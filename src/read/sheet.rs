@@ -79,12 +79,10 @@ impl Format for Sheet {
                 delimiter: Some(CELL_MARK),
                 decimal: Some('.'),
                 thousands: Some(None),
-                encoding: None,
-                skip_lines: None,
-                header_rows: None,
-                comment: None,
+                ..DialectSpec::default()
             },
             findings,
+            added: 0,
         })
     }
 }
@@ -194,18 +192,7 @@ fn push_cell(text: &mut String, cell: &Data, marks: Marks) {
     match cell {
         Data::Empty => {}
         Data::Error(_) => text.push_str("#NUM!"),
-        Data::String(string) => match read_number(string, marks) {
-            Some(number) if marks != Marks::POINT && string.contains([',', ' ']) => {
-                text.push_str(&number.to_string());
-            }
-            _ => text.extend(string.chars().map(|c| {
-                if c.is_control() || c == CELL_MARK {
-                    ' '
-                } else {
-                    c
-                }
-            })),
-        },
+        Data::String(string) => push_text(text, string, marks),
         Data::DateTime(stamp) => {
             let (year, month, day, hour, minute, second, milli) = stamp.to_ymd_hms_milli();
             // A serial below one day is a time of day.
@@ -215,5 +202,23 @@ fn push_cell(text: &mut String, cell: &Data, marks: Marks) {
             let _ = write!(text, "{hour:02}:{minute:02}:{second:02}.{milli:03}");
         }
         other => text.push_str(&other.to_string()),
+    }
+}
+
+/// A cell kept as text: a number with the marks of whoever typed it is written with a point.
+pub(super) fn push_text(text: &mut String, string: &str, marks: Marks) {
+    match read_number(string, marks) {
+        Some(number) if marks != Marks::POINT && string.contains([',', ' ']) => {
+            text.push_str(&number.to_string());
+        }
+        _ => {
+            // A quote at the front would open a cell that holds everything behind it.
+            let quoted = string.trim_start().starts_with('"');
+            text.extend(string.chars().map(|c| match c {
+                '"' if quoted => '\'',
+                c if c.is_control() || c == CELL_MARK => ' ',
+                c => c,
+            }));
+        }
     }
 }

@@ -4,16 +4,30 @@ use super::blocks;
 use super::bytes::read_bytes;
 use super::clock::Clock;
 use super::columns::{self, Picked, full_name, label, named};
-use super::format::{format_of, merged};
-use super::layout::{Layout, layout};
+use super::format::{Ready, ready};
+use super::layout::Layout;
+use super::part::{Part, file_and_part};
+use super::sections;
 use super::trace::{Plan, RowReader, Wanted, summary};
 use crate::recording::{Finding, ReadSummary, Severity};
-use crate::rig::{ChannelQuantity, ClockSpec, DialectSpec, Rig};
+use crate::rig::{ChannelQuantity, ClockSpec, DialectSpec, Rig, SheetRef};
 use crate::units::{self, Unit};
 use std::path::Path;
 
 /// A file has at most so many columns looked at; the others are only counted.
 const MOST_COLUMNS: usize = 200;
+
+/// Notes that whoever looks at a file wants to hear of, beside every doubt.
+const TOLD_NOTES: &[&str] = &[
+    "lines-skipped",
+    "last-line-cut",
+    "footer-left-out",
+    "sheet-chosen",
+    "rows-hidden",
+    "clock-from-preamble",
+    "clock-date-unclear",
+    "json-left-out",
+];
 
 /// One column as it looks.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,22 +105,26 @@ pub struct Survey {
 /// # Errors
 /// The findings where the file is no table.
 pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, Vec<Finding>> {
-    let (bytes, input) = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
-    let format = format_of(&bytes);
-    let spec = rig.map_or_else(DialectSpec::default, |rig| rig.dialect.clone());
-    let opened = format
-        .open(bytes, &spec, shown_as)
-        .map_err(|finding| vec![finding])?;
-    let layout = layout(&opened.text, &merged(&spec, &opened.fixed), shown_as)
-        .map_err(|finding| vec![finding])?;
-    let mut findings = opened.findings.clone();
-    findings.extend(layout.findings.iter().cloned());
+    let (path, shown, part) = file_and_part(path, shown_as);
+    let shown_as = shown.as_str();
+    let (bytes, input) = read_bytes(&path, shown_as).map_err(|finding| vec![finding])?;
+    let mut spec = rig.map_or_else(DialectSpec::default, |rig| rig.dialect.clone());
+    if let Some(Part::Sheet(name)) = &part {
+        spec.sheet = Some(SheetRef::Name(name.clone()));
+    }
+    let Ready {
+        format,
+        text,
+        encoding,
+        layout,
+        mut findings,
+    } = ready(bytes, &spec, shown_as)?;
 
     let declared = rig.map_or(&ClockSpec::Auto, |rig| &rig.clock);
     let clock = Clock::resolve(
         declared,
         &layout,
-        &opened.text,
+        &text,
         &[],
         shown_as,
         &mut findings,
@@ -118,9 +136,11 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
         .map(|picked| picked.at);
     let quantities = quantities(&layout, clock_column, shown_as);
     let plan = plan_all(&layout, clock.as_ref().ok())?;
-    let mut reader = RowReader::new(&layout, &plan, &opened.text, shown_as);
+    let body = sections::without_footer(&layout, &text, shown_as, &mut findings);
+    let mut reader = RowReader::new(&layout, &plan, body, shown_as);
     reader.run();
-    let recording = reader.finish();
+    let mut recording = reader.finish();
+    sections::choose(&mut recording, &layout, body, part.as_ref());
     findings.extend(
         recording
             .findings
@@ -159,7 +179,7 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
     Ok(Survey {
         file: shown_as.to_owned(),
         bytes: input.bytes,
-        summary: summary(format, &opened.encoding, &layout, recording.time_s.len()),
+        summary: summary(format, &encoding, &layout, recording.time_s.len()),
         comment: layout.comment.clone(),
         columns,
         time,
@@ -167,9 +187,7 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
         findings: findings
             .into_iter()
             .filter(|finding| {
-                finding.severity > Severity::Note
-                    || finding.code == "lines-skipped"
-                    || finding.code == "last-line-cut"
+                finding.severity > Severity::Note || TOLD_NOTES.contains(&finding.code.as_str())
             })
             .collect(),
     })

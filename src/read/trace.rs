@@ -3,23 +3,27 @@
 use super::bytes::read_bytes;
 use super::clock::{Clock, Ticker};
 use super::columns::{self, Picked};
-use super::format::{Format, format_of, merged};
+use super::format::{Format, Ready, ready};
 use super::gaps::Gaps;
-use super::layout::{Layout, layout};
+use super::layout::Layout;
 use super::number::{Cell, doubled_mark, read_cell, read_plain};
+use super::part::{Part, file_and_part};
+use super::sections;
 use super::split::{LONGEST_LINE, Line, Lines, split};
 use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary, Severity};
-use crate::rig::{ChannelQuantity, Rig};
+use crate::rig::{ChannelQuantity, Rig, SheetRef};
 use crate::units::{Dimension, Unit};
 use std::path::Path;
 
 /// Reads a recording as the rig describes it, sniffing what the rig leaves open; `shown_as` is how messages name the file.
+/// A path like `a.csv#2` means the second acquisition of that file, `a.xlsx#name` a sheet of it.
 ///
 /// # Errors
 /// The findings, at least one of them an error, where the file is no table, its clock or its pressure cannot be had.
 pub fn read_trace(path: &Path, shown_as: &str, rig: &Rig) -> Result<RawRecording, Vec<Finding>> {
-    let (bytes, input) = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
-    let mut recording = trace_from_bytes(bytes, shown_as, rig)?;
+    let (path, shown_as, part) = file_and_part(path, shown_as);
+    let (bytes, input) = read_bytes(&path, &shown_as).map_err(|finding| vec![finding])?;
+    let mut recording = part_from_bytes(bytes, &shown_as, rig, part.as_ref())?;
     recording.input = Some(input);
     Ok(recording)
 }
@@ -33,32 +37,41 @@ pub fn trace_from_bytes(
     shown_as: &str,
     rig: &Rig,
 ) -> Result<RawRecording, Vec<Finding>> {
-    let format = format_of(&bytes);
-    let opened = format
-        .open(bytes, &rig.dialect, shown_as)
-        .map_err(|finding| vec![finding])?;
-    let mut findings = opened.findings;
-    let layout = match layout(&opened.text, &merged(&rig.dialect, &opened.fixed), shown_as) {
-        Ok(layout) => layout,
-        Err(finding) => {
-            findings.push(finding);
-            return Err(findings);
-        }
-    };
-    findings.extend(layout.findings.iter().cloned());
-    let plan = match plan(&layout, &opened.text, rig, shown_as, &mut findings) {
+    part_from_bytes(bytes, shown_as, rig, None)
+}
+
+fn part_from_bytes(
+    bytes: Vec<u8>,
+    shown_as: &str,
+    rig: &Rig,
+    part: Option<&Part>,
+) -> Result<RawRecording, Vec<Finding>> {
+    let mut dialect = rig.dialect.clone();
+    if let Some(Part::Sheet(name)) = part {
+        dialect.sheet = Some(SheetRef::Name(name.clone()));
+    }
+    let Ready {
+        format,
+        text,
+        encoding,
+        layout,
+        mut findings,
+    } = ready(bytes, &dialect, shown_as)?;
+    let plan = match plan(&layout, &text, rig, shown_as, &mut findings) {
         Ok(plan) => plan,
         Err(errors) => {
             findings.extend(errors);
             return Err(findings);
         }
     };
-    let mut reader = RowReader::new(&layout, &plan, &opened.text, shown_as);
+    let body = sections::without_footer(&layout, &text, shown_as, &mut findings);
+    let mut reader = RowReader::new(&layout, &plan, body, shown_as);
     reader.run();
     let mut recording = reader.finish();
     findings.append(&mut recording.findings);
     recording.findings = findings;
-    recording.summary = summary(format, &opened.encoding, &layout, recording.time_s.len());
+    sections::choose(&mut recording, &layout, body, part);
+    recording.summary = summary(format, &encoding, &layout, recording.time_s.len());
     let fatal = recording
         .findings
         .iter()
