@@ -281,7 +281,8 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
     let raw = match read::read_trace(&study.folder.join(file), file, rig) {
         Ok(raw) => raw,
         Err(findings) => {
-            attempt.input = read::fingerprint(&study.folder.join(file), file).ok();
+            let file = read::file_of(&study.folder, file);
+            attempt.input = read::fingerprint(&study.folder.join(&file), &file).ok();
             attempt.findings.extend(findings);
             return attempt;
         }

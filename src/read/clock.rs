@@ -9,6 +9,10 @@ use crate::recording::{Finding, Place};
 use crate::rig::{ClockSpec, ColumnRef};
 use crate::units::{Dimension, Unit};
 
+/// Seconds of a day.
+const DAY_S: f64 = 86_400.0;
+/// 1970-01-01 as spreadsheets count days (from 1899-12-30).
+const SERIAL_1970: f64 = 25_569.0;
 /// Beyond this a plain number of a clock is split into whole and fraction, so that large stamps keep their fraction.
 const LARGE: f64 = 1e6;
 /// A fall of the time of day by more than this is midnight.
@@ -76,6 +80,7 @@ impl Clock {
             }
             ClockSpec::Iso { .. } => "an ISO 8601 stamp".to_owned(),
             ClockSpec::Local { format, .. } | ClockSpec::TimeOfDay { format, .. } => format.clone(),
+            ClockSpec::Serial { .. } => "a number of days".to_owned(),
             ClockSpec::Index { .. } | ClockSpec::Rate { .. } | ClockSpec::Auto => {
                 "a number".to_owned()
             }
@@ -105,6 +110,9 @@ impl Clock {
                 let picked = column(at)?;
                 check_unit(layout, &picked, unit, shown_as, findings);
                 (Some(picked), Kind::Number(Scale::of(unit)))
+            }
+            ClockSpec::Serial { column: at } => {
+                (Some(column(at)?), Kind::Number(Scale::Multiply(DAY_S)))
             }
             ClockSpec::Iso { column: at } => (Some(column(at)?), Kind::Iso),
             ClockSpec::Local { column: at, format } => {
@@ -228,6 +236,11 @@ impl<'c> Ticker<'c> {
             (self.first_whole, self.first_fraction) = parts(cell, self.marks).unwrap_or((0, value));
             if let ClockSpec::Epoch { unit, .. } = &self.clock.spec {
                 self.started_at = to_iso((value * unit.factor * SECOND as f64) as i64, true);
+            }
+            if let ClockSpec::Serial { .. } = &self.clock.spec {
+                // To the millisecond, which is all that a serial with nine digits keeps.
+                let ms = ((value - SERIAL_1970) * DAY_S * 1e3).round();
+                self.started_at = to_iso((ms as i64).saturating_mul(SECOND / 1000), false);
             }
             return Some(0.0);
         };

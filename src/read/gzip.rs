@@ -110,21 +110,29 @@ mod tests {
         assert_eq!(unpack(b"1,2".to_vec(), "t").unwrap().0, b"1,2");
         let more = [pack(b"1\n"), b"tail".to_vec()].concat();
         let (plain, findings) = unpack(more, "t").unwrap();
-        assert_eq!((plain, findings[0].code.as_str()), (b"1\n".to_vec(), "gzip-trailing"));
+        assert_eq!(
+            (plain, findings[0].code.as_str()),
+            (b"1\n".to_vec(), "gzip-trailing")
+        );
     }
 
     #[test]
     fn what_unpacks_to_too_much_is_refused() {
         let packed = pack(&vec![b'7'; 100_000]);
         assert!(packed.len() < 1000);
-        assert_eq!(unpack_at_most(&packed, 100_000, "t").unwrap().0.len(), 100_000);
+        assert_eq!(
+            unpack_at_most(&packed, 100_000, "t").unwrap().0.len(),
+            100_000
+        );
         let error = unpack_at_most(&packed, 99_999, "t").unwrap_err();
         assert!(error.message.contains("99999"), "{error}");
     }
 
     #[test]
     fn a_cut_is_a_doubt_and_damage_an_error() {
-        let plain: Vec<u8> = (0..2000).flat_map(|at| format!("{at},{}\n", at * 7 % 13).into_bytes()).collect();
+        let plain: Vec<u8> = (0..2000)
+            .flat_map(|at| format!("{at},{}\n", at * 7 % 13).into_bytes())
+            .collect();
         let packed = pack(&plain);
         let (part, findings) = unpack(packed[..packed.len() / 2].to_vec(), "t").unwrap();
         assert!(part.len() > 100 && plain.starts_with(&part) && part.ends_with(b"\n"));

@@ -23,7 +23,7 @@ pub struct HeaderBlocks;
 
 impl Format for HeaderBlocks {
     fn name(&self) -> &'static str {
-        "measurement text with header blocks"
+        "text with header blocks"
     }
 
     fn sniff(&self, bytes: &[u8]) -> Sniffed {
@@ -92,29 +92,34 @@ impl File {
             columns: TimeColumns::One,
             absolute: false,
         };
-        for line in Lines::new(text).take_while(|line| !line.text.starts_with(END)).take(1000) {
+        for line in Lines::new(text)
+            .take_while(|line| !line.text.starts_with(END))
+            .take(1000)
+        {
             let end = line
                 .text
                 .find(|c: char| !c.is_alphanumeric() && c != '_')
                 .unwrap_or(line.text.len());
             let (key, rest) = line.text.split_at(end);
-            let value = rest.trim_matches(['\t', ' ', ',', ';']).to_lowercase();
+            // The separator itself stands between the key and its value.
+            let mark = rest.chars().next().unwrap_or('\t');
+            let value = rest.get(mark.len_utf8()..).unwrap_or_default();
+            let value = value
+                .trim_end_matches([mark, ' ', '\t'])
+                .trim()
+                .to_lowercase();
             match key.to_lowercase().as_str() {
                 "separator" => {
                     file.separator = match value.as_str() {
                         "comma" => ',',
                         "semicolon" => ';',
-                        // The separator itself stands between the key and its name.
-                        "" => rest.chars().next().unwrap_or('\t'),
                         _ => '\t',
                     };
                 }
                 "decimal_separator" => {
-                    // A comma may be both the value and what was trimmed away.
-                    file.decimal = if value.starts_with('.') {
-                        '.'
-                    } else if rest.trim_end_matches(file.separator).ends_with(',')
-                        || rest.matches(',').count() > usize::from(file.separator == ',')
+                    file.decimal = if rest
+                        .get(mark.len_utf8()..)
+                        .is_some_and(|rest| rest.trim().starts_with(','))
                     {
                         ','
                     } else {
@@ -193,7 +198,10 @@ fn rewrite(
             if let Some(step) = packet.steps.first().copied() {
                 let usual = *first_step.get_or_insert(step);
                 if file.columns == TimeColumns::No
-                    && (packet.steps.iter().any(|other| (other - usual).abs() > 1e-9 * usual.abs()))
+                    && (packet
+                        .steps
+                        .iter()
+                        .any(|other| (other - usual).abs() > 1e-9 * usual.abs()))
                 {
                     uneven.get_or_insert(line.number);
                 }
@@ -207,7 +215,7 @@ fn rewrite(
             }
         } else if names_line.is_some() {
             after_end = false;
-            if differs.is_none() && !same_x(&cells, &names_of_x, marks) {
+            if differs.is_none() && line.ended && !same_x(&cells, &names_of_x, marks) {
                 differs = Some(line.number);
             }
             row(&mut out, &cells, file, &names_of_x, marks);
@@ -276,8 +284,13 @@ impl Packet {
         match key.to_lowercase().as_str() {
             "y_unit_label" => self.units = values().map(str::to_owned).collect(),
             "delta_x" => {
-                self.steps = values().filter_map(|cell| read_number(cell, marks)).collect();
-                values().next().unwrap_or_default().clone_into(&mut self.step_text);
+                self.steps = values()
+                    .filter_map(|cell| read_number(cell, marks))
+                    .collect();
+                values()
+                    .next()
+                    .unwrap_or_default()
+                    .clone_into(&mut self.step_text);
             }
             _ => {}
         }
@@ -316,7 +329,11 @@ fn names(cells: &[&str], file: &File, packet: &Packet) -> (String, Vec<usize>) {
         let name = cell.trim().trim_matches('"');
         let is_x = match file.columns {
             TimeColumns::Multi => name.to_lowercase().starts_with("x_value"),
-            _ => at == 0 && (file.columns == TimeColumns::One || name.to_lowercase().starts_with("x_value")),
+            _ => {
+                at == 0
+                    && (file.columns == TimeColumns::One
+                        || name.to_lowercase().starts_with("x_value"))
+            }
         };
         if is_x {
             // Of several times the first is the clock; without times the column is empty.
@@ -363,7 +380,10 @@ fn row(out: &mut String, cells: &[&str], file: &File, x: &[usize], marks: Marks)
                 && let Some(number) = read_number(cell, marks)
                 && number >= ABSOLUTE_FROM
             {
-                let (whole, fraction) = cell.trim().split_once(file.decimal).unwrap_or((cell.trim(), "0"));
+                let (whole, fraction) = cell
+                    .trim()
+                    .split_once(file.decimal)
+                    .unwrap_or((cell.trim(), "0"));
                 if let Ok(seconds) = whole.parse::<i64>() {
                     out.push_str(&(seconds - SECONDS_1904_TO_1970).to_string());
                     out.push(file.decimal);

@@ -24,7 +24,12 @@ impl Format for Json {
             .iter()
             .take(512)
             .copied()
-            .filter(|byte| !matches!(byte, 0 | b' ' | b'\t' | b'\r' | b'\n' | 0xef | 0xbb | 0xbf | 0xfe | 0xff))
+            .filter(|byte| {
+                !matches!(
+                    byte,
+                    0 | b' ' | b'\t' | b'\r' | b'\n' | 0xef | 0xbb | 0xbf | 0xfe | 0xff
+                )
+            })
             .take(2)
             .collect();
         let opens = match head.as_slice() {
@@ -48,7 +53,9 @@ impl Format for Json {
         let decoded = decode(bytes, spec.encoding.as_deref(), shown_as)?;
         let text = decoded.text.as_str();
         let mut opened = match shape(text) {
-            Shape::Records(records_of, closed) => records(text, records_of, closed, &Columns::default(), shown_as)?,
+            Shape::Records(records_of, closed) => {
+                records(text, records_of, closed, &Columns::default(), shown_as)?
+            }
             Shape::Tree => tree(text, shown_as)?,
         };
         opened.encoding = decoded.encoding;
@@ -61,7 +68,12 @@ impl Format for Json {
 
 /// True where the first line is an array of numbers and nothing else.
 fn json_numbers(bytes: &[u8]) -> bool {
-    let head: Vec<u8> = bytes.iter().take(4096).copied().filter(|byte| *byte != 0).collect();
+    let head: Vec<u8> = bytes
+        .iter()
+        .take(4096)
+        .copied()
+        .filter(|byte| *byte != 0)
+        .collect();
     let text = String::from_utf8_lossy(&head);
     let line = Lines::new(&text).next().map_or("", |line| line.text.trim());
     serde_json::from_str::<Vec<Option<f64>>>(line).is_ok_and(|numbers| numbers.len() > 1)

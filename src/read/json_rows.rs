@@ -1,9 +1,9 @@
 //! Records of JSON as lines of cells: keys become columns, nested keys are joined with a point.
 
+use super::columns::with_unit;
 use super::format::Opened;
 use super::json::{Records, no_table};
 use super::json_scan::Elements;
-use super::columns::with_unit;
 use super::number::{MarkVotes, Marks};
 use super::sheet::{CELL_MARK, push_text};
 use crate::recording::{Finding, Place};
@@ -131,6 +131,7 @@ pub(super) struct LineCounter<'t> {
     text: &'t str,
     at: usize,
     line: u64,
+    end: u8,
 }
 
 impl<'t> LineCounter<'t> {
@@ -139,12 +140,14 @@ impl<'t> LineCounter<'t> {
             text,
             at: 0,
             line: 1,
+            // Old exports end lines with a carriage return alone.
+            end: if text.contains('\n') { b'\n' } else { b'\r' },
         }
     }
 
     pub fn line_of(&mut self, byte: usize) -> u64 {
         if let Some(passed) = self.text.as_bytes().get(self.at..byte) {
-            self.line += memchr::memchr_iter(b'\n', passed).count() as u64;
+            self.line += memchr::memchr_iter(self.end, passed).count() as u64;
             self.at = byte;
         }
         self.line

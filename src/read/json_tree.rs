@@ -2,9 +2,7 @@
 
 use super::format::Opened;
 use super::json::no_table;
-use super::json_rows::{
-    Columns, Writer, flatten, records, scalars, truncated, units_beside,
-};
+use super::json_rows::{Columns, Writer, flatten, records, scalars, truncated, units_beside};
 use super::json_scan::{Element, Elements};
 use super::number::Marks;
 use crate::recording::{Finding, Place};
@@ -17,7 +15,9 @@ const MOST: usize = 4096;
 /// Longest value taken over into the preamble, characters.
 const LONGEST_VALUE: usize = 200;
 /// Keys under which the names of the columns of records that are arrays stand.
-const NAMES: &[&str] = &["columns", "names", "channels", "fields", "header", "headers"];
+const NAMES: &[&str] = &[
+    "columns", "names", "channels", "fields", "header", "headers",
+];
 
 /// What an object holds, keys joined with points.
 #[derive(Default)]
@@ -188,7 +188,11 @@ fn columns(
             left.push(format!("\"{key}\""));
         }
     }
-    let shortest = parts.iter().map(|(_, length, _)| *length).min().unwrap_or(0);
+    let shortest = parts
+        .iter()
+        .map(|(_, length, _)| *length)
+        .min()
+        .unwrap_or(0);
     if found.closed
         && let Some((key, length, _)) = parts.iter().find(|(_, length, _)| *length != longest)
     {
@@ -238,7 +242,12 @@ fn columns(
 fn last_part(key: &str, lists: &[(String, Element<'_>)]) -> String {
     let last = |key: &str| key.rsplit('.').next().unwrap_or_default().to_owned();
     let mine = last(key);
-    if lists.iter().filter(|(other, _)| last(other) == mine).count() > 1 {
+    if lists
+        .iter()
+        .filter(|(other, _)| last(other) == mine)
+        .count()
+        > 1
+    {
         key.to_owned()
     } else {
         mine

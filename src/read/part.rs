@@ -27,6 +27,11 @@ pub(crate) fn split_part(shown: &str) -> (&str, Option<Part>) {
     }
 }
 
+/// The file of a recording as the trace column names it: without the part behind its `#`.
+pub fn file_of(folder: &Path, trace: &str) -> String {
+    file_and_part(&folder.join(trace), trace).1
+}
+
 /// The file to open and the part of it that is meant. A file whose own name holds the sign is taken whole.
 pub(crate) fn file_and_part(path: &Path, shown_as: &str) -> (PathBuf, String, Option<Part>) {
     let whole = || (path.to_owned(), shown_as.to_owned(), None);

@@ -13,10 +13,38 @@ const LONGEST_FOOTER: usize = 128;
 const FOOTER_BYTES: usize = 1 << 16;
 /// First words of summary rows, in the languages of the labs met (common practice, no source).
 const SUMMARY_WORDS: &[&str] = &[
-    "min", "max", "mean", "avg", "average", "minimum", "maximum", "sum", "total", "std", "stdev",
-    "std dev", "sd", "rms", "median", "range", "count", "mittelwert", "mittel", "summe",
-    "moyenne", "moyen", "somme", "promedio", "media", "somma", "gemiddelde", "peak", "statistics",
-    "statistik", "summary", "end",
+    "min",
+    "max",
+    "mean",
+    "avg",
+    "average",
+    "minimum",
+    "maximum",
+    "sum",
+    "total",
+    "std",
+    "stdev",
+    "std dev",
+    "sd",
+    "rms",
+    "median",
+    "range",
+    "count",
+    "mittelwert",
+    "mittel",
+    "summe",
+    "moyenne",
+    "moyen",
+    "somme",
+    "promedio",
+    "media",
+    "somma",
+    "gemiddelde",
+    "peak",
+    "statistics",
+    "statistik",
+    "summary",
+    "end",
 ];
 /// A new acquisition begins at a time no later than this share of the span before it.
 const NEAR_START: f64 = 0.1;
@@ -161,6 +189,12 @@ pub(crate) fn choose(
         .copied()
         .unwrap_or(recording.time_s.len());
     keep(recording, first, end);
+    // That the logger began anew before or behind it is of no interest any more.
+    let rows = recording.line.first().copied()..=recording.line.last().copied();
+    recording.findings.retain(|finding| {
+        finding.code != "logger-restart"
+            || finding.line > *rows.start() && finding.line <= *rows.end()
+    });
     recording.findings.push(
         Finding::note(
             "acquisition-chosen",
@@ -282,7 +316,10 @@ fn other_header(
             .iter()
             .filter(|name| !name.is_empty() && names.contains(name))
             .count();
-        if shared >= 2 && theirs.len() <= names.len() + 1 && theirs.iter().zip(&names).any(|(a, b)| a != b) {
+        if shared >= 2
+            && theirs.len() <= names.len() + 1
+            && theirs.iter().zip(&names).any(|(a, b)| a != b)
+        {
             found = Some((line.number, at + 1));
             break;
         }
@@ -339,7 +376,11 @@ fn keep(recording: &mut RawRecording, first: usize, end: usize) {
         .filter(|row| **row > first && **row < end)
         .map(|row| row - first)
         .collect();
-    let zero = recording.time_s.iter().copied().find(|time| time.is_finite());
+    let zero = recording
+        .time_s
+        .iter()
+        .copied()
+        .find(|time| time.is_finite());
     if let Some(zero) = zero.filter(|_| first > 0) {
         for time in &mut recording.time_s {
             *time -= zero;

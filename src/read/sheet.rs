@@ -2,9 +2,10 @@
 
 use super::format::{Format, Opened, Sniffed};
 use super::number::{MarkVotes, Marks, read_number};
-use crate::recording::{Finding, Place};
-use crate::rig::DialectSpec;
-use calamine::{Data, Range, Reader, Sheets, open_workbook_auto_from_rs};
+use super::sheet_hidden::hidden_rows;
+use crate::recording::{Finding, Place, suggest};
+use crate::rig::{DialectSpec, SheetRef};
+use calamine::{Data, Range, Reader, SheetVisible, Sheets, open_workbook_auto_from_rs};
 use std::fmt::Write as _;
 use std::io::Cursor;
 
@@ -40,38 +41,31 @@ impl Format for Sheet {
         }
     }
 
-    fn open(&self, bytes: Vec<u8>, _spec: &DialectSpec, shown_as: &str) -> Result<Opened, Finding> {
+    fn open(&self, bytes: Vec<u8>, spec: &DialectSpec, shown_as: &str) -> Result<Opened, Finding> {
+        // Only an XLSX tells which rows are hidden.
+        let packed = if bytes.starts_with(b"PK") {
+            bytes.clone()
+        } else {
+            Vec::new()
+        };
         let mut book = workbook(bytes, shown_as)?;
-        let mut names = book.sheet_names();
-        names.truncate(64);
-        let mut fullest: Option<(usize, String, Range<Data>)> = None;
-        for name in names {
-            let Ok(range) = book.worksheet_range(&name) else {
-                continue;
-            };
-            let cells = range.used_cells().count();
-            if fullest.as_ref().is_none_or(|(most, ..)| cells > *most) {
-                fullest = Some((cells, name, range));
+        let mut findings = Vec::new();
+        let (name, range) = match &spec.sheet {
+            Some(wanted) => {
+                let name = sheet_named(&book.sheet_names(), wanted, shown_as)?;
+                let range = book.worksheet_range(&name).map_err(|error| {
+                    Finding::error(
+                        "sheet-unreadable",
+                        format!("the sheet \"{name}\" of {shown_as}: {error}"),
+                    )
+                    .at(Place::file(shown_as))
+                })?;
+                (name, range)
             }
-        }
-        let Some((_, name, range)) = fullest.filter(|(cells, ..)| *cells > 0) else {
-            return Err(Finding::error(
-                "file-empty",
-                format!("{shown_as} holds no sheet with cells"),
-            )
-            .at(Place::file(shown_as)));
+            None => fullest(&mut book, shown_as, &mut findings)?,
         };
         let text = to_text(&range, shown_as)?;
-        let mut findings = Vec::new();
-        if book.sheet_names().len() > 1 {
-            findings.push(
-                Finding::note(
-                    "sheet-chosen",
-                    format!("the sheet \"{name}\" was read, the one with most cells"),
-                )
-                .at(Place::file(shown_as)),
-            );
-        }
+        findings.extend(hidden_rows(&packed, &name, shown_as));
         Ok(Opened {
             text,
             encoding: format!("sheet \"{name}\""),
@@ -85,6 +79,118 @@ impl Format for Sheet {
             added: 0,
         })
     }
+}
+
+/// Sheets looked at.
+const MOST_SHEETS: usize = 64;
+/// From this share of the cells of the fullest sheet on, another may be the one that is meant.
+const AS_FULL: f64 = 0.5;
+
+/// The sheet with most cells, hidden ones last; that it was chosen is told, and doubted where another is about as full.
+fn fullest(
+    book: &mut Sheets<Cursor<Vec<u8>>>,
+    shown_as: &str,
+    findings: &mut Vec<Finding>,
+) -> Result<(String, Range<Data>), Finding> {
+    let sheets: Vec<(String, bool)> = book
+        .sheets_metadata()
+        .iter()
+        .map(|sheet| (sheet.name.clone(), sheet.visible == SheetVisible::Visible))
+        .collect();
+    let mut best: Option<((bool, usize), String, Range<Data>)> = None;
+    let mut sizes = Vec::new();
+    for (name, visible) in sheets.iter().take(MOST_SHEETS) {
+        let Ok(range) = book.worksheet_range(name) else {
+            continue;
+        };
+        let cells = range.used_cells().count();
+        if cells > 0 {
+            sizes.push((name.clone(), cells));
+        }
+        let rank = (*visible && cells > 0, cells);
+        if best.as_ref().is_none_or(|(most, ..)| rank > *most) {
+            best = Some((rank, name.clone(), range));
+        }
+    }
+    let Some(((visible, cells), name, range)) = best.filter(|((_, cells), ..)| *cells > 0) else {
+        return Err(Finding::error(
+            "file-empty",
+            format!("{shown_as} holds no sheet with cells"),
+        )
+        .at(Place::file(shown_as))
+        .help("export the recording again"));
+    };
+    let others: Vec<String> = sizes
+        .iter()
+        .filter(|(other, _)| *other != name)
+        .take(8)
+        .map(|(other, _)| format!("\"{other}\""))
+        .collect();
+    if others.is_empty() && visible {
+        return Ok((name, range));
+    }
+    let rival = sizes
+        .iter()
+        .any(|(other, size)| *other != name && *size as f64 >= AS_FULL * cells as f64);
+    let hidden = if visible { "" } else { ", though it is hidden" };
+    let message = if others.is_empty() {
+        format!("the sheet \"{name}\" was read{hidden}")
+    } else {
+        format!(
+            "the sheet \"{name}\" was read{hidden}, the one with most cells; others are {}",
+            others.join(", ")
+        )
+    };
+    let finding = if rival {
+        Finding::doubt("sheet-chosen", message)
+    } else {
+        Finding::note("sheet-chosen", message)
+    };
+    findings.push(finding.at(Place::file(shown_as)).help(format!(
+        "declare sheet = \"{name}\" in [dialect] of the rig, or name the sheet in runs.csv: {shown_as}#{name}"
+    )));
+    Ok((name, range))
+}
+
+/// The name of the sheet a rig asks for.
+fn sheet_named(names: &[String], wanted: &SheetRef, shown_as: &str) -> Result<String, Finding> {
+    let (found, what) = match wanted {
+        SheetRef::Name(name) => {
+            let plain = name.trim().to_lowercase();
+            let found = names.iter().find(|other| *other == name).or_else(|| {
+                names
+                    .iter()
+                    .find(|other| other.trim().to_lowercase() == plain)
+            });
+            (found, format!("\"{name}\""))
+        }
+        SheetRef::Number(number) => (
+            number.checked_sub(1).and_then(|at| names.get(at)),
+            format!("number {number}"),
+        ),
+    };
+    found.cloned().ok_or_else(|| {
+        let list: Vec<String> = names
+            .iter()
+            .take(12)
+            .map(|name| format!("\"{name}\""))
+            .collect();
+        let near = match wanted {
+            SheetRef::Name(name) => suggest(name, names.iter().map(String::as_str)),
+            SheetRef::Number(_) => None,
+        };
+        Finding::error(
+            "sheet-missing",
+            format!("{shown_as} has no sheet {what}; it has {}", list.join(", ")),
+        )
+        .at(Place::file(shown_as))
+        .help(match near {
+            Some(near) => format!("did you mean sheet = \"{near}\"?"),
+            None => {
+                "name one of them in [dialect] of the rig, by name or by number from 1".to_owned()
+            }
+        })
+    })
 }
 
 fn has(bytes: &[u8], needle: &[u8]) -> bool {
@@ -193,6 +299,14 @@ fn push_cell(text: &mut String, cell: &Data, marks: Marks) {
         Data::Empty => {}
         Data::Error(_) => text.push_str("#NUM!"),
         Data::String(string) => push_text(text, string, marks),
+        Data::Bool(on) => text.push(if *on { '1' } else { '0' }),
+        Data::DateTime(stamp) if stamp.is_duration() => {
+            push_elapsed(text, stamp.as_f64() * 86_400.0);
+        }
+        Data::DurationIso(duration) => match iso_seconds(duration) {
+            Some(seconds) => push_elapsed(text, seconds),
+            None => push_text(text, duration, marks),
+        },
         Data::DateTime(stamp) => {
             let (year, month, day, hour, minute, second, milli) = stamp.to_ymd_hms_milli();
             // A serial below one day is a time of day.
@@ -203,6 +317,33 @@ fn push_cell(text: &mut String, cell: &Data, marks: Marks) {
         }
         other => text.push_str(&other.to_string()),
     }
+}
+
+/// An elapsed time, whose hours may go beyond 24.
+fn push_elapsed(text: &mut String, seconds: f64) {
+    let ms = (seconds.abs() * 1000.0).round() as u64;
+    let sign = if seconds < 0.0 { "-" } else { "" };
+    let _ = write!(
+        text,
+        "{sign}{:02}:{:02}:{:02}.{:03}",
+        ms / 3_600_000,
+        ms / 60_000 % 60,
+        ms / 1000 % 60,
+        ms % 1000
+    );
+}
+
+/// Seconds of an ISO 8601 duration of hours, minutes and seconds, as ODS keeps times (`PT01H02M03.5S`).
+fn iso_seconds(text: &str) -> Option<f64> {
+    let mut rest = text.trim().strip_prefix("PT")?;
+    let mut seconds = 0.0;
+    for (letter, factor) in [('H', 3600.0), ('M', 60.0), ('S', 1.0)] {
+        if let Some((number, tail)) = rest.split_once(letter) {
+            seconds += number.replace(',', ".").parse::<f64>().ok()? * factor;
+            rest = tail;
+        }
+    }
+    rest.is_empty().then_some(seconds)
 }
 
 /// A cell kept as text: a number with the marks of whoever typed it is written with a point.

@@ -7,8 +7,8 @@ use super::columns::{self, Picked, full_name, label, named};
 use super::format::{Ready, ready};
 use super::layout::Layout;
 use super::part::{Part, file_and_part};
-use super::sections;
 use super::trace::{Plan, RowReader, Wanted, summary};
+use super::{daylight, sections};
 use crate::recording::{Finding, ReadSummary, Severity};
 use crate::rig::{ChannelQuantity, ClockSpec, DialectSpec, Rig, SheetRef};
 use crate::units::{self, Unit};
@@ -27,6 +27,8 @@ const TOLD_NOTES: &[&str] = &[
     "clock-from-preamble",
     "clock-date-unclear",
     "json-left-out",
+    "clock-day-serial",
+    "acquisition-chosen",
 ];
 
 /// One column as it looks.
@@ -121,14 +123,7 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
     } = ready(bytes, &spec, shown_as)?;
 
     let declared = rig.map_or(&ClockSpec::Auto, |rig| &rig.clock);
-    let clock = Clock::resolve(
-        declared,
-        &layout,
-        &text,
-        &[],
-        shown_as,
-        &mut findings,
-    );
+    let clock = Clock::resolve(declared, &layout, &text, &[], shown_as, &mut findings);
     let clock_column = clock
         .as_ref()
         .ok()
@@ -140,7 +135,19 @@ pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, 
     let mut reader = RowReader::new(&layout, &plan, body, shown_as);
     reader.run();
     let mut recording = reader.finish();
+    daylight::straighten(&mut recording);
+    let before = recording.findings.len();
     sections::choose(&mut recording, &layout, body, part.as_ref());
+    let errors: Vec<Finding> = recording
+        .findings
+        .iter()
+        .skip(before)
+        .filter(|finding| finding.severity == Severity::Error)
+        .cloned()
+        .collect();
+    if !errors.is_empty() {
+        return Err(errors);
+    }
     findings.extend(
         recording
             .findings

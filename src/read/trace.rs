@@ -8,8 +8,8 @@ use super::gaps::Gaps;
 use super::layout::Layout;
 use super::number::{Cell, doubled_mark, read_cell, read_plain};
 use super::part::{Part, file_and_part};
-use super::sections;
 use super::split::{LONGEST_LINE, Line, Lines, split};
+use super::{daylight, sections};
 use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary, Severity};
 use crate::rig::{ChannelQuantity, Rig, SheetRef};
 use crate::units::{Dimension, Unit};
@@ -70,6 +70,7 @@ fn part_from_bytes(
     let mut recording = reader.finish();
     findings.append(&mut recording.findings);
     recording.findings = findings;
+    daylight::straighten(&mut recording);
     sections::choose(&mut recording, &layout, body, part);
     recording.summary = summary(format, &encoding, &layout, recording.time_s.len());
     let fatal = recording

@@ -132,6 +132,11 @@ pub enum ClockSpec {
         /// Format.
         format: String,
     },
+    /// Days as spreadsheets count them, from 1899-12-30.
+    Serial {
+        /// Column.
+        column: ColumnRef,
+    },
     /// Seconds or milliseconds since 1970.
     Epoch {
         /// Column.

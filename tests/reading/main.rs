@@ -4,10 +4,16 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod clocks;
 mod columns;
 mod dialects;
 mod formats;
+mod header_blocks;
 mod inspecting;
+mod json;
+mod packed;
 mod refusals;
 mod rows;
+mod sections;
+mod sheets;
 mod support;

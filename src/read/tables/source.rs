@@ -4,6 +4,7 @@ use super::super::bytes::read_bytes;
 use super::super::encoding::decode;
 use super::super::number::{MarkVotes, Marks};
 use super::super::sheet::{CELL_MARK, to_text, workbook};
+use super::super::sheet_hidden::hidden_rows;
 use super::super::split::{LONGEST_LINE, Lines, clean, split};
 use super::super::stamp_sniff::looks_like_stamp;
 use crate::recording::{Finding, Input, Place, suggest};
@@ -178,8 +179,8 @@ impl Sources {
             return;
         }
         let opened = read_bytes(&folder.join(file), file)
-            .and_then(|(bytes, input)| Ok((workbook(bytes, file)?, input)));
-        let (mut book, input) = match opened {
+            .and_then(|(bytes, input)| Ok((bytes.clone(), workbook(bytes, file)?, input)));
+        let (packed, mut book, input) = match opened {
             Ok(opened) => opened,
             Err(finding) => {
                 self.findings.push(finding);
@@ -218,6 +219,7 @@ impl Sources {
             match text {
                 Ok(text) => {
                     used = true;
+                    self.findings.extend(hidden_rows(&packed, &sheet, file));
                     self.add(name, file, Some(&sheet), &text, CELL_MARK);
                 }
                 Err(finding) => self.findings.push(finding),
