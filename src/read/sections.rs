@@ -75,7 +75,7 @@ pub(crate) fn without_footer<'t>(
         .collect();
     let sample = layout.sample(text);
     let mut cells = Vec::new();
-    let (mut start, mut rows, mut summaries) = (None, 0_usize, 0_usize);
+    let (mut start, mut cut, mut rows, mut summaries) = (None, text.len(), 0_usize, 0_usize);
     for line in lines.iter().rev().take(LONGEST_FOOTER) {
         if layout.is_skipped(line.text) {
             continue;
@@ -88,6 +88,11 @@ pub(crate) fn without_footer<'t>(
             .collect();
         let summary = filled.iter().any(|cell| is_summary_word(cell));
         let first_is_word = filled.first().is_some_and(|cell| is_word(cell, layout));
+        // Blank cells between the readings and the summary.
+        if filled.is_empty() {
+            cut = line.start;
+            continue;
+        }
         // A status or a remark may stand first in every row; then the word says nothing.
         if !first_is_word || first_is_status(layout, &sample, &cells) {
             break;
@@ -95,12 +100,13 @@ pub(crate) fn without_footer<'t>(
         summaries += usize::from(summary);
         rows += 1;
         start = Some((line.start, line.text));
+        cut = line.start;
     }
     let (Some((start, first)), true) = (start, summaries > 0) else {
         return text;
     };
     // The data themselves are no footer.
-    if start <= layout.data.0 {
+    if cut <= layout.data.0 {
         return text;
     }
     let number = layout.data.1 + Lines::from(&text[layout.data.0..start], 0, 0).count() as u64;
@@ -117,7 +123,7 @@ pub(crate) fn without_footer<'t>(
         )
         .at(Place::line(shown_as, number)),
     );
-    &text[..start]
+    &text[..cut]
 }
 
 fn is_summary_word(cell: &str) -> bool {

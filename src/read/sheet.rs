@@ -1,9 +1,10 @@
 //! Spreadsheets (XLSX, XLS, ODS): the fullest sheet as text with one line a row.
 
 use super::format::{Format, Opened, Sniffed};
+use super::guard::guarded;
 use super::number::{MarkVotes, Marks, read_number};
-use super::sheet_hidden::hidden_rows;
-use crate::recording::{Finding, Place, suggest};
+use super::sheet_parts::{area, hidden_rows};
+use crate::recording::{Finding, Place, Severity, suggest};
 use crate::rig::{DialectSpec, SheetRef};
 use calamine::{Data, Range, Reader, SheetVisible, Sheets, open_workbook_auto_from_rs};
 use std::fmt::Write as _;
@@ -13,8 +14,8 @@ use std::io::Cursor;
 pub(crate) const CELL_MARK: char = '\u{1f}';
 /// A workbook whose parts unpack to more than this is refused, bytes.
 const MAX_UNPACKED: u64 = 2 << 30;
-/// Cells of the area a sheet spans at most (a stray cell in the last row would otherwise ask for billions).
-const MAX_CELLS: usize = 200_000_000;
+/// Cells of the area a sheet spans at most: a full sheet of a million rows and 48 columns, 1.6 GB while it is read.
+const MAX_CELLS: u64 = 50_331_648;
 
 /// A spreadsheet.
 #[derive(Debug, Clone, Copy)]
@@ -42,30 +43,18 @@ impl Format for Sheet {
     }
 
     fn open(&self, bytes: Vec<u8>, spec: &DialectSpec, shown_as: &str) -> Result<Opened, Finding> {
-        // Only an XLSX tells which rows are hidden.
-        let packed = if bytes.starts_with(b"PK") {
-            bytes.clone()
-        } else {
-            Vec::new()
-        };
         let mut book = workbook(bytes, shown_as)?;
         let mut findings = Vec::new();
         let (name, range) = match &spec.sheet {
             Some(wanted) => {
-                let name = sheet_named(&book.sheet_names(), wanted, shown_as)?;
-                let range = book.worksheet_range(&name).map_err(|error| {
-                    Finding::error(
-                        "sheet-unreadable",
-                        format!("the sheet \"{name}\" of {shown_as}: {error}"),
-                    )
-                    .at(Place::file(shown_as))
-                })?;
+                let name = sheet_named(&book.names(), wanted, shown_as)?;
+                let range = book.range(&name, shown_as)?;
                 (name, range)
             }
             None => fullest(&mut book, shown_as, &mut findings)?,
         };
         let text = to_text(&range, shown_as)?;
-        findings.extend(hidden_rows(&packed, &name, shown_as));
+        findings.extend(hidden_rows(&book.packed, &name, shown_as));
         Ok(Opened {
             text,
             encoding: format!("sheet \"{name}\""),
@@ -88,20 +77,25 @@ const AS_FULL: f64 = 0.5;
 
 /// The sheet with most cells, hidden ones last; that it was chosen is told, and doubted where another is about as full.
 fn fullest(
-    book: &mut Sheets<Cursor<Vec<u8>>>,
+    book: &mut Book,
     shown_as: &str,
     findings: &mut Vec<Finding>,
 ) -> Result<(String, Range<Data>), Finding> {
     let sheets: Vec<(String, bool)> = book
+        .sheets
         .sheets_metadata()
         .iter()
         .map(|sheet| (sheet.name.clone(), sheet.visible == SheetVisible::Visible))
         .collect();
     let mut best: Option<((bool, usize), String, Range<Data>)> = None;
-    let mut sizes = Vec::new();
+    let (mut sizes, mut fault) = (Vec::new(), None);
     for (name, visible) in sheets.iter().take(MOST_SHEETS) {
-        let Ok(range) = book.worksheet_range(name) else {
-            continue;
+        let range = match book.range(name, shown_as) {
+            Ok(range) => range,
+            Err(finding) => {
+                fault.get_or_insert(finding);
+                continue;
+            }
         };
         let cells = range.used_cells().count();
         if cells > 0 {
@@ -113,13 +107,20 @@ fn fullest(
         }
     }
     let Some(((visible, cells), name, range)) = best.filter(|((_, cells), ..)| *cells > 0) else {
-        return Err(Finding::error(
-            "file-empty",
-            format!("{shown_as} holds no sheet with cells"),
-        )
-        .at(Place::file(shown_as))
-        .help("export the recording again"));
+        return Err(fault.unwrap_or_else(|| {
+            Finding::error(
+                "file-empty",
+                format!("{shown_as} holds no sheet with cells"),
+            )
+            .at(Place::file(shown_as))
+            .help("export the recording again")
+        }));
     };
+    // A sheet that cannot be read may have been the one that is meant.
+    findings.extend(fault.map(|mut fault| {
+        fault.severity = Severity::Doubt;
+        fault
+    }));
     let others: Vec<String> = sizes
         .iter()
         .filter(|(other, _)| *other != name)
@@ -201,26 +202,89 @@ fn has(bytes: &[u8], needle: &[u8]) -> bool {
         .any(|part| part.windows(needle.len()).any(|window| window == needle))
 }
 
+/// A workbook: its parser, and its bytes for what the parser does not tell.
+pub(crate) struct Book {
+    sheets: Sheets<Cursor<Vec<u8>>>,
+    /// The bytes of the archive; none for workbooks of the old kind.
+    pub packed: Vec<u8>,
+}
+
+impl Book {
+    /// Names of the sheets in their order.
+    pub fn names(&self) -> Vec<String> {
+        self.sheets.sheet_names()
+    }
+
+    /// The cells of a sheet.
+    ///
+    /// # Errors
+    /// An error finding where the sheet is damaged or spans too many cells.
+    pub fn range(&mut self, name: &str, shown_as: &str) -> Result<Range<Data>, Finding> {
+        if let Some(cells) = area(&self.packed, name)
+            && cells > MAX_CELLS
+        {
+            return Err(too_large(name, cells, shown_as));
+        }
+        match guarded(|| self.sheets.worksheet_range(name)) {
+            Some(Ok(range)) => Ok(range),
+            Some(Err(error)) => Err(damaged(
+                format!("the sheet \"{name}\" of {shown_as}: {error}"),
+                shown_as,
+            )),
+            None => Err(damaged(
+                format!("the sheet \"{name}\" of {shown_as} is damaged"),
+                shown_as,
+            )),
+        }
+    }
+}
+
+fn damaged(message: String, shown_as: &str) -> Finding {
+    Finding::error("sheet-unreadable", message)
+        .at(Place::file(shown_as))
+        .help(
+            "open it in the spreadsheet program, repair it and save it again, or export it as CSV",
+        )
+}
+
+fn too_large(name: &str, cells: u64, shown_as: &str) -> Finding {
+    Finding::error(
+        "sheet-too-large",
+        format!(
+            "the sheet \"{name}\" of {shown_as} spans {cells} cells; at most {MAX_CELLS} are read"
+        ),
+    )
+    .at(Place::file(shown_as))
+    .help("delete stray cells far off the table")
+}
+
 /// Opens a workbook.
 ///
 /// # Errors
 /// An error finding naming the file where it is damaged or unpacks to too much.
-pub(crate) fn workbook(bytes: Vec<u8>, shown_as: &str) -> Result<Sheets<Cursor<Vec<u8>>>, Finding> {
-    let fault = |message: String| {
-        Finding::error("sheet-unreadable", message)
-            .at(Place::file(shown_as))
-            .help("open it in the spreadsheet program, repair it and save it again, or export it as CSV")
-    };
+pub(crate) fn workbook(bytes: Vec<u8>, shown_as: &str) -> Result<Book, Finding> {
     if unpacked(&bytes) > MAX_UNPACKED {
-        return Err(fault(format!(
-            "{shown_as} unpacks to more than {MAX_UNPACKED} bytes"
-        )));
+        return Err(damaged(
+            format!("{shown_as} unpacks to more than {MAX_UNPACKED} bytes"),
+            shown_as,
+        ));
     }
-    open_workbook_auto_from_rs(Cursor::new(bytes)).map_err(|error| {
-        fault(format!(
-            "{shown_as} cannot be read as a spreadsheet: {error}"
-        ))
-    })
+    let packed = if bytes.starts_with(b"PK") {
+        bytes.clone()
+    } else {
+        Vec::new()
+    };
+    match guarded(|| open_workbook_auto_from_rs(Cursor::new(bytes))) {
+        Some(Ok(sheets)) => Ok(Book { sheets, packed }),
+        Some(Err(error)) => Err(damaged(
+            format!("{shown_as} cannot be read as a spreadsheet: {error}"),
+            shown_as,
+        )),
+        None => Err(damaged(
+            format!("{shown_as} cannot be read as a spreadsheet: it is damaged"),
+            shown_as,
+        )),
+    }
 }
 
 /// Sum of the unpacked sizes the directory of a ZIP archive states, bytes; 0 for other files.
@@ -253,17 +317,17 @@ fn find(bytes: &[u8], from: usize, needle: &[u8]) -> Option<usize> {
 /// A sheet as text: one line a row, numbered as in the sheet, [`CELL_MARK`] between cells.
 ///
 /// # Errors
-/// An error finding where the sheet spans too many cells.
+/// An error finding where a cell is damaged.
 pub(crate) fn to_text(range: &Range<Data>, shown_as: &str) -> Result<String, Finding> {
-    let (rows, columns) = range.get_size();
-    if rows.saturating_mul(columns) > MAX_CELLS {
-        return Err(Finding::error(
-            "sheet-too-large",
-            format!("the sheet of {shown_as} spans {rows} rows and {columns} columns"),
+    guarded(|| text_of(range)).ok_or_else(|| {
+        damaged(
+            format!("a sheet of {shown_as} holds cells that cannot be read"),
+            shown_as,
         )
-        .at(Place::file(shown_as))
-        .help("delete stray cells far off the table"));
-    }
+    })
+}
+
+fn text_of(range: &Range<Data>) -> String {
     let (row0, column0) = range.start().unwrap_or((0, 0));
     let marks = marks_of_text(range);
     // Lines before the used area keep the row numbers of the sheet.
@@ -280,7 +344,7 @@ pub(crate) fn to_text(range: &Range<Data>, shown_as: &str) -> Result<String, Fin
         }
         text.push('\n');
     }
-    Ok(text)
+    text
 }
 
 /// Numbers kept as text follow the marks of the person who typed them.

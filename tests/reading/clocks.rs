@@ -30,11 +30,12 @@ fn a_rate_or_a_step_in_the_preamble_is_the_clock_and_is_told() {
         ("dt = 1 ms\n", 0.001),
         ("dt [ms] = 2\n", 0.002),
         ("Sampling interval: 500us\n", 0.0005),
-        ("# Abtastintervall: 0,25 s\n", 0.25),
+        ("Abtastintervall: 0,25 s\n", 0.25),
         ("Sample rate: 1000 Hz\nInterval: 1 ms\n", 0.001),
     ] {
+        let mark = if preamble.contains(',') { ',' } else { '.' };
         let text = file(&format!("{preamble}pressure_kpa;volume_ml\n"), 40, |k| {
-            format!("{k}.5;{}", k % 9)
+            format!("{k}{mark}5;{}", k % 9)
         });
         let recording = read(&text, &auto());
         for (at, time) in recording.time_s.iter().enumerate() {

@@ -4,11 +4,10 @@ use super::super::bytes::read_bytes;
 use super::super::encoding::decode;
 use super::super::number::{MarkVotes, Marks};
 use super::super::sheet::{CELL_MARK, to_text, workbook};
-use super::super::sheet_hidden::hidden_rows;
+use super::super::sheet_parts::hidden_rows;
 use super::super::split::{LONGEST_LINE, Lines, clean, split};
 use super::super::stamp_sniff::looks_like_stamp;
 use crate::recording::{Finding, Input, Place, suggest};
-use calamine::Reader;
 use std::path::Path;
 
 /// Names of the tables a study may have.
@@ -179,8 +178,8 @@ impl Sources {
             return;
         }
         let opened = read_bytes(&folder.join(file), file)
-            .and_then(|(bytes, input)| Ok((bytes.clone(), workbook(bytes, file)?, input)));
-        let (packed, mut book, input) = match opened {
+            .and_then(|(bytes, input)| Ok((workbook(bytes, file)?, input)));
+        let (mut book, input) = match opened {
             Ok(opened) => opened,
             Err(finding) => {
                 self.findings.push(finding);
@@ -188,7 +187,7 @@ impl Sources {
             }
         };
         let mut used = false;
-        for sheet in book.sheet_names() {
+        for sheet in book.names() {
             let plain = sheet.trim().to_lowercase();
             let Some(name) = TABLES.iter().find(|name| **name == plain) else {
                 self.misnamed(&plain, &format!("the sheet \"{sheet}\" of {file}"), file);
@@ -207,19 +206,13 @@ impl Sources {
                 continue;
             }
             let text = book
-                .worksheet_range(&sheet)
-                .map_err(|error| {
-                    Finding::error(
-                        "sheet-unreadable",
-                        format!("the sheet {sheet} of {file}: {error}"),
-                    )
-                    .at(Place::file(file))
-                })
+                .range(&sheet, file)
                 .and_then(|range| to_text(&range, file));
             match text {
                 Ok(text) => {
                     used = true;
-                    self.findings.extend(hidden_rows(&packed, &sheet, file));
+                    self.findings
+                        .extend(hidden_rows(&book.packed, &sheet, file));
                     self.add(name, file, Some(&sheet), &text, CELL_MARK);
                 }
                 Err(finding) => self.findings.push(finding),
