@@ -115,5 +115,23 @@ def two_runs_ods():
     book.save(os.path.join(HERE, "two_runs.ods"))
 
 
-for make in (two_runs_xls, tables_xls, stamps_1904_xls, stamps_1904_xlsx, elapsed_xlsx, two_runs_ods):
+
+def stray_cell_xlsx():
+    book = openpyxl.Workbook()
+    book.active["A1"] = 1
+    book.active["XFD1048576"] = 1
+    book.save(os.path.join(HERE, "stray_cell.xlsx"))
+
+
+def repeated_ods():
+    book = OpenDocumentSpreadsheet()
+    table = Table(name="run 1")
+    row = TableRow(numberrowsrepeated=16000)
+    row.addElement(TableCell(valuetype="float", value=1, numbercolumnsrepeated=16000))
+    table.addElement(row)
+    book.spreadsheet.addElement(table)
+    book.save(os.path.join(HERE, "repeated.ods"))
+
+
+for make in (two_runs_xls, tables_xls, stamps_1904_xls, stamps_1904_xlsx, elapsed_xlsx, two_runs_ods, stray_cell_xlsx, repeated_ods):
     make()
