@@ -10,6 +10,7 @@
 
 mod flow;
 mod frame_run;
+mod further;
 mod reference;
 mod results;
 
@@ -60,7 +61,7 @@ struct Prepared {
 /// A run on its way: prepared, or why not.
 struct Attempt {
     prepared: Option<Prepared>,
-    input: Option<Input>,
+    inputs: Vec<Input>,
     findings: Vec<Finding>,
 }
 
@@ -191,17 +192,17 @@ pub fn analyse(
         .inspect(|_| tick())
         .collect();
     let (references, measured) = reference::measure(study, &reference, &attempts);
-    let mut finished: Vec<(RunResult, RunFigures, Option<Input>)> = measured
+    let mut finished: Vec<(RunResult, RunFigures, Vec<Input>)> = measured
         .into_iter()
         .zip(&attempts)
         .map(|(run, attempt)| {
             let figures = draw(study, options, &references, &run, attempt.prepared.as_ref());
-            (run, figures, attempt.input.clone())
+            (run, figures, attempt.inputs.clone())
         })
         .collect();
     drop(attempts);
     // The trace of a frame run lives only as long as its own way takes.
-    let framed: Vec<(RunResult, RunFigures, Option<Input>)> = frames
+    let framed: Vec<(RunResult, RunFigures, Vec<Input>)> = frames
         .par_iter()
         .map(|run| {
             let attempt = prepare(study, run);
@@ -214,7 +215,7 @@ pub fn analyse(
                 attempt.prepared.as_ref(),
             );
             tick();
-            (result, figures, attempt.input)
+            (result, figures, attempt.inputs)
         })
         .collect();
     finished.extend(framed);
@@ -253,7 +254,7 @@ fn choose<'s>(study: &'s Study, options: &Options) -> Result<Vec<&'s RunRow>, Ve
 fn prepare(study: &Study, run: &RunRow) -> Attempt {
     let mut attempt = Attempt {
         prepared: None,
-        input: None,
+        inputs: Vec::new(),
         findings: Vec::new(),
     };
     let Some(file) = &run.trace else {
@@ -281,21 +282,32 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
     let raw = match read::read_trace(&study.folder.join(file), file, rig) {
         Ok(raw) => raw,
         Err(findings) => {
-            attempt.input = read::fingerprint(&study.folder.join(file), file).ok();
+            attempt
+                .inputs
+                .extend(read::fingerprint(&study.folder.join(file), file));
             attempt.findings.extend(findings);
             return attempt;
         }
     };
-    attempt.input.clone_from(&raw.input);
+    attempt.inputs.extend(raw.input.clone());
     attempt.findings.extend(raw.findings.iter().cloned());
     match calibrate::calibrate(&raw, rig, run, study.settings()) {
         Err(findings) => attempt.findings.extend(findings),
-        Ok((trace, findings)) => {
+        Ok((mut trace, findings)) => {
             attempt.findings.extend(findings);
+            let seen = further::add(
+                study,
+                rig,
+                run,
+                raw.started_at.as_deref(),
+                &mut trace,
+                &mut attempt,
+            );
             let motion = Motion::of(&trace);
             let phases = segment(&trace, &motion);
             let rests = rests(&trace, &motion, &phases);
-            let info = recording_info(&raw, rig, &trace);
+            let mut info = recording_info(&raw, rig, &trace);
+            info.channels.extend(seen);
             attempt.prepared = Some(Prepared {
                 trace,
                 motion,
