@@ -1,7 +1,7 @@
 //! A further recording calibrated, placed in time and put beside the main one.
 
 use super::{Alignment, Search, Signal, correlate, envelope, match_pulses, onto};
-use crate::calibrate::{clock, convert, handover, mad_sigma, median, noise};
+use crate::calibrate::{clock, convert, handover, median, noise};
 use crate::recording::{Finding, Place, RawRecording, RunRow, Trace};
 use crate::rig::{ChannelQuantity, ChannelSpec, RecordingSpec, Rig, SyncKind};
 

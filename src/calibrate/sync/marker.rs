@@ -116,7 +116,9 @@ pub fn match_pulses(
         .into_iter()
         .map(|(main, own)| (own, main - own, u))
         .collect();
-    Alignment::through(&places, search.drift).ok_or_else(|| "no pulses match".to_owned())
+    Alignment::through(&places, search.drift)
+        .ok_or_else(|| "no pulses match".to_owned())?
+        .plausible()
 }
 
 /// Pulses of both that lie together at an offset that holds at `start`, each used once. Farther from there a drift may part them.

@@ -13,7 +13,7 @@ mod window;
 
 pub use apply::{envelope, onto};
 pub use attach::{Further, attach};
-pub use correlate::{correlate, through_windows};
+pub use correlate::correlate;
 pub use marker::{match_pulses, rising_edges};
 
 /// Clocks of recorders differ by less than this share (common practice, no source: quartz is good for 100 ppm, a bad sound card
@@ -21,8 +21,10 @@ pub use marker::{match_pulses, rising_edges};
 pub const LARGEST_DRIFT: f64 = 1e-3;
 /// A step longer than so many usual steps is a gap (as in the rows of one file).
 const GAP_STEPS: f64 = 2.6;
-/// A drift is applied from so many standard uncertainties.
+/// A drift is applied from so many standard uncertainties ...
 const DRIFT_SIGMAS: f64 = 2.0;
+/// ... if it is known to this share of [`LARGEST_DRIFT`]: a few places near each other would give any drift.
+const SURE_SHARE: f64 = 0.25;
 
 /// One channel over the time of its own file, s, increasing; values may be NaN.
 #[derive(Debug, Clone, Copy)]
@@ -100,7 +102,7 @@ impl Alignment {
     /// Offsets found at several times of the further clock: `(t, offset, u)`, all in s. Weighted mean, and from three places on a
     /// weighted straight line (weights 1/u²). Scatter larger than the uncertainties explain widens them by the ratio of Birge
     /// (√(χ²/degrees of freedom), Phys. Rev. 40 (1932) 207, as in the averages of the Particle Data Group). The drift is applied
-    /// if asked for and significant; otherwise its size counts as uncertainty.
+    /// if asked for, well known and significant; otherwise its size counts as uncertainty, up to what clocks do at all.
     pub fn through(places: &[(f64, f64, f64)], drift: bool) -> Option<Self> {
         let weight: f64 = places.iter().map(|p| p.2.powi(-2)).sum();
         if !weight.is_finite() || weight <= 0.0 {
@@ -132,12 +134,29 @@ impl Alignment {
         let u_slope = wider * moment.powf(-0.5);
         line.drift_found = Some((slope, u_slope));
         line.u_offset_s *= wider;
-        if drift && slope.abs() > DRIFT_SIGMAS * u_slope {
+        let sure = u_slope < SURE_SHARE * LARGEST_DRIFT && slope.abs() <= LARGEST_DRIFT;
+        if drift && sure && slope.abs() > DRIFT_SIGMAS * u_slope {
             (line.drift, line.u_drift) = (slope, u_slope);
         } else {
-            line.u_drift = u_slope.max(slope.abs());
+            // Whatever the places say, clocks do not differ by more: a rectangle.
+            let most = LARGEST_DRIFT / 3.0_f64.sqrt();
+            line.u_drift = u_slope.max(slope.abs()).min(most);
         }
         Some(line)
+    }
+
+    /// The same, if no clock would have to run impossibly fast for it.
+    ///
+    /// # Errors
+    /// The drift that was found, in words.
+    fn plausible(self) -> Result<Self, String> {
+        match self.drift_found {
+            Some((slope, u)) if slope.abs() - 3.0 * u > LARGEST_DRIFT => Err(format!(
+                "the clocks would have to drift by {:+.0} ppm, which clocks do not",
+                1e6 * slope
+            )),
+            _ => Ok(self),
+        }
     }
 }
 

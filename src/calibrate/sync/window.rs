@@ -12,7 +12,7 @@ pub(super) struct Window<'a> {
     /// Grid step of the main channel that lies beside the first value of the window at the offset tried first.
     pub first: f64,
     /// Highest power of the main channel the further one may follow: 1 for one quantity measured twice, 2 for two quantities.
-    pub degree: usize,
+    pub degree: i32,
     /// Values over which smoothing makes neighbours alike.
     pub alike: usize,
 }
@@ -125,13 +125,13 @@ impl Window<'_> {
         let mut columns: Vec<Vec<f64>> = Vec::new();
         let mut made: Vec<Vec<f64>> = Vec::new();
         for power in 0..=self.degree {
-            let column: Vec<f64> = x.iter().map(|v| v.powi(power as i32)).collect();
+            let column: Vec<f64> = x.iter().map(|v| v.powi(power)).collect();
             let change: Vec<f64> = x
                 .iter()
                 .zip(&slope)
                 .map(|(v, s)| match power {
                     0 => 0.0,
-                    p => p as f64 * v.powi(p as i32 - 1) * s / size,
+                    p => f64::from(p) * v.powi(p - 1) * s / size,
                 })
                 .collect();
             // Gram and Schmidt; what is done to a column is done to its change too, which keeps the change of the explanation.
@@ -145,8 +145,9 @@ impl Window<'_> {
             if length <= 1e-9 {
                 continue;
             }
-            column.iter_mut().for_each(|v| *v /= length);
-            change.iter_mut().for_each(|v| *v /= length);
+            for v in column.iter_mut().chain(&mut change) {
+                *v /= length;
+            }
             columns.push(column);
             made.push(change);
         }
@@ -178,7 +179,7 @@ impl Window<'_> {
 }
 
 /// Variance of the shift, grid steps squared: see [`Window::find`].
-fn variance(end: &Explained, alike: usize, degree: usize) -> f64 {
+fn variance(end: &Explained, alike: usize, degree: i32) -> f64 {
     let n = end.residual.len();
     let information: f64 = end.gradient.iter().map(|g| g * g).sum();
     let weighted: Vec<f64> = end
@@ -200,7 +201,7 @@ fn variance(end: &Explained, alike: usize, degree: usize) -> f64 {
         })
         .sum();
     // Neighbours alike by smoothing: so many values fewer are independent, and the coefficients took theirs.
-    let independent = (n as f64 / alike as f64 - degree as f64 - 2.0).max(1.0);
+    let independent = (n as f64 / alike as f64 - f64::from(degree) - 2.0).max(1.0);
     let plain = dot(&end.residual, &end.residual) / n as f64 * alike as f64 * information;
     robust.max(plain) * (n as f64 / alike as f64 / independent) / information.powi(2)
 }
