@@ -49,8 +49,8 @@ pub fn check_recording(recording: &RawRecording) {
     assert!(rows > 0);
     assert_eq!(recording.time_s.len(), rows);
     assert_eq!(recording.summary.rows, rows);
-    assert!(recording.line[0] > 0);
-    assert!(recording.line.windows(2).all(|pair| pair[0] < pair[1]));
+    assert!(recording.line.at(0) > 0);
+    assert!((1..rows).all(|at| recording.line.at(at - 1) < recording.line.at(at)));
     assert!(recording.restarts.iter().all(|row| *row <= rows));
     for channel in &recording.channels {
         assert_eq!(channel.values.len(), rows, "{}", channel.column);
@@ -84,8 +84,8 @@ pub fn check_trace(trace: &Trace, recording: &RawRecording) {
     {
         assert_eq!(channel.len(), length);
     }
-    for (row, line) in trace.row.iter().zip(&trace.line) {
-        assert_eq!(recording.line.get(*row), Some(line));
+    for (row, line) in trace.row.iter().zip(trace.line.iter()) {
+        assert_eq!(recording.line.get(row as usize), Some(line));
     }
     assert!(trace.handover.is_none_or(|at| at < length));
 }

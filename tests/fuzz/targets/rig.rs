@@ -37,7 +37,7 @@ fuzz_target!(|data: &[u8]| {
             Ok(recording) => {
                 check_findings(&recording.findings, &[FILE, RIG], false);
                 check_recording(&recording);
-                match calibrate(&recording, &rig, &run(), &Settings::default()) {
+                match calibrate(recording.clone(), &rig, &run(), &Settings::default()) {
                     Ok((trace, findings)) => {
                         check_findings(&findings, &[FILE, RIG], false);
                         check_trace(&trace, &recording);

@@ -21,7 +21,7 @@ fuzz_target!(|data: &[u8]| {
     };
     check_findings(&recording.findings, &[FILE], false);
     check_recording(&recording);
-    match calibrate(&recording, rig, &run(), &Settings::default()) {
+    match calibrate(recording.clone(), rig, &run(), &Settings::default()) {
         Ok((trace, findings)) => {
             check_findings(&findings, &[FILE, &rig.file], false);
             check_trace(&trace, &recording);
