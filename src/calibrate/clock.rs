@@ -9,6 +9,8 @@ const GAP_STEPS: f64 = 2.6;
 const RESTART_STEPS: f64 = 20.0;
 /// Rows looked at to see whether a clock that went back stays back.
 const RESTART_LOOK: usize = 5;
+/// A time further than this from the first stamp is a slip, s: 30,000 years, more than any two stamps are apart.
+const FURTHEST: f64 = 1e12;
 /// So many steps tell the usual one.
 const MOST_STEPS: usize = 100_000;
 /// Spread of the steps over the usual step from which jitter is worth a note.
@@ -27,11 +29,17 @@ pub(super) struct Order {
 /// Orders the rows of a recording by time and reports everything that was not in order. The time is taken out of the recording.
 pub(super) fn order(raw: &mut RawRecording, findings: &mut Vec<Finding>) -> Order {
     let read = std::mem::take(&mut raw.time_s);
-    // NaN is not larger than anything either.
-    let rising = read.windows(2).all(|w| w[1] > w[0]) && read.iter().take(1).all(|t| t.is_finite());
-    let (rows, mut time, step) = if rising {
+    let first = read.first().copied().unwrap_or(0.0);
+    // NaN is not larger than anything either. Times are compared as they will stand: far from zero two of them may become one.
+    let rising = read.windows(2).all(|w| w[1] - first > w[0] - first)
+        && [read.first(), read.last()]
+            .iter()
+            .all(|t| t.is_none_or(|t| is_time(*t)));
+    let (rows, time, step) = if rising {
         let step = usual_step(&read);
-        (Numbering::from_first(0, read.len()), read, step)
+        let mut time = read;
+        count_from(&mut time, first);
+        (Numbering::from_first(0, time.len()), time, step)
     } else {
         let (rows, time, step) = put_in_order(raw, &read, findings);
         (rows.iter().map(|row| *row as u64).collect(), time, step)
@@ -44,12 +52,6 @@ pub(super) fn order(raw: &mut RawRecording, findings: &mut Vec<Finding>) -> Orde
         };
     }
     let step = gaps(raw, &rows, &time, step, findings);
-    let first = time.first().copied().unwrap_or(0.0);
-    if first != 0.0 {
-        for t in &mut time {
-            *t -= first;
-        }
-    }
     Order {
         rows,
         time_s: time,
@@ -57,7 +59,21 @@ pub(super) fn order(raw: &mut RawRecording, findings: &mut Vec<Finding>) -> Orde
     }
 }
 
-/// Rows, their times and the usual step of a clock that does not simply rise.
+/// True for a time that a recording can have.
+fn is_time(seconds: f64) -> bool {
+    seconds.abs() <= FURTHEST
+}
+
+/// Counts times from the first one.
+fn count_from(time: &mut [f64], first: f64) {
+    if first != 0.0 {
+        for t in time {
+            *t -= first;
+        }
+    }
+}
+
+/// Rows, their times from the first and the usual step of a clock that does not simply rise.
 fn put_in_order(
     raw: &RawRecording,
     read: &[f64],
@@ -67,11 +83,11 @@ fn put_in_order(
         .iter()
         .copied()
         .enumerate()
-        .filter(|(_, t)| t.is_finite())
+        .filter(|(_, t)| is_time(*t))
         .unzip();
     let unreadable = read.len() - rows.len();
     if unreadable > 0 {
-        let first = read.iter().position(|t| !t.is_finite()).unwrap_or(0);
+        let first = read.iter().position(|t| !is_time(*t)).unwrap_or(0);
         findings.push(
             Finding::doubt(
                 "time-unreadable",
@@ -99,21 +115,29 @@ fn put_in_order(
     let step = usual_step(&time);
     restarts(raw, &rows, &mut time, step, findings);
     out_of_order(raw, &mut rows, &mut time, findings);
+    let first = time.first().copied().unwrap_or(0.0);
+    count_from(&mut time, first);
     repeats(raw, &mut rows, &mut time, findings);
     (rows, time, step)
 }
 
-/// Median of the steps forward; of a long recording, of a part of them spread evenly over it. NaN where there are none.
+/// Median of the steps forward, or of those back where there are none forward; of a long recording, of a part of them spread evenly
+/// over it. NaN where the time stands still.
 fn usual_step(time: &[f64]) -> f64 {
     let stride = (time.len() / MOST_STEPS).max(1);
-    let steps = |stride: usize| -> Vec<f64> {
+    let steps = |sign: f64| -> Vec<f64> {
         time.windows(2)
             .step_by(stride)
-            .map(|w| w[1] - w[0])
+            .map(|w| sign * (w[1] - w[0]))
             .filter(|s| *s > 0.0)
             .collect()
     };
-    median(&steps(stride))
+    let forward = steps(1.0);
+    median(&if forward.is_empty() {
+        steps(-1.0)
+    } else {
+        forward
+    })
 }
 
 /// A clock that began again is continued one usual step after its last reading: how long the pause was, the file does not say.

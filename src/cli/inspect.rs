@@ -1,6 +1,6 @@
 //! `hooptrace inspect`: what a file holds, on one screen, and a rig that would read it.
 
-use super::messages::in_words;
+use super::messages::{in_words, printable};
 use super::propose::{column_toml, propose, reference};
 use crate::read::{ColumnSurvey, SourceLines, Survey, TimeSurvey, read_trace, survey};
 use crate::recording::Finding;
@@ -101,8 +101,9 @@ impl Inspection {
                 "A rig that reads this file"
             };
             let mut rig = String::new();
+            // A remark of TOML holds no control characters, but a cell that is quoted may.
             for line in text.lines() {
-                let _ = writeln!(rig, "# {line}");
+                let _ = writeln!(rig, "# {}", printable(line));
             }
             let _ = write!(rig, "\n# {title}\n{proposed}");
             return rig;

@@ -7,6 +7,7 @@
 #![allow(clippy::result_large_err)]
 
 mod assemble;
+mod biff;
 mod blocks;
 mod body;
 mod bytes;
@@ -14,6 +15,7 @@ mod clock;
 mod clock_sniff;
 mod columns;
 mod columns_seen;
+mod compound;
 mod encoding;
 mod format;
 mod gaps;

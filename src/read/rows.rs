@@ -183,6 +183,10 @@ impl<'r> Rules<'r> {
                 }
             }
         }
+        // A carriage return ends a cell only where the line ends with it.
+        if *bytes.get(end)? == b'\r' && self.end != b'\r' && *bytes.get(end + 1)? != self.end {
+            return None;
+        }
         if *bytes.get(end)? != self.end {
             end += memchr::memchr(self.end, bytes.get(end..)?)?;
         }

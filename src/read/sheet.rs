@@ -1,5 +1,6 @@
 //! Spreadsheets (XLSX, XLS, ODS): the fullest sheet as text with one line a row.
 
+use super::biff;
 use super::format::{Format, Opened, Sniffed};
 use super::number::{MarkVotes, Marks, read_number};
 use crate::recording::{Finding, Place};
@@ -13,7 +14,7 @@ pub(crate) const CELL_MARK: char = '\u{1f}';
 /// A workbook whose parts unpack to more than this is refused, bytes.
 const MAX_UNPACKED: u64 = 2 << 30;
 /// Cells of the area a sheet spans at most (a stray cell in the last row would otherwise ask for billions).
-const MAX_CELLS: usize = 200_000_000;
+const MAX_CELLS: usize = 50_331_648;
 
 /// A spreadsheet.
 #[derive(Debug, Clone, Copy)]
@@ -110,6 +111,13 @@ pub(crate) fn workbook(bytes: Vec<u8>, shown_as: &str) -> Result<Sheets<Cursor<V
     if unpacked(&bytes) > MAX_UNPACKED {
         return Err(fault(format!(
             "{shown_as} unpacks to more than {MAX_UNPACKED} bytes"
+        )));
+    }
+    if bytes.starts_with(b"\xd0\xcf")
+        && biff::cells(&bytes).is_none_or(|cells| cells > MAX_CELLS as u64)
+    {
+        return Err(fault(format!(
+            "{shown_as} cannot be read as a spreadsheet: its parts do not hang together, or it spans more than {MAX_CELLS} cells"
         )));
     }
     open_workbook_auto_from_rs(Cursor::new(bytes)).map_err(|error| {

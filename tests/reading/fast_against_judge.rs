@@ -2,15 +2,18 @@
 
 use super::judge::Dialect;
 use super::support::rig;
-use super::verdict::{Verdict, compare};
+use super::verdict::{Verdict, compare, judged};
+use hooptrace::read::read_trace;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
 
 /// Tables of awkward pieces, tables repeated to a few megabytes, and texts of any bytes.
-const CASES: (u32, u32, u32) = (1500, 4, 1500);
-/// Bytes up to which a table is repeated: several times what a reader takes at once.
+const CASES: (u32, u32, u32) = (1200, 3, 1500);
+/// Bytes up to which a table is repeated: several times the stretch a reader takes at once.
 const LONG: usize = 2 << 20;
+/// Bytes of a file that is not held in memory.
+const LARGE: usize = 9 << 20;
 
 /// Runs so many cases, the same every time.
 fn runner(cases: u32) -> TestRunner {
@@ -137,6 +140,20 @@ fn line() -> impl Strategy<Value = String> {
     ]
 }
 
+/// A line that begins with a stamp of seconds since 1970.
+fn stamped_line() -> impl Strategy<Value = String> {
+    (
+        1_700_000_000..1_700_000_100_u32,
+        0..100_000_u32,
+        0..=5_usize,
+        line(),
+    )
+        .prop_map(|(whole, part, places, line)| {
+            let part = format!("{part:05}");
+            format!("{whole}.{}{{}}{line}", &part[..places])
+        })
+}
+
 /// A table as text.
 fn table(dialect: &Dialect) -> impl Strategy<Value = String> + use<> {
     let (delimiter, decimal) = (dialect.delimiter.to_string(), dialect.decimal.to_string());
@@ -146,15 +163,20 @@ fn table(dialect: &Dialect) -> impl Strategy<Value = String> + use<> {
         1 => Just(vec!["\r"]),
         1 => Just(vec!["\n", "\r\n", "\n\r\n"]),
     ];
+    let lines = prop_oneof![
+        3 => prop::collection::vec(line(), 1..40),
+        1 => prop::collection::vec(prop_oneof![6 => stamped_line(), 1 => line()], 1..40),
+    ];
     let head = prop_oneof![3 => Just("time{}p{}v"), 1 => Just("a remark before all\ntime{}p{}v\ns{}kPa{}mL"), 1 => Just("")];
     (
         head,
-        prop::collection::vec(line(), 1..40),
+        lines,
         ends,
         any::<u8>(),
         any::<bool>(),
+        prop::bool::weighted(0.3),
     )
-        .prop_map(move |(head, lines, ends, shift, last)| {
+        .prop_map(move |(head, lines, ends, shift, last, quotes)| {
             let mut text = String::new();
             for (at, line) in head.lines().map(str::to_owned).chain(lines).enumerate() {
                 text.push_str(&line);
@@ -162,6 +184,10 @@ fn table(dialect: &Dialect) -> impl Strategy<Value = String> + use<> {
             }
             if !last {
                 text.truncate(text.trim_end_matches(['\r', '\n']).len());
+            }
+            // A quote anywhere sends all rows around it the careful way.
+            if !quotes {
+                text = text.replace('"', "");
             }
             text.replace('.', &decimal).replace("{}", &delimiter)
         })
@@ -188,23 +214,57 @@ fn tables_of_awkward_pieces_are_read_as_the_judge_reads_them() {
     assert!(equal.get() > CASES.0 / 2, "{equal:?}");
 }
 
+/// A table over and over, up to about so many bytes.
+fn repeated(text: &str, bytes: usize) -> String {
+    let end = if text.contains('\n') { "\n" } else { "\r" };
+    let piece = format!("{}{end}", text.trim_end_matches(['\r', '\n']));
+    piece.repeat(bytes / piece.len() + 1) + text
+}
+
 #[test]
 fn long_tables_are_read_as_the_judge_reads_them() {
     let rows = Cell::new(0);
     let cases = dialect().prop_flat_map(|dialect| (table(&dialect), Just(dialect)));
     runner(CASES.1)
         .run(&cases, |(text, dialect)| {
-            let rig = rig(&dialect.rig());
-            let end = if text.contains('\n') { "\n" } else { "\r" };
-            let piece = format!("{}{end}", text.trim_end_matches(['\r', '\n']));
-            let long = piece.repeat(LONG / piece.len() + 1) + &text;
-            if let Verdict::Equal(read) = compare(&dialect, &rig, long.as_bytes()) {
+            let long = repeated(&text, LONG);
+            if let Verdict::Equal(read) = compare(&dialect, &rig(&dialect.rig()), long.as_bytes()) {
                 rows.set(rows.get() + read);
             }
             Ok(())
         })
         .unwrap();
-    assert!(rows.get() > 50_000, "{rows:?}");
+    assert!(rows.get() > 30_000, "{rows:?}");
+}
+
+/// Files beyond a certain size are not held in memory: their rows come straight from the disk.
+#[test]
+fn large_files_are_read_as_the_judge_reads_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("large.csv");
+    let dialect = Dialect {
+        delimiter: ';',
+        decimal: ',',
+        comment: Some("#"),
+        skip_lines: 1,
+        header_rows: 1,
+        time_column: Some(0),
+        channels: vec![2, 1],
+    };
+    // Long notes keep the rows few.
+    let note = "shield closed, balloon wet ".repeat(8);
+    let text = format!(
+        "Bench 7\nt;p;v;note\n0,01;5,25;-0,5;{note}\n1700000000,0625;1e3;OVL;{note}\n\n# remark {note}\n0,02;+7;0,30000000000000004;{note}\r\n\
+         0,03;;2\n0,04;1;2;3;{note}\nStopped {note}\n"
+    );
+    let long = repeated(&text, LARGE);
+    std::fs::write(&path, &long).unwrap();
+    let read = read_trace(&path, "large.csv", &rig(&dialect.rig()));
+    let verdict = judged(&dialect, long.as_bytes(), read);
+    assert!(
+        matches!(verdict, Verdict::Equal(rows) if rows > 10_000),
+        "{verdict:?}"
+    );
 }
 
 #[test]

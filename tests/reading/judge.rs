@@ -308,9 +308,11 @@ impl Dialect {
         number: f64,
     ) -> f64 {
         let (origin, origin_text) = first.get_or_insert_with(|| (number, text.to_owned()));
-        let large = origin.abs() >= LARGE;
+        if origin.abs() < LARGE {
+            return number - *origin;
+        }
         match (self.parts(origin_text), self.parts(text)) {
-            (Some(origin), Some(now)) if large => (now.0 - origin.0) as f64 + (now.1 - origin.1),
+            (Some(origin), Some(now)) => (now.0 - origin.0) as f64 + (now.1 - origin.1),
             _ => number - *origin,
         }
     }

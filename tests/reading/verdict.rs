@@ -2,7 +2,7 @@
 
 use super::judge::{Dialect, Row};
 use hooptrace::read::trace_from_bytes;
-use hooptrace::recording::RawRecording;
+use hooptrace::recording::{Finding, RawRecording};
 use hooptrace::rig::Rig;
 
 /// What came out of a comparison; where the two differ it panics.
@@ -22,14 +22,28 @@ pub enum Verdict {
 /// # Panics
 /// Where the two differ.
 pub fn compare(dialect: &Dialect, rig: &Rig, bytes: &[u8]) -> Verdict {
-    let Some(text) = std::str::from_utf8(bytes)
-        .ok()
-        .filter(|text| dialect.in_scope(text))
-    else {
+    judged(
+        dialect,
+        bytes,
+        trace_from_bytes(bytes.to_vec(), "t.csv", rig),
+    )
+}
+
+/// Holds what the reader made of a text against what the judge makes of it.
+///
+/// # Panics
+/// Where the two differ.
+pub fn judged(
+    dialect: &Dialect,
+    bytes: &[u8],
+    read: Result<RawRecording, Vec<Finding>>,
+) -> Verdict {
+    let text = std::str::from_utf8(bytes).ok();
+    let Some(text) = text.filter(|text| dialect.in_scope(text)) else {
         return Verdict::OutOfScope;
     };
     let width = dialect.width(text);
-    let recording = match trace_from_bytes(bytes.to_vec(), "t.csv", rig) {
+    let recording = match read {
         Ok(recording) => recording,
         Err(findings) => {
             if let Some(width) = width {
@@ -70,11 +84,8 @@ fn no_use(dialect: &Dialect, rows: &[Row], width: usize) -> bool {
 
 fn hold_equal(dialect: &Dialect, recording: &RawRecording, rows: &[Row]) {
     let lines: Vec<u64> = rows.iter().map(|row| row.line).collect();
-    assert_eq!(
-        recording.line.iter().collect::<Vec<_>>(),
-        lines,
-        "rows on these lines"
-    );
+    let read: Vec<u64> = recording.line.iter().collect();
+    assert_eq!(read, lines, "rows on these lines");
     for (row, time) in rows.iter().zip(&recording.time_s) {
         assert!(
             same(*time, row.time_s),

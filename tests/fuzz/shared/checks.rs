@@ -49,8 +49,10 @@ pub fn check_recording(recording: &RawRecording) {
     assert!(rows > 0);
     assert_eq!(recording.time_s.len(), rows);
     assert_eq!(recording.summary.rows, rows);
-    assert!(recording.line.at(0) > 0);
-    assert!((1..rows).all(|at| recording.line.at(at - 1) < recording.line.at(at)));
+    let lines: Vec<u64> = recording.line.iter().collect();
+    assert_eq!(lines.len(), rows);
+    assert!(lines[0] > 0);
+    assert!(lines.windows(2).all(|pair| pair[0] < pair[1]));
     assert!(recording.restarts.iter().all(|row| *row <= rows));
     for channel in &recording.channels {
         assert_eq!(channel.values.len(), rows, "{}", channel.column);

@@ -80,8 +80,8 @@ const PIECES: &[&str] = &[
     "x",
     "\u{e9}",
 ];
-/// Bytes up to which a text is repeated now and then, so that it is longer than what a reader takes at once.
-const LONG: usize = 5 << 20;
+/// Bytes up to which a text is repeated now and then, so that it is longer than the stretch a reader takes at once (1 MiB).
+const LONG: usize = 9 << 17;
 
 fn dialect(about: [u8; 3]) -> Dialect {
     let [marks, layout, columns] = about;

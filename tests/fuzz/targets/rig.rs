@@ -35,17 +35,17 @@ fuzz_target!(|data: &[u8]| {
     for recording in [COMMAS, STAMPS] {
         match trace_from_bytes(recording.into(), FILE, &rig) {
             Ok(recording) => {
-                check_findings(&recording.findings, &[FILE, RIG], false);
+                check_findings(&recording.findings, &[FILE, RIG, "runs.csv"], false);
                 check_recording(&recording);
                 match calibrate(recording.clone(), &rig, &run(), &Settings::default()) {
                     Ok((trace, findings)) => {
-                        check_findings(&findings, &[FILE, RIG], false);
+                        check_findings(&findings, &[FILE, RIG, "runs.csv"], false);
                         check_trace(&trace, &recording);
                     }
-                    Err(findings) => check_findings(&findings, &[FILE, RIG], true),
+                    Err(findings) => check_findings(&findings, &[FILE, RIG, "runs.csv"], true),
                 }
             }
-            Err(findings) => check_findings(&findings, &[FILE, RIG], true),
+            Err(findings) => check_findings(&findings, &[FILE, RIG, "runs.csv"], true),
         }
     }
 });
