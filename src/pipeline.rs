@@ -28,7 +28,7 @@ use crate::segment::{Motion, Rest, rests, segment};
 use crate::{calibrate, plot, read, table};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 pub use check::{Checked, check};
 pub use checks::{CHECKS, Check};
@@ -232,12 +232,16 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
         }
     };
     let path = study.folder.join(file);
-    let (input, prepared) = rayon::join(
-        || read::fingerprint(&path, file).ok(),
-        || read_and_segment(&path, file, rig, run, study.settings()),
-    );
-    attempt.input = input;
-    match prepared {
+    let raw = match read::read_trace(&path, file, rig) {
+        Ok(raw) => raw,
+        Err(findings) => {
+            attempt.input = read::fingerprint(&path, file).ok();
+            attempt.findings.extend(findings);
+            return attempt;
+        }
+    };
+    attempt.input.clone_from(&raw.input);
+    match calibrate_and_segment(raw, rig, run, study.settings()) {
         Ok((prepared, findings)) => {
             attempt.prepared = Some(prepared);
             attempt.findings.extend(findings);
@@ -247,15 +251,13 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
     attempt
 }
 
-/// Read, calibrate, segment.
-fn read_and_segment(
-    path: &Path,
-    file: &str,
+/// Calibrate, segment.
+fn calibrate_and_segment(
+    mut raw: RawRecording,
     rig: &Rig,
     run: &RunRow,
     settings: &Settings,
 ) -> Result<(Prepared, Vec<Finding>), Vec<Finding>> {
-    let mut raw = read::read_trace(path, file, rig)?;
     let mut findings = std::mem::take(&mut raw.findings);
     let mut info = recording_info(&raw, rig);
     let (trace, more) = match calibrate::calibrate(raw, rig, run, settings) {

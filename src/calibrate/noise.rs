@@ -5,6 +5,12 @@ use crate::recording::Trace;
 /// Normal-consistency of the median absolute deviation: 1 / Φ⁻¹(3/4).
 const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
 
+/// Length of the stretches whose quietest quarter tells the noise, s: short against a hold.
+const STRETCH_S: f64 = 0.5;
+/// Fewest samples that tell a spread, and most that are needed to.
+const SHORTEST: usize = 8;
+const LONGEST: usize = 500;
+
 /// Median of finite values; NaN where there are none.
 pub fn median(values: &[f64]) -> f64 {
     let mut finite: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
@@ -39,7 +45,7 @@ pub fn difference_sigma(values: &[f64]) -> f64 {
 /// Fills the noise of pressure and volume: the quietest quarter of half-second stretches, not less than the step of the
 /// converter allows (q/√12).
 pub(super) fn measure(trace: &mut Trace, resolution_kpa: Option<f64>) {
-    let window = ((0.5 / trace.step_s).round() as usize).clamp(8, 500);
+    let window = ((STRETCH_S / trace.step_s).round() as usize).clamp(SHORTEST, LONGEST);
     let floor = resolution_kpa.unwrap_or(0.0) / 12.0_f64.sqrt();
     let (noise_kpa, noise_ml) = rayon::join(
         || quiet(&trace.pressure_kpa, window),

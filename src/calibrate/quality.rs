@@ -208,6 +208,10 @@ pub(super) fn spikes(
     }
 }
 
+/// Noise alone spans six standard deviations either side.
+const NOISE_SPAN: f64 = 12.0;
+/// One sample of so many at either end counts for nothing where the span is taken: spikes do not make a channel move.
+const ENDS: usize = 100;
 /// So many samples, spread evenly over the recording, tell whether it moves.
 const LOOKED_AT: usize = 50_000;
 
@@ -223,13 +227,13 @@ pub(super) fn dead(trace: &Trace) -> Option<String> {
         .collect();
     finite.sort_by(f64::total_cmp);
     let (low, high) = (
-        finite.get(finite.len() / 100)?,
-        finite.get(finite.len() - 1 - finite.len() / 100)?,
+        finite.get(finite.len() / ENDS)?,
+        finite.get(finite.len() - 1 - finite.len() / ENDS)?,
     );
     let span = high - low;
-    // Six standard deviations either side is what noise alone spans; a hold under pressure may do no more, but stands far from zero.
-    let noise_only =
-        span <= 12.0 * trace.noise_kpa && median(&finite).abs() <= 12.0 * trace.noise_kpa;
+    // A hold under pressure may do no more than noise, but stands far from zero.
+    let noise = NOISE_SPAN * trace.noise_kpa;
+    let noise_only = span <= noise && median(&finite).abs() <= noise;
     if !noise_only && span > trace.noise_kpa {
         return None;
     }

@@ -12,6 +12,22 @@ const VENT_KPA: f64 = 30.0;
 /// Ambient pressure within this share: weather and altitude of a lab.
 const ABSOLUTE_SHARE: f64 = 0.15;
 
+/// Length over which the pressure of the opening vent is compared with its beginning, s.
+const LOOK_S: f64 = 0.3;
+/// Fewest samples of a vent.
+const FEWEST: usize = 3;
+/// The pressure has risen from so many standard deviations of its noise ...
+const RISE_SIGMAS: f64 = 8.0;
+/// ... and from this much, kPa: a few centimetres of water.
+const RISE_KPA: f64 = 2.0;
+/// The pressure still creeps if the halves of the closing vent differ by so many standard deviations of its noise ...
+const CREEP_SIGMAS: f64 = 5.0;
+/// ... and by this much, kPa.
+const CREEP_KPA: f64 = 1.0;
+/// A recording shorter than so many vents of usual length has no closing vent apart from the opening one ...
+const VENTS: f64 = 4.0;
+/// ... where a vent usually is as long as the README asks for, s.
+const VENT_USUAL_S: f64 = 2.0;
 /// The rest is looked at again after this part of the length looked at.
 const LOOKS: usize = 30;
 
@@ -155,9 +171,9 @@ fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> 
         }
     }
     // Pressure that climbs ends the stretch too (no volume channel, or a channel that lags).
-    let look = (0.3 / trace.step_s).round().max(3.0) as usize;
+    let look = (LOOK_S / trace.step_s).round().max(FEWEST as f64) as usize;
     let base = median(&trace.pressure_kpa[..look.min(trace.len())]);
-    let rise = (8.0 * trace.noise_kpa).max(2.0);
+    let rise = (RISE_SIGMAS * trace.noise_kpa).max(RISE_KPA);
     let stride = (look / LOOKS).max(1);
     if let Some(first) = (0..end.saturating_sub(look))
         .step_by(stride)
@@ -177,7 +193,7 @@ fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> 
         return None;
     }
     let long_enough =
-        end >= 3 && trace.time_s[end - 1] - trace.time_s[0] >= settings.vent_shortest_s;
+        end >= FEWEST && trace.time_s[end - 1] - trace.time_s[0] >= settings.vent_shortest_s;
     long_enough.then(|| vent(trace, 0, end)).flatten()
 }
 
@@ -186,7 +202,7 @@ fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
     let end = trace.len();
     let last = trace.time_s[end - 1];
     let from = trace.time_s.partition_point(|t| *t < last - LAST_VENT_S);
-    if from + 3 > end || last < 4.0 * settings.vent_longest_s.min(2.0) {
+    if from + FEWEST > end || last < VENTS * settings.vent_longest_s.min(VENT_USUAL_S) {
         return None;
     }
     if let Some(volume) = &trace.volume_ml {
@@ -210,5 +226,5 @@ fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
     let half = from + (end - from) / 2;
     let creep = median(&trace.pressure_kpa[from..half]) - median(&trace.pressure_kpa[half..]);
     let vent = vent(trace, from, end)?;
-    (creep.abs() < (5.0 * trace.noise_kpa).max(1.0)).then_some(vent)
+    (creep.abs() < (CREEP_SIGMAS * trace.noise_kpa).max(CREEP_KPA)).then_some(vent)
 }

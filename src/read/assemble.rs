@@ -10,6 +10,9 @@ use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary};
 use encoding_rs::{Encoding, UTF_8};
 use rayon::prelude::*;
 
+/// Most readings of a recording, times included: eight bytes each, more than two days of three channels at 1 kHz.
+const MOST_CELLS: usize = 1 << 30;
+
 /// Reads the rows of a text.
 pub(super) fn read_text(layout: &Layout, plan: &Plan, text: &str, file: &str) -> RawRecording {
     let bytes = text.as_bytes().get(layout.data.0..).unwrap_or_default();
@@ -49,6 +52,9 @@ fn read_body(
         return None;
     }
     let lines: usize = looks.iter().map(|look| look.lines).sum();
+    if !fits(lines, plan.channels.len()) {
+        return Some(too_many(lines, plan, file));
+    }
     let mut buffer = Vec::new();
     for at in 0..stretches {
         if !rules.ticker.waits() {
@@ -87,6 +93,28 @@ fn read_body(
     }
     rules.ticker.finish(&mut time_s);
     Some(finish(rules, layout, plan, whole, time_s, values, file))
+}
+
+/// True if so many lines may be held for so many channels and their time.
+fn fits(lines: usize, channels: usize) -> bool {
+    lines.saturating_mul(channels + 1) <= MOST_CELLS
+}
+
+/// What is left of a recording that asks for more memory than any has: the error.
+fn too_many(lines: usize, plan: &Plan, file: &str) -> RawRecording {
+    let channels = plan.channels.len();
+    RawRecording {
+        file: file.to_owned(),
+        findings: vec![
+            Finding::error(
+                "recording-too-long",
+                format!("{file} has {lines} lines for {channels} channels; at most {MOST_CELLS} readings are held"),
+            )
+            .at(Place::file(file))
+            .help("cut the recording to the run, or export it at a lower rate"),
+        ],
+        ..RawRecording::default()
+    }
 }
 
 /// The columns in pieces, one a stretch, with the number of its first line.
@@ -158,6 +186,7 @@ fn finish(
         started_at: rules.ticker.started_at.clone(),
         summary: ReadSummary::default(),
         findings,
+        input: None,
         clock: plan.clock.spec.clone(),
     }
 }
@@ -235,5 +264,18 @@ fn times_said(plan: &Plan, whole: &Part, time_s: &[f64], file: &str, findings: &
             .at(Place::line(file, *line))
             .help("check kind, format and unit of [clock] in the rig"),
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::fits;
+
+    #[test]
+    fn memory_is_bounded_before_it_is_asked_for() {
+        // Ten million rows of four channels, and a day of three at 1 kHz.
+        assert!(fits(10_000_000, 4) && fits(86_400_000, 3));
+        // A file of nothing but line ends as long as any that is read.
+        assert!(!fits(1 << 31, 1) && !fits(usize::MAX, 3));
     }
 }

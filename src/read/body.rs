@@ -123,6 +123,30 @@ fn last_end(bytes: &[u8], own: usize, end: u8) -> Option<usize> {
     memchr::memchr(end, bytes.get(last..)?).map(|at| last + at)
 }
 
+/// A file read from its start, whatever else reads in it.
+pub(super) struct FromStart<'f> {
+    file: &'f File,
+    at: u64,
+    size: u64,
+}
+
+impl<'f> FromStart<'f> {
+    /// The first `size` bytes of a file.
+    pub fn of(file: &'f File, size: u64) -> Self {
+        Self { file, at: 0, size }
+    }
+}
+
+impl std::io::Read for FromStart<'_> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let left = usize::try_from(self.size - self.at).unwrap_or(usize::MAX);
+        let length = buffer.len().min(left);
+        read_exact_at(self.file, &mut buffer[..length], self.at)?;
+        self.at += length as u64;
+        Ok(length)
+    }
+}
+
 /// Fills a buffer from a place of a file, without moving anybody else's place in it.
 #[cfg(unix)]
 fn read_exact_at(file: &File, buffer: &mut [u8], at: u64) -> std::io::Result<()> {

@@ -1,4 +1,4 @@
-//! A file as bytes, read once, with its fingerprint.
+//! A file as bytes, and its fingerprint.
 
 use crate::recording::{Finding, Input, Place};
 use sha2::{Digest, Sha256};
@@ -35,7 +35,14 @@ pub fn read_bytes(path: &Path, shown_as: &str) -> Result<Vec<u8>, Finding> {
 /// # Errors
 /// As [`read_bytes`].
 pub fn fingerprint(path: &Path, shown_as: &str) -> Result<Input, Finding> {
-    let mut file = open(path, shown_as)?;
+    fingerprint_of(open(path, shown_as)?, shown_as)
+}
+
+/// The same of a file already open.
+///
+/// # Errors
+/// As [`read_bytes`].
+pub(super) fn fingerprint_of(mut file: impl Read, shown_as: &str) -> Result<Input, Finding> {
     let mut digest = Sha256::new();
     let mut piece = vec![0; PIECE];
     let mut bytes = 0_u64;

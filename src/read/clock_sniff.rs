@@ -79,8 +79,17 @@ pub(crate) fn sniff(
     // Stamps first: their shape is beyond doubt. Where date and time have a column each, the time is the clock.
     let mut dated = None;
     let mut unclear = None;
+    let mut coarse = None;
     for at in (0..layout.width()).filter(|at| !taken.contains(at)) {
-        match stamp_kind(cells(at)) {
+        let kind = stamp_kind(cells(at));
+        if let Some(StampKind::Local(format) | StampKind::TimeOfDay(format)) = &kind
+            && format.contains('h')
+            && !format.contains('s')
+        {
+            coarse.get_or_insert(at);
+            continue;
+        }
+        match kind {
             Some(StampKind::Iso) if !cells(at).any(|cell| cell.contains(':')) => {}
             Some(StampKind::Iso) => {
                 dated.get_or_insert(ClockSpec::Iso {
@@ -140,6 +149,17 @@ pub(crate) fn sniff(
     }
     if let Some(clock) = dated {
         return Ok(clock);
+    }
+    if let Some(at) = coarse {
+        return Err(declare(
+            layout,
+            shown_as,
+            format!(
+                "the stamps in column \"{}\" tell no seconds, so all rows of a minute have one time",
+                label(layout, at)
+            ),
+            "export the recording with seconds, or declare [clock] kind = \"rate\" and rate_hz in the rig",
+        ));
     }
     if let Some(at) = elapsed {
         return plain_time(

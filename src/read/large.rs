@@ -1,12 +1,12 @@
 //! Recordings too large to be held as text: what they look like is told from excerpts, their rows are read stretch by stretch.
 
-use super::body::Body;
-use super::bytes::open;
+use super::body::{Body, FromStart};
+use super::bytes::{fingerprint_of, open};
 use super::encoding;
-use super::format::format_of;
-use crate::recording::Finding;
+use super::format::{DelimitedText, Format as _, format_of};
+use crate::recording::{Finding, Input};
 use crate::rig::DialectSpec;
-use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
+use encoding_rs::{Encoding, UTF_8};
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
@@ -51,12 +51,13 @@ pub(super) fn open_large(path: &Path, spec: &DialectSpec, shown_as: &str) -> Opt
         );
         excerpt.extend(piece.get(first + 1..=last)?);
     }
-    if format_of(&excerpt).name() != super::DelimitedText.name() {
+    if format_of(&excerpt).name() != DelimitedText.name() {
         return None;
     }
     let decoded = encoding::decode(excerpt, spec.encoding.as_deref(), shown_as).ok()?;
     let encoding = Encoding::for_label(decoded.encoding.as_bytes())?;
-    if encoding == UTF_16LE || encoding == UTF_16BE {
+    // In other encodings a byte of a letter may look like a delimiter.
+    if encoding != UTF_8 && !encoding.is_single_byte() {
         return None;
     }
     Some(Large {
@@ -69,9 +70,15 @@ pub(super) fn open_large(path: &Path, spec: &DialectSpec, shown_as: &str) -> Opt
     })
 }
 
-use super::format::Format as _;
-
 impl Large {
+    /// Path, size and SHA-256 of the very file that is read, also where another has taken its name meanwhile.
+    ///
+    /// # Errors
+    /// An error finding naming the file.
+    pub fn fingerprint(&self, shown_as: &str) -> Result<Input, Finding> {
+        fingerprint_of(FromStart::of(&self.file, self.size), shown_as)
+    }
+
     /// The lines from line `number` on, which must begin in the front.
     pub fn body(&self, number: u64) -> Option<Body<'_>> {
         let skipped = usize::try_from(number.checked_sub(1)?).ok()?;

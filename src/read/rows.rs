@@ -284,13 +284,8 @@ impl<'r> Rules<'r> {
             part.doubled.get_or_insert(number);
         }
         if cut {
-            part.findings.push(
-                Finding::note(
-                    "last-line-cut",
-                    "the last line ends early; what stands before its last cell was kept",
-                )
-                .at(Place::line(self.file, number)),
-            );
+            let kept = "the last line ends early; what stands before its last cell was kept";
+            part.findings.push(self.last_line_cut(kept, number));
         }
         for (gaps, (value, text)) in part.gaps.iter_mut().zip(read) {
             gaps.add(value, text, number);
@@ -316,19 +311,18 @@ impl<'r> Rules<'r> {
             return;
         }
         if cut {
-            part.findings.push(
-                Finding::note(
-                    "last-line-cut",
-                    "the last line is cut short and was left out",
-                )
-                .at(Place::line(self.file, number)),
-            );
+            let left_out = "the last line is cut short and was left out";
+            part.findings.push(self.last_line_cut(left_out, number));
             return;
         }
         if part.other.0 == 0 {
             part.other = (0, number, text.chars().take(40).collect());
         }
         part.other.0 += 1;
+    }
+
+    fn last_line_cut(&self, message: &str, number: u64) -> Finding {
+        Finding::note("last-line-cut", message).at(Place::line(self.file, number))
     }
 
     /// A stretch without a row.

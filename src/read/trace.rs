@@ -1,7 +1,7 @@
 //! From a file to a raw recording: channels as numbers, each row traceable to its line.
 
 use super::assemble::{read_rows, read_text};
-use super::bytes::read_bytes;
+use super::bytes::{input, read_bytes};
 use super::clock::Clock;
 use super::columns::{self, Picked};
 use super::format::{DelimitedText, Format, format_of, merged};
@@ -17,13 +17,22 @@ use std::path::Path;
 /// # Errors
 /// The findings, at least one of them an error, where the file is no table, its clock or its pressure cannot be had.
 pub fn read_trace(path: &Path, shown_as: &str, rig: &Rig) -> Result<RawRecording, Vec<Finding>> {
-    if let Some(large) = open_large(path, &rig.dialect, shown_as)
-        && let Some(read) = trace_from_large(&large, shown_as, rig)
-    {
-        return read;
+    if let Some(large) = open_large(path, &rig.dialect, shown_as) {
+        let (input, read) = rayon::join(
+            || large.fingerprint(shown_as),
+            || trace_from_large(&large, shown_as, rig),
+        );
+        if let Some(read) = read {
+            let mut recording = read?;
+            recording.input = Some(input.map_err(|finding| vec![finding])?);
+            return Ok(recording);
+        }
     }
     let bytes = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
-    trace_from_bytes(bytes, shown_as, rig)
+    let input = input(&bytes, shown_as);
+    let mut recording = trace_from_bytes(bytes, shown_as, rig)?;
+    recording.input = Some(input);
+    Ok(recording)
 }
 
 /// Reads a recording that is too large to be held as text; `None` where it must be after all.

@@ -1,6 +1,6 @@
 //! A recording as the file has it: numbers of the file, traceable to line and column.
 
-use super::{Finding, Numbering};
+use super::{Finding, Input, Numbering};
 use crate::rig::{ChannelQuantity, ClockSpec};
 use crate::units::Unit;
 use serde::Serialize;
@@ -67,6 +67,8 @@ pub struct RawRecording {
     pub summary: ReadSummary,
     /// What was doubtful while reading.
     pub findings: Vec<Finding>,
+    /// Fingerprint of the bytes it was read from; `None` where they came from no file.
+    pub input: Option<Input>,
     /// The clock as declared, or as sniffed where the rig says `auto`.
     pub clock: ClockSpec,
 }

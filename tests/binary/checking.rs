@@ -146,16 +146,14 @@ const BROKEN: &[Broken] = &[
         check: "stages",
         code: "no-diameter-before",
         harm: |b| {
-            drop_line(b, "study/calipers.csv", "fl3,before");
-            drop_line(b, "study/contours.csv", "fl3,before");
+            unmeasured(b, "fl3,before");
         },
     },
     Broken {
         check: "stages",
         code: "no-diameter-after",
         harm: |b| {
-            drop_line(b, "study/calipers.csv", "fl3,after");
-            drop_line(b, "study/contours.csv", "fl3,after");
+            unmeasured(b, "fl3,after");
         },
     },
     Broken {
@@ -182,6 +180,12 @@ const BROKEN: &[Broken] = &[
         },
     },
 ];
+
+/// Takes every reading of a run at a stage away.
+fn unmeasured(bench: &Bench, run_and_stage: &str) {
+    drop_line(bench, "study/calipers.csv", run_and_stage);
+    drop_line(bench, "study/contours.csv", run_and_stage);
+}
 
 /// Takes away every line that begins so, which must be there.
 fn drop_line(bench: &Bench, file: &str, start: &str) {

@@ -3,7 +3,7 @@
 use super::judge::Dialect;
 use super::support::rig;
 use super::verdict::{Verdict, compare, judged};
-use hooptrace::read::read_trace;
+use hooptrace::read::{read_trace, sha256};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
@@ -260,6 +260,11 @@ fn large_files_are_read_as_the_judge_reads_them() {
     let long = repeated(&text, LARGE);
     std::fs::write(&path, &long).unwrap();
     let read = read_trace(&path, "large.csv", &rig(&dialect.rig()));
+    // The fingerprint is taken piece by piece beside the rows; that of the whole text is the same.
+    let input = read.as_ref().ok().and_then(|read| read.input.clone());
+    let input = input.unwrap();
+    assert_eq!(input.bytes, long.len() as u64);
+    assert_eq!(input.sha256, sha256(long.as_bytes()));
     let verdict = judged(&dialect, long.as_bytes(), read);
     assert!(
         matches!(verdict, Verdict::Equal(rows) if rows > 10_000),

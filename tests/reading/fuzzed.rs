@@ -116,3 +116,25 @@ fn a_clock_that_never_rises_has_a_step() {
         Err(findings) => panic!("{findings:?}"),
     }
 }
+
+/// Stamps without seconds are no clock: no rig file may name such a format, so none is proposed.
+#[test]
+fn stamps_without_seconds_are_refused_with_what_to_do() {
+    let mut text = "t,p [kPa]\n".to_owned();
+    for at in 0..120 {
+        let _ = writeln!(text, "08.04.2025 10:0{},{}", at / 20, at * 3);
+    }
+    let survey = survey_from_bytes(text.clone().into_bytes(), "t.csv", None).unwrap();
+    let rig = Inspection::of(survey, None).to_text();
+    rig_from_text(&rig, "proposed.toml").unwrap();
+    let (rig, _) = rig_from_text("", "rig.toml").unwrap();
+    let findings = trace_from_bytes(text.into_bytes(), "t.csv", &rig).unwrap_err();
+    assert!(
+        findings
+            .iter()
+            .any(|finding| finding.code == "clock-unknown"
+                && finding.message.contains("no seconds")
+                && finding.help.is_some()),
+        "{findings:?}"
+    );
+}
