@@ -2,6 +2,7 @@
 
 use super::noise::median;
 use crate::recording::{Finding, Numbering, Place, RawRecording};
+use rayon::prelude::*;
 
 /// A step longer than this many usual steps is a gap.
 const GAP_STEPS: f64 = 2.6;
@@ -15,6 +16,9 @@ const FURTHEST: f64 = 1e12;
 const MOST_STEPS: usize = 100_000;
 /// Spread of the steps over the usual step from which jitter is worth a note.
 const JITTER_SHARE: f64 = 0.03;
+
+/// Steps looked at by one thread at a time.
+const PIECE: usize = 1 << 15;
 
 /// Rows of the file that make a strictly increasing clock.
 pub(super) struct Order {
@@ -31,7 +35,10 @@ pub(super) fn order(raw: &mut RawRecording, findings: &mut Vec<Finding>) -> Orde
     let read = std::mem::take(&mut raw.time_s);
     let first = read.first().copied().unwrap_or(0.0);
     // NaN is not larger than anything either. Times are compared as they will stand: far from zero two of them may become one.
-    let rising = read.windows(2).all(|w| w[1] - first > w[0] - first)
+    let rising = read
+        .par_windows(2)
+        .with_min_len(PIECE)
+        .all(|w| w[1] - first > w[0] - first)
         && [read.first(), read.last()]
             .iter()
             .all(|t| t.is_none_or(|t| is_time(*t)));
@@ -246,24 +253,17 @@ fn gaps(
     usual: f64,
     findings: &mut Vec<Finding>,
 ) -> f64 {
-    let mut long = (0_usize, 0_usize, 0.0_f64, 0.0_f64);
-    // Deviations from the usual step keep the sum of squares exact.
-    let (mut count, mut sum, mut squares) = (0_usize, 0.0_f64, 0.0_f64);
-    for (k, w) in time.windows(2).enumerate() {
-        let step = w[1] - w[0];
-        if step <= GAP_STEPS * usual {
-            let off = step - usual;
-            count += 1;
-            sum += off;
-            squares += off * off;
-        } else if step > GAP_STEPS * usual {
-            if long.0 == 0 {
-                long.1 = k;
-            }
-            long = (long.0 + 1, long.1, long.2 + step - usual, long.3.max(step));
-        }
-    }
-    let (gaps, first, total, longest) = long;
+    // Pieces side by side, put together in their order.
+    let parts: Vec<Steps> = (0..time.len().div_ceil(PIECE))
+        .into_par_iter()
+        .map(|piece| {
+            let from = piece * PIECE;
+            let to = (from + PIECE + 1).min(time.len());
+            Steps::of(&time[from..to], from, usual)
+        })
+        .collect();
+    let all = parts.into_iter().fold(Steps::default(), Steps::and);
+    let (gaps, total, longest) = (all.gaps, all.missing, all.longest);
     if gaps > 0 {
         findings.push(
             Finding::doubt(
@@ -274,15 +274,16 @@ fn gaps(
             )
             .at(Place::line(
                 &raw.file,
-                rows.get(first + 1).map_or(0, |row| raw.line.at(row as usize)),
+                rows.get(all.first_gap + 1)
+                    .map_or(0, |row| raw.line.at(row as usize)),
             )),
         );
     }
-    if count == 0 {
+    if all.count == 0 {
         return usual;
     }
-    let off = sum / count as f64;
-    let spread = (squares / count as f64 - off * off).max(0.0).sqrt();
+    let off = all.off / all.count as f64;
+    let spread = (all.squares / all.count as f64 - off * off).max(0.0).sqrt();
     if spread > JITTER_SHARE * usual {
         findings.push(
             Finding::note(
@@ -296,4 +297,61 @@ fn gaps(
         );
     }
     usual + off
+}
+
+/// Steps of a clock: those that are gaps, and how far the others are off the usual one.
+#[derive(Debug, Clone, Copy, Default)]
+struct Steps {
+    gaps: usize,
+    /// Row before the first gap.
+    first_gap: usize,
+    /// Time missing in all gaps, s.
+    missing: f64,
+    longest: f64,
+    /// Steps that are no gaps.
+    count: usize,
+    /// Sum of their deviations from the usual step, s, and of the squares: these keep the squares exact.
+    off: f64,
+    squares: f64,
+}
+
+impl Steps {
+    /// Steps between times of which the first stands in row `first_row`.
+    fn of(time: &[f64], first_row: usize, usual: f64) -> Self {
+        let mut all = Self::default();
+        for (row, w) in time.windows(2).enumerate() {
+            let step = w[1] - w[0];
+            if step <= GAP_STEPS * usual {
+                let off = step - usual;
+                all.count += 1;
+                all.off += off;
+                all.squares += off * off;
+            } else if step > GAP_STEPS * usual {
+                if all.gaps == 0 {
+                    all.first_gap = first_row + row;
+                }
+                all.gaps += 1;
+                all.missing += step - usual;
+                all.longest = all.longest.max(step);
+            }
+        }
+        all
+    }
+
+    /// These steps, then those that follow.
+    fn and(self, next: Self) -> Self {
+        Self {
+            gaps: self.gaps + next.gaps,
+            first_gap: if self.gaps == 0 {
+                next.first_gap
+            } else {
+                self.first_gap
+            },
+            missing: self.missing + next.missing,
+            longest: self.longest.max(next.longest),
+            count: self.count + next.count,
+            off: self.off + next.off,
+            squares: self.squares + next.squares,
+        }
+    }
 }

@@ -21,33 +21,25 @@ const JUMP_SIGMAS: f64 = 40.0;
 /// Finds the hand-over jump of the volume counter and takes it out. The pressure must not follow the jump: a volume really
 /// moved would change it.
 pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Finding>) {
-    let Some(volume) = trace.volume_ml.as_mut() else {
+    let Some(volume) = trace.volume_ml.as_ref() else {
         return;
     };
     let calm = ((CALM_S / trace.step_s).round() as usize).max(2);
     let least = (JUMP_SIGMAS * trace.noise_ml).max(JUMP_LEAST_ML);
-    let mut jumps: Vec<(usize, f64)> = Vec::new();
-    let mut before: Option<usize> = None;
-    for at in 0..volume.len() {
-        if !volume[at].is_finite() {
-            continue;
-        }
-        if let Some(before) = before {
-            let step = volume[at] - volume[before];
-            if step.abs() >= least
-                && step.abs() > JUMP_OVER_STEPS * largest_around(volume, before, at, calm)
-                && pressure_stays(&trace.pressure_kpa, before, at, calm, trace.noise_kpa)
-            {
-                jumps.push((at, step));
-            }
-        }
-        before = Some(at);
-    }
+    let pressure = &trace.pressure_kpa;
+    let jumps: Vec<(usize, f64)> = steps(volume)
+        .filter(|(_, _, step)| step.abs() >= least)
+        .filter(|&(before, at, step)| {
+            calm_around(volume, before, at, calm, step.abs() / JUMP_OVER_STEPS)
+                && pressure_stays(pressure, before, at, calm, trace.noise_kpa)
+        })
+        .map(|(_, at, step)| (at, step))
+        .collect();
     // There is one hand-over in a run; several jumps mean a counter that cannot be joined safely, the largest is taken.
     let Some(&(sample, jump)) = jumps.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())) else {
         return;
     };
-    for value in &mut volume[sample..] {
+    for value in trace.volume_ml.iter_mut().flat_map(|v| &mut v[sample..]) {
         *value -= jump;
     }
     trace.handover = Some(sample);
@@ -72,18 +64,34 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
     }
 }
 
-/// Largest step among the `calm` readings on either side of the step from `before` to `after`.
-fn largest_around(volume: &[f64], before: usize, after: usize, calm: usize) -> f64 {
-    let steps = |values: &mut dyn Iterator<Item = f64>| {
-        let (mut last, mut largest) = (f64::NAN, 0.0_f64);
-        for value in values.filter(|v| v.is_finite()).take(calm + 1) {
-            largest = largest.max((value - last).abs());
-            last = value;
-        }
-        largest
+/// Steps from one reading to the next: reading before, reading after, step.
+fn steps(volume: &[f64]) -> impl Iterator<Item = (usize, usize, f64)> {
+    let mut last: Option<(usize, f64)> = None;
+    volume
+        .iter()
+        .enumerate()
+        .filter(|(_, value)| value.is_finite())
+        .filter_map(move |(at, &value)| {
+            let (before, from) = last.replace((at, value))?;
+            Some((before, at, value - from))
+        })
+}
+
+/// True where each step among the `calm` readings on either side of the step from `before` to `after` is smaller than `limit`.
+fn calm_around(volume: &[f64], before: usize, after: usize, calm: usize, limit: f64) -> bool {
+    let quiet = |values: &mut dyn Iterator<Item = f64>| {
+        let mut last = f64::NAN;
+        values
+            .filter(|v| v.is_finite())
+            .take(calm + 1)
+            .all(|value| {
+                let step = (value - last).abs();
+                last = value;
+                step.is_nan() || step < limit
+            })
     };
-    let back = steps(&mut volume[..=before].iter().rev().copied());
-    back.max(steps(&mut volume[after..].iter().copied()))
+    quiet(&mut volume[..=before].iter().rev().copied())
+        && quiet(&mut volume[after..].iter().copied())
 }
 
 fn pressure_stays(

@@ -182,12 +182,7 @@ fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> 
         end = first;
     }
     // A recording cut out of the middle of a run starts under pressure: no vent. An absolute channel declared gauge stands at ambient.
-    let top = trace
-        .pressure_kpa
-        .iter()
-        .copied()
-        .filter(|p| p.is_finite())
-        .fold(0.0, f64::max);
+    let top = trace.highest_kpa();
     let near_zero = base.abs() < (VENT_SHARE * top).max(VENT_KPA);
     if !near_zero && (base.abs() - ambient).abs() > ABSOLUTE_SHARE * ambient {
         return None;
@@ -207,12 +202,19 @@ fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
     }
     if let Some(volume) = &trace.volume_ml {
         // A balloon that burst or leaked may stand near zero with its volume still in: what is left then is no zero.
+        // NaN is neither lower nor higher than anything.
         let (low, high) = volume
-            .iter()
-            .filter(|v| v.is_finite())
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
-                (low.min(*v), high.max(*v))
-            });
+            .par_chunks(SHARE)
+            .map(|part| {
+                part.iter()
+                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+                        (low.min(*v), high.max(*v))
+                    })
+            })
+            .reduce(
+                || (f64::INFINITY, f64::NEG_INFINITY),
+                |a, b| (a.0.min(b.0), a.1.max(b.1)),
+            );
         let left = (median(&volume[from..]) - median(&volume[..5.min(end)])).abs();
         if left > RETURNED_SHARE * (high - low) {
             return None;

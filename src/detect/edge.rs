@@ -44,8 +44,9 @@ struct Expected<'s, 'a> {
 
 impl<'s, 'a> Expected<'s, 'a> {
     fn new(s: &'s Samples<'a>, stiffness: f64, from: usize, to: usize) -> Self {
-        let pace = if s.volume.is_none() && to + 1 - from >= PACE_SAMPLES && !s.clipped(to) {
-            straight_line(&s.t[from..=to], &s.p[from..=to], None).map_or(0.0, |line| line.slope)
+        let pace = if !s.has_volume() && to + 1 - from >= PACE_SAMPLES && !s.clipped(to) {
+            let (t, p) = s.points(from, to + 1);
+            straight_line(&t, &p, None).map_or(0.0, |line| line.slope)
         } else {
             0.0
         };
@@ -54,14 +55,14 @@ impl<'s, 'a> Expected<'s, 'a> {
             level: s.mean_p(from, to + 1) - stiffness * s.mean_v(from, to + 1),
             stiffness,
             pace,
-            middle_s: s.t[from..=to].iter().sum::<f64>() / (to + 1 - from) as f64,
+            middle_s: (from..=to).map(|i| s.t(i)).sum::<f64>() / (to + 1 - from) as f64,
         }
     }
 
     /// Pressure lost at sample `j`, kPa.
     fn lost(&self, j: usize) -> f64 {
-        self.level + self.stiffness * self.s.v(j) + self.pace * (self.s.t[j] - self.middle_s)
-            - self.s.p[j]
+        self.level + self.stiffness * self.s.v(j) + self.pace * (self.s.t(j) - self.middle_s)
+            - self.s.p(j)
     }
 
     /// Spread of the single samples `from..=to` around it, kPa; not less than the noise of the recording.
@@ -85,7 +86,7 @@ pub(super) fn edge(
     let end = (e + gap + n).min(s.len());
     let e = not_yet_falling(s, k, e, n, fall);
     let from = (e + 1).checked_sub(n)?;
-    let past = if s.clipped(e) { 0.0 } else { k.past[e] };
+    let past = if s.clipped(e) { 0.0 } else { k.past(e) };
     let expected = Expected::new(s, past, from, e);
     let lost = |j: usize| expected.lost(j);
     let single = expected.spread(from, e);
@@ -105,15 +106,15 @@ pub(super) fn edge(
     let mut before = first.checked_sub(1)?;
     while before > from
         && lost(before) > NOISE_SIGMAS * single
-        && s.t[first] - s.t[before] < LEVEL_S
+        && s.t(first) - s.t(before) < LEVEL_S
     {
         before -= 1;
     }
-    let pace = (lost(first) - lost(before)) / (s.t[first] - s.t[before]);
-    let earliest = s.t[before] - NOISE_SIGMAS * single / pace.max(f64::MIN_POSITIVE);
+    let pace = (lost(first) - lost(before)) / (s.t(first) - s.t(before));
+    let earliest = s.t(before) - NOISE_SIGMAS * single / pace.max(f64::MIN_POSITIVE);
     while before > from
-        && s.t[before] > earliest + s.trace.step_s
-        && s.t[first] - s.t[before] < LEVEL_S
+        && s.t(before) > earliest + s.trace.step_s
+        && s.t(first) - s.t(before) < LEVEL_S
     {
         before -= 1;
     }
@@ -140,7 +141,7 @@ pub(super) fn not_yet_falling(
             break;
         }
         let (from, to) = (last - n, last - 1);
-        let expected = Expected::new(s, k.past[to], from, to);
+        let expected = Expected::new(s, k.past(to), from, to);
         let told = (3.0 * expected.spread(from, to)).max(IN_FALL_SHARE * fall);
         if expected.lost(last) <= told.min(0.5 * fall) {
             break;
@@ -153,7 +154,7 @@ pub(super) fn not_yet_falling(
 /// Edge of a slow fall: from a tenth to nine tenths of it, against a level well before.
 pub(super) fn slow_edge(s: &Samples<'_>, k: &Stiffness, whole: &Whole, n: usize) -> Option<Edge> {
     let from = (whole.start + 1).checked_sub(n)?;
-    let expected = Expected::new(s, k.past[whole.start], from, whole.start);
+    let expected = Expected::new(s, k.past(whole.start), from, whole.start);
     let lost = |j: usize| expected.lost(j);
     let single = expected.spread(from, whole.start);
     let end = (whole.start + whole.gap + n).min(s.len());

@@ -1,7 +1,7 @@
 //! Sudden falls of pressure that moved volume does not explain.
 
 use super::edge::{Edge, edge, not_yet_falling, slow_edge};
-use super::levels::{Probe, SNAP_S, Samples, probe};
+use super::levels::{Probe, SNAP_S, Samples, probe, scan_step};
 use super::stiffness::Stiffness;
 use super::{pressure_only, stopcock};
 use crate::balloon::LineModel;
@@ -20,6 +20,8 @@ const LEVEL_SAMPLES: usize = 2;
 const LEVEL_MOST_SAMPLES: usize = 5000;
 /// The level is looked at again so long before and after: a fall that was not there before and stays is an event.
 const STAYS_S: f64 = 0.4;
+/// A look for falls passes what reaches this share of the threshold: between two looks a fall is clearer by less than the rest.
+const SCAN_SHARE: f64 = 0.9;
 /// Share of a fall that must be left of it (and not have been there before).
 const STAYS_SHARE: f64 = 0.5;
 /// So many samples on a fall tell its pace.
@@ -28,6 +30,8 @@ const ONSET_SAMPLES: usize = 6;
 const OUTER_SIGMAS: f64 = 1.96;
 /// Length of the blocks compared to tell the speed of a fall, s: most of a period of mains hum.
 pub(super) const BLOCK_S: f64 = 0.012;
+/// The fastest part of a fall is looked for so many times in a block.
+const LOOKS_IN_BLOCK: usize = 16;
 /// A swing so many times larger than what stays of it is a knock on the line, not a fall; a damped ring after a snap stays below.
 const KNOCK_SHARE: f64 = 2.5;
 /// A slip loses at least this share of its pressure within [`SNAP_S`]; a hand, creep or a leak is steadier.
@@ -111,8 +115,8 @@ pub fn find_falls(
     line: Option<&LineModel>,
     settings: &Settings,
 ) -> Found {
-    let samples = Samples::of(trace, motion, line);
     let n = ((LEVEL_S / trace.step_s).round() as usize).clamp(LEVEL_SAMPLES, LEVEL_MOST_SAMPLES);
+    let samples = Samples::of(trace, motion, line, n);
     if samples.len() < 4 * n {
         return Found {
             smallest_kpa: f64::NAN,
@@ -120,7 +124,7 @@ pub fn find_falls(
         };
     }
     let stiffness = Stiffness::of(&samples);
-    let under = under_pressure(&samples, phases);
+    let under = Under::of(&samples, phases);
     let mut gaps: Vec<usize> = GAPS_S
         .iter()
         .map(|s| ((s / trace.step_s).round() as usize).max(1))
@@ -145,7 +149,7 @@ pub fn find_falls(
         let (from, to) = (e + 1 - n, e + gap + n - 1);
         if falls
             .iter()
-            .any(|f| f.t_s > samples.t[from] && f.t_s < samples.t[to])
+            .any(|f| f.t_s > samples.t(from) && f.t_s < samples.t(to))
         {
             continue;
         }
@@ -166,7 +170,7 @@ pub fn find_falls(
         }
     }
     falls.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
-    let top = samples.p.iter().copied().fold(0.0, f64::max);
+    let top = trace.highest_kpa();
     // Without a hand-over of the counter the end of the fill is not seen, and the switch after it would look like a break.
     let loaded = if trace.handover.is_some() {
         LOADED_SHARE
@@ -185,25 +189,42 @@ pub fn find_falls(
     }
 }
 
-/// Samples in strokes, holds and refills.
-fn under_pressure(samples: &Samples<'_>, phases: &[Phase]) -> Vec<bool> {
-    let mut under = vec![false; samples.trace.len()];
-    for phase in phases {
-        if matches!(
-            phase.kind,
-            PhaseKind::Stroke | PhaseKind::Hold | PhaseKind::Refill
-        ) {
-            under[phase.start..phase.end.min(samples.trace.len())].fill(true);
+/// Samples in strokes, holds and refills: first and one past the last of each stretch.
+struct Under(Vec<(usize, usize)>);
+
+impl Under {
+    fn of(samples: &Samples<'_>, phases: &[Phase]) -> Self {
+        let mut stretches: Vec<(usize, usize)> = Vec::new();
+        for phase in phases {
+            if !matches!(
+                phase.kind,
+                PhaseKind::Stroke | PhaseKind::Hold | PhaseKind::Refill
+            ) {
+                continue;
+            }
+            let (from, to) = (
+                samples.first_from(phase.start),
+                samples.first_from(phase.end),
+            );
+            match stretches.last_mut() {
+                Some(last) if last.1 == from => last.1 = to,
+                _ => stretches.push((from, to)),
+            }
         }
+        Self(stretches)
     }
-    samples.at.iter().map(|&i| under[i]).collect()
+
+    fn holds(&self, i: usize) -> bool {
+        let next = self.0.partition_point(|stretch| stretch.1 <= i);
+        self.0.get(next).is_some_and(|stretch| stretch.0 <= i)
+    }
 }
 
 /// Standard deviation of the estimated fall where nothing moves (robust), plus its usual creep.
-fn rest_sigma(s: &Samples<'_>, k: &Stiffness, under: &[bool], gap: usize, n: usize) -> f64 {
+fn rest_sigma(s: &Samples<'_>, k: &Stiffness, under: &Under, gap: usize, n: usize) -> f64 {
     let least = s.trace.noise_kpa * (2.0 / n as f64).sqrt();
     let stride = (n / 4).max(1);
-    let still = |i: usize| s.state(i) == State::Still && under[i] && !s.clipped(i);
+    let still = |i: usize| s.state(i) == State::Still && under.holds(i) && !s.clipped(i);
     let values: Vec<f64> = (n..s.len().saturating_sub(gap + n))
         .step_by(stride)
         .filter(|&e| still(e + 1 - n) && still(e) && still(e + gap) && still(e + gap + n - 1))
@@ -231,54 +252,68 @@ fn threshold(p: &Probe, pressure: f64, sigma: f64, settings: &Settings) -> f64 {
 fn peaks(
     s: &Samples<'_>,
     k: &Stiffness,
-    under: &[bool],
+    under: &Under,
     scale: &Scale,
     n: usize,
     settings: &Settings,
     hits: &mut Vec<(f64, usize, usize, f64)>,
 ) {
-    let mut best: Option<(f64, usize, usize, f64)> = None;
-    for e in n..s.len().saturating_sub(scale.gap + n) {
-        let passed = (under[e] && under[e + scale.gap])
+    let score = |e: usize| {
+        let p = (under.holds(e) && under.holds(e + scale.gap))
             .then(|| probe(s, k, e, scale.gap, n))
-            .flatten()
-            .filter(|p| {
-                !s.any_clipped(e + scale.gap, e + scale.gap + n)
-                    && !withdrawal_explains(s, k, e, p, n)
-                    && falls_in_gap(s, e, p, scale, settings)
+            .flatten()?;
+        // The rests it was measured at may have been softer: the noise of the counter weighs with the stiffness here.
+        let counter = (p.stiffness * s.trace.noise_ml).max(0.0);
+        let least = threshold(&p, s.p(e), scale.sigma.max(counter), settings);
+        let passes = p.fall > SCAN_SHARE * least
+            && !s.any_clipped(e + scale.gap, e + scale.gap + n)
+            && !withdrawal_explains(s, k, e, &p, n)
+            && falls_in_gap(s, e, &p, scale, settings);
+        passes.then_some((p.fall / least, least))
+    };
+    let step = scan_step(n);
+    let range = n..s.len().saturating_sub(scale.gap + n);
+    // Between two looks the fall may be a little clearer than at either.
+    let clearest = |e: usize| {
+        (e.saturating_sub(step - 1)..e + step)
+            .filter(|e| range.contains(e))
+            .filter_map(|e| score(e).map(|(over, least)| (over, e, scale.gap, least)))
+            .filter(|hit| hit.0 > 1.0)
+            .fold(None, |best: Option<(f64, usize, usize, f64)>, hit| {
+                if best.is_some_and(|b| b.0 >= hit.0) {
+                    best
+                } else {
+                    Some(hit)
+                }
             })
-            .map(|p| {
-                // The rests it was measured at may have been softer: the noise of the counter weighs with the stiffness here.
-                let counter = (p.stiffness * s.trace.noise_ml).max(0.0);
-                let sigma = scale.sigma.max(counter);
-                (p.fall, threshold(&p, s.p[e], sigma, settings))
-            })
-            .filter(|(fall, least)| fall > least);
-        match passed {
-            Some((fall, least)) => {
-                if best.is_none_or(|b| fall / least > b.0) {
-                    best = Some((fall / least, e, scale.gap, least));
+    };
+    let mut best: Option<(f64, usize)> = None;
+    for e in range.clone().step_by(step) {
+        match score(e) {
+            Some((over, _)) => {
+                if best.is_none_or(|b| over > b.0) {
+                    best = Some((over, e));
                 }
             }
-            None => hits.extend(best.take()),
+            None => hits.extend(best.take().and_then(|b| clearest(b.1))),
         }
     }
-    hits.extend(best);
+    hits.extend(best.and_then(|b| clearest(b.1)));
 }
 
 /// What was moved in a gap of the recording explains nothing (a stopcock may have been shut): there the pressure itself must have fallen.
 fn falls_in_gap(s: &Samples<'_>, e: usize, p: &Probe, scale: &Scale, settings: &Settings) -> bool {
-    let missing = s.t[e + scale.gap] - s.t[e] > (scale.gap as f64 + GAP_STEPS) * s.trace.step_s;
-    !missing || p.plain > (settings.drop_sigmas * scale.sigma).max(settings.drop_share * s.p[e])
+    let missing = s.t(e + scale.gap) - s.t(e) > (scale.gap as f64 + GAP_STEPS) * s.trace.step_s;
+    !missing || p.plain > (settings.drop_sigmas * scale.sigma).max(settings.drop_share * s.p(e))
 }
 
 /// A fall while volume comes out is the operator backing off unless it is far larger than the stiffest line could make of it.
 fn withdrawal_explains(s: &Samples<'_>, k: &Stiffness, e: usize, p: &Probe, n: usize) -> bool {
     let noise = 3.0 * s.trace.noise_ml * (2.0 / n as f64).sqrt();
-    if s.volume.is_none() || p.moved > -noise {
+    if !s.has_volume() || p.moved > -noise {
         return false;
     }
-    let stiffest = s.stiffest(e).unwrap_or(3.0 * k.past[e].max(k.future[e]));
+    let stiffest = s.stiffest(e).unwrap_or(3.0 * k.past(e).max(k.future(e)));
     p.plain < 1.5 * stiffest * -p.moved
 }
 
@@ -306,7 +341,7 @@ fn whole(
     volume_share: f64,
 ) -> Option<Whole> {
     let longest = ((GAPS_S[2] / s.trace.step_s).round() as usize).max(2) + n;
-    if s.volume.is_none() {
+    if !s.has_volume() {
         return pressure_only::whole(s, e, gap, longest, n);
     }
     let start = (e + gap / 2).saturating_sub(longest / 2).max(n);
@@ -317,11 +352,12 @@ fn whole(
         ((BLOCK_S / s.trace.step_s).round() as usize).max(1),
     );
     let fastest = (start..start + longest)
+        .step_by((block / LOOKS_IN_BLOCK).max(1))
         .filter(|j| j + 1 >= block && j + snap + block <= s.len())
         .map(|j| {
             let (from, to) = (j + 1 - block, j + snap);
             s.mean_p(from, j + 1) - s.mean_p(to, to + block)
-                + k.past[start] * (s.mean_v(to, to + block) - s.mean_v(from, j + 1))
+                + k.past(start) * (s.mean_v(to, to + block) - s.mean_v(from, j + 1))
         })
         .fold(0.0, f64::max);
     Some(Whole {
@@ -366,7 +402,7 @@ fn shape(
     };
     let (e, gap) = (last, gap + e - last);
     let rough = probe(s, k, e, gap, n)?;
-    let stands = match (&all, s.volume.is_some()) {
+    let stands = match (&all, s.has_volume()) {
         (_, true) => stays(s, k, e, gap, n, rough.fall, threshold),
         (Some(whole), false) => pressure_only::stands(s, whole, slow.is_some()),
         (None, false) => false,
@@ -375,7 +411,7 @@ fn shape(
         return None;
     }
     let found = if let Some(whole) = &slow {
-        slow_edge(s, k, whole, if s.volume.is_some() { n } else { 2 })?
+        slow_edge(s, k, whole, if s.has_volume() { n } else { 2 })?
     } else {
         // Once placed, the level before is taken right up to the edge, and the edge placed again against it.
         let found = edge(s, k, e, gap, n, rough.fall)?;
@@ -388,18 +424,18 @@ fn shape(
         fallen,
         single,
     } = found;
-    let took_s = s.t[fallen] - s.t[first];
+    let took_s = s.t(fallen) - s.t(first);
     if took_s > settings.fall_longest_s {
         return None;
     }
     let clipped = s.clipped(first - 1);
-    let (t_lo_s, t_hi_s) = (s.t[before], s.t[first]);
+    let (t_lo_s, t_hi_s) = (s.t(before), s.t(first));
     let t_s = onset(s, first, fallen).clamp(t_lo_s, t_hi_s);
     let level = level_before(s, k, before, first, n, clipped, single);
     let after_to = (fallen + n).min(s.len());
     let volume = f64::midpoint(s.v(first - 1), s.v(first));
-    let after = if s.volume.is_some() {
-        s.mean_p(fallen, after_to) - k.future[fallen] * (s.mean_v(fallen, after_to) - volume)
+    let after = if s.has_volume() {
+        s.mean_p(fallen, after_to) - k.future(fallen) * (s.mean_v(fallen, after_to) - volume)
     } else {
         pressure_only::level_at(s, fallen, after_to, t_s).0
     };
@@ -426,9 +462,9 @@ fn shape(
         return None;
     }
     Some(Fall {
-        before: s.at[before],
-        first: s.at[first],
-        after: s.at[fallen],
+        before: s.index(before),
+        first: s.index(first),
+        after: s.index(fallen),
         t_s,
         t_lo_s,
         t_hi_s,
@@ -436,7 +472,7 @@ fn shape(
         u_pressure_kpa: (level.1.powi(2) + s.trace.u_pressure_at(level.0).powi(2)).sqrt(),
         drop_kpa,
         u_drop_kpa: u_drop_kpa.hypot(u_moved),
-        volume_ml: if s.volume.is_some() { volume } else { f64::NAN },
+        volume_ml: if s.has_volume() { volume } else { f64::NAN },
         took_s,
         fast: slow.is_none(),
         threshold_kpa: threshold,
@@ -482,8 +518,8 @@ fn stays(
     let sprung = earlier(look).is_some_and(|(_, _, p)| -p.fall >= STAYS_SHARE * fall + slack(&p));
     let was_falling = earlier(again).is_some_and(|(b, span, p)| {
         let pace = (p.fall - slack(&p)).max(0.0)
-            / (s.t[(b + span + n / 2).min(e)] - s.t[b - n / 2]).max(s.trace.step_s);
-        let trend = pace * (s.t[e + gap + n / 2] - s.t[e - n / 2]);
+            / (s.t((b + span + n / 2).min(e)) - s.t(b - n / 2)).max(s.trace.step_s);
+        let trend = pace * (s.t(e + gap + n / 2) - s.t(e - n / 2));
         p.fall >= STAYS_SHARE * fall + slack(&p) || fall - trend <= threshold
     });
     !sprung && !was_falling
@@ -492,16 +528,19 @@ fn stays(
 /// Best time of the onset: where several samples lie on the fall, its first pace carried back to the level before; else the
 /// middle of the step it lies in.
 fn onset(s: &Samples<'_>, first: usize, fallen: usize) -> f64 {
-    let middle = f64::midpoint(s.t[first - 1], s.t[first]);
+    let middle = f64::midpoint(s.t(first - 1), s.t(first));
     let on_the_fall = fallen - first;
     if on_the_fall < ONSET_SAMPLES {
         return middle;
     }
     let early = first + on_the_fall / 3;
-    let pace = (s.p[first] - s.p[early]) / (s.t[early] - s.t[first]);
-    let lost = s.p[first - 1].max(s.mean_p(first.saturating_sub(on_the_fall), first)) - s.p[first];
+    let pace = (s.p(first) - s.p(early)) / (s.t(early) - s.t(first));
+    let lost = s
+        .p(first - 1)
+        .max(s.mean_p(first.saturating_sub(on_the_fall), first))
+        - s.p(first);
     if pace > 0.0 {
-        s.t[first] - (lost / pace).max(0.0)
+        s.t(first) - (lost / pace).max(0.0)
     } else {
         middle
     }
@@ -517,13 +556,13 @@ fn level_before(
     clipped: bool,
     single: f64,
 ) -> (f64, f64) {
-    if s.volume.is_none() && !clipped {
-        let t = f64::midpoint(s.t[first - 1], s.t[first]);
+    if !s.has_volume() && !clipped {
+        let t = f64::midpoint(s.t(first - 1), s.t(first));
         let (level, u, slope) =
             pressure_only::level_at(s, (before + 1).saturating_sub(n), before + 1, t);
         return (
             level,
-            u.hypot(slope * (s.t[first] - s.t[before]) / 12.0_f64.sqrt())
+            u.hypot(slope * (s.t(first) - s.t(before)) / 12.0_f64.sqrt())
                 .max(single / (n as f64).sqrt()),
         );
     }
@@ -535,7 +574,7 @@ fn level_before(
         }
     }
     let from = (last + 1).saturating_sub(n);
-    let stiffness = k.past[last];
+    let stiffness = k.past(last);
     let level = s.mean_p(from, last + 1);
     let mean_volume = s.mean_v(from, last + 1);
     let extrapolated = stiffness * (volume - mean_volume);

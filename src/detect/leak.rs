@@ -37,10 +37,15 @@ const TOP_SHARE: f64 = 0.85;
 /// Pressures below this share of the highest are not looked at.
 const LOW_SHARE: f64 = 0.05;
 
+/// A rest is told from so many points: more of them, each with more noise, tell the same.
+const MOST_POINTS: usize = 4000;
+
 /// A rest under pressure.
 struct Rest {
     from: usize,
     to: usize,
+    /// Median pressure, kPa.
+    middle_kpa: f64,
     /// Relative loss of pressure a second.
     loss_per_s: f64,
     /// True for a long rest whose loss stands out of the noise.
@@ -177,7 +182,8 @@ fn rests(context: &Context<'_>) -> Vec<Rest> {
     context
         .motion
         .stretches()
-        .into_iter()
+        .iter()
+        .copied()
         .filter(|(state, from, to)| {
             let quiet = *state == State::Still;
             quiet && *from >= trace.handover.unwrap_or(0) && *to <= end
@@ -186,7 +192,7 @@ fn rests(context: &Context<'_>) -> Vec<Rest> {
         .filter(|(from, to)| trace.time_s[to - 1] - trace.time_s[*from] >= SHORTEST_S)
         .filter(|(from, to)| !in_refill(context, usize::midpoint(*from, *to)))
         .filter_map(|(from, to)| rest(context, from, to))
-        .filter(|r| median(&trace.pressure_kpa[r.from..r.to]) > low)
+        .filter(|r| r.middle_kpa > low)
         .collect()
 }
 
@@ -222,38 +228,23 @@ fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
         .filter(|f| f.after > from && f.first < to)
         .map(|f| f.after + 2)
         .fold(from, usize::max);
-    let at: Vec<usize> = (from..to)
-        .filter(|&i| trace.pressure_kpa[i].is_finite() && !trace.clipped[i])
-        .collect();
-    if at.len() < 3 {
-        return None;
-    }
-    let seconds = trace.time_s[at[at.len() - 1]] - trace.time_s[at[0]];
+    let points = Points::of(trace, from, to)?;
+    let (p, n) = (&points.pressure_kpa, points.samples as f64);
+    let seconds = points.last_s - points.first_s;
     if seconds < SHORTEST_S {
         return None;
     }
-    let whole = slope(at.iter().map(|&i| (trace.time_s[i], trace.pressure_kpa[i])));
-    let mean = at.iter().map(|&i| trace.pressure_kpa[i]).sum::<f64>() / at.len() as f64;
+    let whole = slope(&points.time_s, p);
+    let mean = p.iter().sum::<f64>() / p.len() as f64;
     let loss_per_s = if mean > 0.0 { -whole / mean } else { 0.0 };
     let long = seconds >= LONG_S;
-    let noise = trace.noise_kpa * 12.0_f64.sqrt() / (seconds * (at.len() as f64).sqrt());
+    let noise = trace.noise_kpa * 12.0_f64.sqrt() / (seconds * n.sqrt());
     let lost = -whole * seconds;
     // A leak starts from the highest pressure of the rest and ends at zero: what first rises is a stroke too slow to be told, and what
     // passes through zero is pulled by a hand.
-    let level = |part: &[usize]| {
-        median(
-            &part
-                .iter()
-                .map(|&i| trace.pressure_kpa[i])
-                .collect::<Vec<f64>>(),
-        )
-    };
-    let tenth = (at.len() / 10).max(1);
-    let (start, end) = (level(&at[..tenth]), level(&at[at.len() - tenth..]));
-    let top = at
-        .iter()
-        .map(|&i| trace.pressure_kpa[i])
-        .fold(0.0, f64::max);
+    let tenth = (p.len() / 10).max(1);
+    let (start, end) = (median(&p[..tenth]), median(&p[p.len() - tenth..]));
+    let top = p.iter().copied().fold(0.0, f64::max);
     let from_the_top =
         start > TOP_SHARE * top && end > -(LOST_SIGMAS * trace.noise_kpa + LOST_SHARE * top);
     let losing = long
@@ -264,27 +255,65 @@ fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
     Some(Rest {
         from,
         to,
+        middle_kpa: median(p),
         loss_per_s,
         losing,
         long,
-        shape: losing.then(|| shape(trace, &at)).flatten(),
+        shape: losing.then(|| shape(&points)).flatten(),
     })
 }
 
+/// The samples of a rest that tell a pressure, as means over as many of them as leave [`MOST_POINTS`] points.
+struct Points {
+    time_s: Vec<f64>,
+    pressure_kpa: Vec<f64>,
+    /// Samples they are means of.
+    samples: usize,
+    first_s: f64,
+    last_s: f64,
+}
+
+impl Points {
+    /// `None` for fewer than three samples.
+    fn of(trace: &Trace, from: usize, to: usize) -> Option<Self> {
+        let told = |i: &usize| trace.pressure_kpa[*i].is_finite() && !trace.clipped[*i];
+        let samples = (from..to).filter(told).count();
+        if samples < 3 {
+            return None;
+        }
+        let each = samples.div_ceil(MOST_POINTS);
+        let mut points = Self {
+            time_s: Vec::with_capacity(samples / each + 1),
+            pressure_kpa: Vec::with_capacity(samples / each + 1),
+            samples,
+            first_s: trace.time_s[(from..to).find(told)?],
+            last_s: trace.time_s[(from..to).rev().find(told)?],
+        };
+        let (mut t, mut p, mut count) = (0.0, 0.0, 0);
+        for (at, i) in (from..to).filter(told).enumerate() {
+            t += trace.time_s[i];
+            p += trace.pressure_kpa[i];
+            count += 1;
+            if count == each || at + 1 == samples {
+                points.time_s.push(t / count as f64);
+                points.pressure_kpa.push(p / count as f64);
+                (t, p, count) = (0.0, 0.0, 0);
+            }
+        }
+        Some(points)
+    }
+}
+
 /// Parabola through the square root of the pressure of a rest without its ends.
-fn shape(trace: &Trace, at: &[usize]) -> Option<Shape> {
-    let (start, end) = (
-        trace.time_s[*at.first()?] + ENDS_S,
-        trace.time_s[*at.last()?] - ENDS_S,
-    );
+fn shape(points: &Points) -> Option<Shape> {
+    let (start, end) = (points.first_s + ENDS_S, points.last_s - ENDS_S);
     let middle = f64::midpoint(start, end);
-    let (t, root): (Vec<f64>, Vec<f64>) = at
+    let (t, root): (Vec<f64>, Vec<f64>) = points
+        .time_s
         .iter()
-        .filter(|&&i| trace.time_s[i] >= start && trace.time_s[i] <= end)
-        .map(|&i| {
-            let p: f64 = trace.pressure_kpa[i];
-            (trace.time_s[i] - middle, p.max(0.0).sqrt())
-        })
+        .zip(&points.pressure_kpa)
+        .filter(|(t, _)| **t >= start && **t <= end)
+        .map(|(t, p)| (t - middle, p.max(0.0).sqrt()))
         .unzip();
     let fit = polynomial_fit(&t, &root, 2, None).ok()?;
     let u = 2.0 * fit.u(2).ok()?;
@@ -295,14 +324,10 @@ fn shape(trace: &Trace, at: &[usize]) -> Option<Shape> {
     })
 }
 
-fn slope(points: impl Iterator<Item = (f64, f64)>) -> f64 {
-    let points: Vec<(f64, f64)> = points.collect();
-    let n = points.len() as f64;
-    let (mx, my) = (
-        points.iter().map(|p| p.0).sum::<f64>() / n,
-        points.iter().map(|p| p.1).sum::<f64>() / n,
-    );
-    let xx: f64 = points.iter().map(|p| (p.0 - mx).powi(2)).sum();
-    let xy: f64 = points.iter().map(|p| (p.0 - mx) * (p.1 - my)).sum();
+fn slope(x: &[f64], y: &[f64]) -> f64 {
+    let n = x.len() as f64;
+    let (mx, my) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
+    let xx: f64 = x.iter().map(|x| (x - mx).powi(2)).sum();
+    let xy: f64 = x.iter().zip(y).map(|(x, y)| (x - mx) * (y - my)).sum();
     if xx > 0.0 { xy / xx } else { 0.0 }
 }

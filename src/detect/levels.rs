@@ -2,82 +2,132 @@
 
 use super::stiffness::Stiffness;
 use crate::balloon::LineModel;
-use crate::recording::Trace;
-use crate::segment::{Motion, State};
+use crate::recording::{Numbering, Trace};
+use crate::segment::{BlockSums, Carried, Motion, State, shift_within};
 
 /// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
 pub(super) const SNAP_S: f64 = 0.025;
 /// Slips take longer than this, s: friction lets a balloon go over a tenth of a second and more.
 const SLIP_SHORTEST_S: f64 = 0.1;
 
-/// Samples of a trace that have a pressure.
+/// Block sums have so many blocks in the shortest level, so that little is added up again for each of them.
+const BLOCKS_IN_LEVEL: usize = 200;
+
+/// Falls are looked for so many times in the length of a level. A level moved by one such step holds nearly the same samples; what
+/// is found is looked at again sample by sample.
+const LOOKS_IN_LEVEL: usize = 25;
+
+/// Samples from one look for a fall to the next, for levels of `n` samples.
+pub(super) fn scan_step(n: usize) -> usize {
+    (n / LOOKS_IN_LEVEL).max(1)
+}
+
+/// Samples of a trace that have a pressure, counted anew without the others. Columns of the trace are looked at where they are: beside
+/// them only sums of blocks are held.
 pub(super) struct Samples<'a> {
     pub trace: &'a Trace,
     pub motion: &'a Motion,
     pub line: Option<&'a LineModel>,
-    /// Index into the trace.
-    pub at: Vec<usize>,
-    /// Time, s.
-    pub t: Vec<f64>,
-    /// Pressure, kPa.
-    pub p: Vec<f64>,
-    /// Injected volume, mL, missing cells carried on.
-    pub volume: Option<Vec<f64>>,
-    sum_p: Vec<f64>,
-    sum_v: Vec<f64>,
-    sum_clipped: Vec<u32>,
+    /// Index of each into the trace.
+    at: Numbering,
+    /// True where every sample of the trace has a pressure.
+    complete: bool,
+    /// Injected volume, missing cells carried on.
+    volume: Option<Carried<'a>>,
+    sum_p: BlockSums,
+    sum_v: Option<BlockSums>,
+    /// Samples at the limit of the channel: first and one past the last of each stretch.
+    clipped: Vec<(usize, usize)>,
+    shift: u32,
 }
 
 impl<'a> Samples<'a> {
-    pub fn of(trace: &'a Trace, motion: &'a Motion, line: Option<&'a LineModel>) -> Self {
-        let at: Vec<usize> = (0..trace.len())
-            .filter(|&i| trace.pressure_kpa[i].is_finite())
-            .collect();
-        let t = at.iter().map(|&i| trace.time_s[i]).collect();
-        let p: Vec<f64> = at.iter().map(|&i| trace.pressure_kpa[i]).collect();
-        let volume = trace.volume_ml.as_ref().map(|all| {
-            let mut last = all.iter().copied().find(|v| v.is_finite()).unwrap_or(0.0);
-            let carried: Vec<f64> = all
-                .iter()
-                .map(|v| {
-                    if v.is_finite() {
-                        last = *v;
-                    }
-                    last
-                })
-                .collect();
-            at.iter().map(|&i| carried[i]).collect::<Vec<f64>>()
-        });
-        let running = |values: &[f64]| {
-            let mut sums = Vec::with_capacity(values.len() + 1);
-            sums.push(0.0);
-            for v in values {
-                sums.push(sums[sums.len() - 1] + v);
-            }
-            sums
-        };
-        let sum_p = running(&p);
-        let sum_v = volume.as_deref().map_or_else(Vec::new, running);
-        let mut sum_clipped = vec![0];
-        for &i in &at {
-            sum_clipped.push(sum_clipped[sum_clipped.len() - 1] + u32::from(trace.clipped[i]));
-        }
+    /// Samples of a trace in which levels are taken over `level` samples and more.
+    pub fn of(
+        trace: &'a Trace,
+        motion: &'a Motion,
+        line: Option<&'a LineModel>,
+        level: usize,
+    ) -> Self {
+        let p = &trace.pressure_kpa;
+        let at = with_pressure(p);
+        let complete = at.len() == p.len();
+        let index = |i: usize| if complete { i } else { at.at(i) as usize };
+        let shift = shift_within(level / BLOCKS_IN_LEVEL);
+        let volume = trace.volume_ml.as_ref().map(|v| Carried::of(v, shift));
+        let sum_p = BlockSums::of(at.len(), shift, |i| p[index(i)]);
+        let sum_v = volume
+            .as_ref()
+            .map(|v| BlockSums::of(at.len(), shift, |i| v.at(index(i))));
+        let clipped = stretches_of(at.len(), |i| trace.clipped[index(i)]);
         Self {
             trace,
             motion,
             line,
-            at,
-            t,
-            p,
+            complete,
             volume,
             sum_p,
             sum_v,
-            sum_clipped,
+            clipped,
+            shift,
+            at,
         }
     }
 
     pub fn len(&self) -> usize {
         self.at.len()
+    }
+
+    /// Index of a sample into the trace.
+    #[inline]
+    pub fn index(&self, i: usize) -> usize {
+        if self.complete {
+            i
+        } else {
+            self.at.at(i) as usize
+        }
+    }
+
+    /// The first sample at or behind a place of the trace.
+    pub fn first_from(&self, index: usize) -> usize {
+        self.at.rank(index as u64)
+    }
+
+    /// The first sample at or behind a time.
+    pub fn first_since(&self, t_s: f64) -> usize {
+        self.first_from(self.trace.time_s.partition_point(|t| *t < t_s))
+    }
+
+    /// Time, s.
+    #[inline]
+    pub fn t(&self, i: usize) -> f64 {
+        self.trace.time_s[self.index(i)]
+    }
+
+    /// Pressure, kPa.
+    #[inline]
+    pub fn p(&self, i: usize) -> f64 {
+        self.trace.pressure_kpa[self.index(i)]
+    }
+
+    /// Injected volume, mL; 0 without a volume channel.
+    #[inline]
+    pub fn v(&self, i: usize) -> f64 {
+        self.volume.as_ref().map_or(0.0, |v| v.at(self.index(i)))
+    }
+
+    pub fn has_volume(&self) -> bool {
+        self.volume.is_some()
+    }
+
+    /// Exponent of the block that sums are kept for: what changes slowly need not be known more finely.
+    pub fn shift(&self) -> u32 {
+        self.shift
+    }
+
+    /// Times and pressures of the samples `from..to`.
+    pub fn points(&self, from: usize, to: usize) -> (Vec<f64>, Vec<f64>) {
+        (from..to).map(|i| (self.t(i), self.p(i))).unzip()
     }
 
     /// Steps of the clock in which a snap loses nearly all of its pressure. On a slow clock one sample may lie in the fall, so that
@@ -89,15 +139,16 @@ impl<'a> Samples<'a> {
     }
 
     pub fn clipped(&self, i: usize) -> bool {
-        self.trace.clipped[self.at[i]]
+        self.any_clipped(i, i + 1)
     }
 
     pub fn any_clipped(&self, from: usize, to: usize) -> bool {
-        self.sum_clipped[to] > self.sum_clipped[from]
+        let next = self.clipped.partition_point(|stretch| stretch.1 <= from);
+        self.clipped.get(next).is_some_and(|stretch| stretch.0 < to)
     }
 
     pub fn state(&self, i: usize) -> State {
-        self.motion.state[self.at[i]]
+        self.motion.at(self.index(i))
     }
 
     /// A stiffness not larger than that of the line alone (a rigid balloon), kPa/mL.
@@ -110,25 +161,43 @@ impl<'a> Samples<'a> {
     pub fn stiffest(&self, i: usize) -> Option<f64> {
         // A tenth more allows for the uncertainty of the line.
         self.line
-            .map(|line| 1.1 / line.capacity_ml_per_kpa(self.p[i]).max(1e-9))
+            .map(|line| 1.1 / line.capacity_ml_per_kpa(self.p(i)).max(1e-9))
     }
 
+    /// Mean pressure of a stretch, kPa.
     pub fn mean_p(&self, from: usize, to: usize) -> f64 {
-        (self.sum_p[to] - self.sum_p[from]) / (to - from) as f64
+        self.sum_p.sum(from, to, |i| self.p(i)) / (to - from) as f64
     }
 
-    /// Mean volume of a stretch, 0 without a volume channel.
+    /// Mean volume of a stretch, mL; 0 without a volume channel.
     pub fn mean_v(&self, from: usize, to: usize) -> f64 {
-        if self.sum_v.is_empty() {
-            0.0
-        } else {
-            (self.sum_v[to] - self.sum_v[from]) / (to - from) as f64
+        self.sum_v.as_ref().map_or(0.0, |sums| {
+            sums.sum(from, to, |i| self.v(i)) / (to - from) as f64
+        })
+    }
+}
+
+/// The samples that have a pressure.
+fn with_pressure(pressure_kpa: &[f64]) -> Numbering {
+    let mut at = Numbering::default();
+    let mut from = 0;
+    for stretch in pressure_kpa.split(|p| !p.is_finite()) {
+        at.extend_by(from as u64, stretch.len());
+        from += stretch.len() + 1;
+    }
+    at
+}
+
+/// Stretches in which something holds: first and one past the last.
+fn stretches_of(length: usize, holds: impl Fn(usize) -> bool) -> Vec<(usize, usize)> {
+    let mut out: Vec<(usize, usize)> = Vec::new();
+    for i in (0..length).filter(|i| holds(*i)) {
+        match out.last_mut() {
+            Some(last) if last.1 == i => last.1 = i + 1,
+            _ => out.push((i, i + 1)),
         }
     }
-
-    pub fn v(&self, i: usize) -> f64 {
-        self.volume.as_ref().map_or(0.0, |v| v[i])
-    }
+    out
 }
 
 /// A fall looked for between sample `e` and sample `e + gap`.
@@ -167,9 +236,9 @@ pub(super) fn probe(
     );
     // At the limit of the channel the pressure does not follow the volume, so nothing is corrected.
     let (past, future) = if clipped {
-        (0.0, k.future[first_after])
+        (0.0, k.future(first_after))
     } else {
-        (k.past[e], k.future[first_after])
+        (k.past(e), k.future(first_after))
     };
     let between = if clipped {
         0.0

@@ -125,10 +125,10 @@ pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
 /// gap nobody knows.
 pub(super) fn level_at(s: &Samples<'_>, from: usize, to: usize, t_s: f64) -> (f64, f64, f64) {
     let mean = s.mean_p(from, to);
-    let (t, p) = (&s.t[from..to], &s.p[from..to]);
+    let (t, p) = s.points(from, to);
     let (first, last) = (t[0], t[t.len() - 1]);
     let t_s = t_s.clamp(first - s.trace.step_s, last + s.trace.step_s);
-    match straight_line(t, p, None) {
+    match straight_line(&t, &p, None) {
         Ok(line) if t.len() > 2 => (line.at(t_s), line.u_at(t_s), line.slope.abs()),
         // Half a step beyond two samples the line is uncertain by (1.5² + 0.5²)^½ of their noise.
         Ok(line) => (line.at(t_s), 1.6 * s.trace.noise_kpa, line.slope.abs()),

@@ -10,72 +10,110 @@ const MEMORY_ML: f64 = 0.25;
 /// An increment of volume counts from so many standard deviations of its noise.
 const INCREMENT_SIGMAS: f64 = 4.0;
 
-/// Stiffness just before and just after every sample; 0 where nothing was moved yet (then nothing is corrected).
+/// Stiffness just before and just after every sample, known at the beginnings of blocks; 0 where nothing was moved yet (then nothing
+/// is corrected).
 pub(super) struct Stiffness {
-    pub past: Vec<f64>,
-    pub future: Vec<f64>,
+    shift: u32,
+    past: Vec<f64>,
+    future: Vec<f64>,
 }
 
 impl Stiffness {
+    /// Stiffness along samples with a volume; none anywhere without.
     pub fn of(samples: &Samples<'_>) -> Self {
-        let n = samples.len();
-        let Some(v) = samples.volume.as_ref() else {
+        let shift = samples.shift();
+        if !samples.has_volume() || samples.len() == 0 {
             return Self {
-                past: vec![0.0; n],
-                future: vec![0.0; n],
+                shift,
+                past: Vec::new(),
+                future: Vec::new(),
             };
-        };
-        let span = ((SPAN_S / samples.trace.step_s).round() as usize).max(1);
+        }
+        let looks = ((samples.len() - 1) >> shift) + 1;
+        let span = (((SPAN_S / samples.trace.step_s).round() as usize) >> shift).max(1);
+        // A look is the mean of the block that ends with it.
+        let block = 1_usize << shift;
+        // Hum and the steps of a counter do not average out, so the noise of single samples stays the measure.
         let least = INCREMENT_SIGMAS * std::f64::consts::SQRT_2 * samples.trace.noise_ml;
-        // Products of increments that end at each sample; falls while volume goes in are events, not stiffness.
-        let products: Vec<(f64, f64)> = (0..n)
-            .map(|i| {
-                if i < span || samples.clipped(i) || samples.clipped(i - span) {
-                    return (0.0, 0.0);
-                }
-                let (dp, dv) = (samples.p[i] - samples.p[i - span], v[i] - v[i - span]);
-                if dv > least && dp > 0.0 {
-                    (dp * dv, dv * dv)
+        let mean = |at: usize| ((at << shift).saturating_sub(block - 1), (at << shift) + 1);
+        let v: Vec<f64> = (0..looks)
+            .map(|at| mean(at))
+            .map(|(from, to)| samples.mean_v(from, to))
+            .collect();
+        // Products of the increments that end at a look; falls while volume goes in are events, not stiffness.
+        let products = |at: usize| {
+            if at < span || at >= looks {
+                return (0.0, 0.0);
+            }
+            let dv = v[at] - v[at - span];
+            let (from, to) = (mean(at - span), mean(at));
+            if dv <= least || samples.any_clipped(from.0, from.1) || samples.any_clipped(to.0, to.1)
+            {
+                return (0.0, 0.0);
+            }
+            let dp = samples.mean_p(to.0, to.1) - samples.mean_p(from.0, from.1);
+            if dp > 0.0 {
+                (dp * dv, dv * dv)
+            } else {
+                (0.0, 0.0)
+            }
+        };
+        let keep: Vec<f64> = (0..looks)
+            .map(|at| {
+                let still = at == 0 || samples.state(at << shift) == State::Still;
+                if still {
+                    1.0
                 } else {
-                    (0.0, 0.0)
+                    (-(v[at] - v[at - 1]).abs() / MEMORY_ML).exp()
                 }
             })
             .collect();
-        let moved: Vec<f64> = (0..n)
-            .map(|i| {
-                if i > 0 && samples.state(i) != State::Still {
-                    (v[i] - v[i - 1]).abs()
-                } else {
-                    0.0
-                }
-            })
-            .collect();
-        let mut past = vec![0.0; n];
+        let mut past = vec![0.0; looks];
         let (mut pv, mut vv) = (0.0, 0.0);
-        for i in 0..n {
-            let keep = (-moved[i] / MEMORY_ML).exp();
-            pv = pv * keep + products[i].0;
-            vv = vv * keep + products[i].1;
-            past[i] = if vv > 0.0 {
-                samples.bounded(i, pv / vv)
+        for at in 0..looks {
+            let (a, b) = products(at);
+            pv = pv * keep[at] + a;
+            vv = vv * keep[at] + b;
+            past[at] = if vv > 0.0 {
+                samples.bounded(at << shift, pv / vv)
             } else {
                 0.0
             };
         }
-        let mut future = vec![0.0; n];
+        let mut future = vec![0.0; looks];
         let (mut pv, mut vv) = (0.0, 0.0);
-        for i in (0..n).rev() {
-            future[i] = if vv > 0.0 {
-                samples.bounded(i, pv / vv)
+        for at in (0..looks).rev() {
+            future[at] = if vv > 0.0 {
+                samples.bounded(at << shift, pv / vv)
             } else {
-                past[i]
+                past[at]
             };
-            let keep = (-moved[i] / MEMORY_ML).exp();
-            let ends = i + span;
-            let (a, b) = if ends < n { products[ends] } else { (0.0, 0.0) };
-            pv = pv * keep + a;
-            vv = vv * keep + b;
+            let (a, b) = products(at + span);
+            pv = pv * keep[at] + a;
+            vv = vv * keep[at] + b;
         }
-        Self { past, future }
+        Self {
+            shift,
+            past,
+            future,
+        }
+    }
+
+    /// Stiffness just before a sample, kPa/mL.
+    #[inline]
+    pub fn past(&self, i: usize) -> f64 {
+        self.past.get(i >> self.shift).copied().unwrap_or(0.0)
+    }
+
+    /// Stiffness just after a sample, kPa/mL.
+    #[inline]
+    pub fn future(&self, i: usize) -> f64 {
+        // The next look, so that nothing from before the sample counts.
+        let next = (i + (1 << self.shift) - 1) >> self.shift;
+        self.future
+            .get(next)
+            .or(self.future.last())
+            .copied()
+            .unwrap_or(0.0)
     }
 }

@@ -1,7 +1,7 @@
 //! A stopcock shut and opened again in the middle of a run: the transducer loses the balloon and finds it again, nothing broke.
 
 use super::falls::{Fall, LOADED_SHARE};
-use super::levels::{Samples, probe};
+use super::levels::{Samples, probe, scan_step};
 use super::stiffness::Stiffness;
 
 /// Longest time a stopcock stays shut in the middle of a run, s.
@@ -33,7 +33,7 @@ pub(super) fn take_out(
     let mut shut = Vec::new();
     for (fall, next_s) in falls.into_iter().zip(ends) {
         match comes_back(s, k, &fall, next_s, n) {
-            Some(j) => shut.push((fall.first, s.at[j])),
+            Some(j) => shut.push((fall.first, s.index(j))),
             None => left.push(fall),
         }
     }
@@ -48,14 +48,14 @@ fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize
     let left = fall.pressure_kpa - fall.drop_kpa;
     let emptied = left < (LOADED_SHARE * fall.pressure_kpa).max(noise);
     // Without volume a stroke cannot be told from a step back, unless the fall left next to nothing.
-    if s.volume.is_none() && !emptied {
+    if !s.has_volume() && !emptied {
         return None;
     }
     let snap = s.snap_steps();
-    let from = s.at.partition_point(|&i| i < fall.after) + 1;
-    let until =
-        s.t.partition_point(|t| *t < (fall.t_hi_s + SHUT_LONGEST_S).min(next_s))
-            .min(s.len().saturating_sub(snap + n));
+    let from = s.first_from(fall.after) + 1;
+    let until = s
+        .first_since((fall.t_hi_s + SHUT_LONGEST_S).min(next_s))
+        .min(s.len().saturating_sub(snap + n));
     let level = noise + STEP_BACK_LEVEL * fall.pressure_kpa;
     let share = if emptied {
         STEP_FROM_NOTHING_SHARE
@@ -64,7 +64,7 @@ fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize
     };
     // The pressure itself must rise: volume that comes out of an emptied balloon and lowers nothing is no step.
     let back = |j: usize| probe(s, k, j, snap, n).map_or(0.0, |p| (-p.fall).min(-p.plain));
-    let first = (from + n..until).find(|&j| {
+    let first = (from + n..until).step_by(scan_step(n)).find(|&j| {
         back(j) > share * fall.drop_kpa
             && (s.mean_p(j + 1 - n, j + 1) - left).abs() < level
             && (emptied || (s.mean_p(j + snap, j + snap + n) - fall.pressure_kpa).abs() < level)

@@ -14,8 +14,9 @@ const GAP_WORTH_TELLING_DEG: f64 = 8.0;
 const ROUGH_SHARE: f64 = 0.02;
 /// Share of specks that makes the outline doubtful.
 const MANY_OUTLIERS: f64 = 0.1;
-/// Corners of the polygon the largest inscribed circle is searched in; its sides stay within 10⁻⁵ mm of a ring of 25 mm.
-const POLYGON: usize = 4096;
+/// Corners of the polygon the largest inscribed circle is searched in; its sides stay within 1.5 × 10⁻⁵ mm of a ring of 25 mm
+/// (sagitta r (1 − cos π/n)), below the precision of the search.
+const POLYGON: usize = 2048;
 
 /// What an outline says about the ring.
 #[derive(Debug, Clone, PartialEq)]

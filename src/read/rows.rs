@@ -107,6 +107,8 @@ impl<'r> Rules<'r> {
     pub fn read(&self, bytes: &[u8], number: u64, columns: &mut Columns<'_>) -> Part {
         let mut part = self.nothing();
         let (mut at, mut line, mut plain_rows) = (0, number, 0);
+        // Plain rows since the last other line, put down together.
+        let mut run = 0;
         // A delimiter inside quotes parts no cells.
         let quoted = memchr::memchr(b'"', bytes).is_some();
         while at < bytes.len() {
@@ -118,11 +120,13 @@ impl<'r> Rules<'r> {
                     self.plain_row(uses, *cells, bytes, at, part.rows, columns)
                 });
             if let Some(next) = plain {
-                part.lines.push(line);
                 part.rows += 1;
-                plain_rows += 1;
+                run += 1;
                 at = next;
             } else {
+                part.lines.extend_by(line - run as u64, run);
+                plain_rows += run;
+                run = 0;
                 let length = memchr::memchr(self.end, &bytes[at..]);
                 let text = &bytes[at..length.map_or(bytes.len(), |length| at + length)];
                 if !self.row(text, line, length.is_some(), &mut part, columns) {
@@ -132,6 +136,8 @@ impl<'r> Rules<'r> {
             }
             line += 1;
         }
+        part.lines.extend_by(line - run as u64, run);
+        plain_rows += run;
         for gaps in &mut part.gaps {
             gaps.add_readings(plain_rows);
         }

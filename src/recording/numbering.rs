@@ -36,6 +36,16 @@ impl Numbering {
         Some(number + (at - start) as u64)
     }
 
+    /// How many numbers are below one, in a list that rises.
+    pub fn rank(&self, number: u64) -> usize {
+        let stretch = self.starts.partition_point(|(_, first)| *first < number);
+        let Some((start, first)) = stretch.checked_sub(1).and_then(|at| self.starts.get(at)) else {
+            return 0;
+        };
+        let end = self.starts.get(stretch).map_or(self.length, |next| next.0);
+        (start + (number - first) as usize).min(end)
+    }
+
     /// The number at a position, 0 beyond the end: for messages, where 0 stands for "unknown".
     pub fn at(&self, at: usize) -> u64 {
         self.get(at).unwrap_or(0)
@@ -43,7 +53,8 @@ impl Numbering {
 
     /// The last number.
     pub fn last(&self) -> Option<u64> {
-        self.get(self.length.checked_sub(1)?)
+        let (start, number) = self.starts.last()?;
+        Some(number + (self.length.checked_sub(1)? - start) as u64)
     }
 
     /// Appends a number.
@@ -158,6 +169,17 @@ mod tests {
             twice.pop();
             assert_eq!(twice.len(), (2 * list.len()).saturating_sub(1));
         }
+    }
+
+    #[test]
+    fn it_counts_what_is_below() {
+        let list = [3_u64, 4, 8, 9, 10, 20];
+        let numbers: Numbering = list.into_iter().collect();
+        for number in 0..25 {
+            let below = list.iter().filter(|n| **n < number).count();
+            assert_eq!(numbers.rank(number), below, "{number}");
+        }
+        assert_eq!(Numbering::default().rank(7), 0);
     }
 
     #[test]

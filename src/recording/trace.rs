@@ -58,6 +58,11 @@ impl Trace {
         self.time_s.is_empty()
     }
 
+    /// Highest pressure of a single sample, kPa; 0 where none is above zero.
+    pub fn highest_kpa(&self) -> f64 {
+        highest(&self.pressure_kpa)
+    }
+
     /// Standard uncertainty of a pressure (kPa), averaged over so many samples that noise does not count: channel and zero.
     pub fn u_pressure_at(&self, pressure_kpa: f64) -> f64 {
         (self.u_pressure_kpa.powi(2)
@@ -65,4 +70,19 @@ impl Trace {
             + (self.u_pressure_rel * pressure_kpa).powi(2))
         .sqrt()
     }
+}
+
+/// Highest of the values that are there, 0 where none is above zero. Several at a time: one after the other takes as long as reading them.
+fn highest(values: &[f64]) -> f64 {
+    let mut lanes = [0.0_f64; 8];
+    let parts = values.chunks_exact(8);
+    for part in parts.clone().chain([parts.remainder()]) {
+        for (lane, value) in lanes.iter_mut().zip(part) {
+            // A missing value is not larger than anything.
+            if value > lane && value.is_finite() {
+                *lane = *value;
+            }
+        }
+    }
+    lanes.into_iter().fold(0.0, f64::max)
 }

@@ -5,8 +5,10 @@
 mod motion;
 mod phases;
 mod rests;
+mod sums;
 
-pub use motion::{Motion, State};
+pub use motion::{Motion, State, Stretch};
 pub(crate) use phases::FILL_SHARE;
 pub use phases::segment;
 pub use rests::{Rest, rests};
+pub(crate) use sums::{BlockSums, Carried, shift_within};

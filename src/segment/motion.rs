@@ -1,5 +1,6 @@
 //! Whether volume goes in, rests or comes out, sample by sample.
 
+use super::sums::{BlockSums, Carried, shift_within};
 use crate::recording::Trace;
 
 /// Half width of the window the rate is taken over, s: short against a stroke (0.5 to 2 s), long against the noise.
@@ -13,6 +14,8 @@ const SLOWEST_SHARE_PER_S: f64 = 0.02;
 /// Slowest withdrawal where only the pressure tells: a hand empties a balloon in a second or two, a leak loses less than this share of
 /// the highest pressure a second.
 const WITHDRAWAL_SHARE_PER_S: f64 = 0.15;
+/// The motion is looked at so many times in half a window; where it changes between two looks, sample by sample.
+const LOOKS: usize = 32;
 
 /// State of a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,102 +31,130 @@ pub enum State {
 /// Motion of a trace.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Motion {
-    /// State of every sample.
-    pub state: Vec<State>,
+    stretches: Vec<Stretch>,
     /// True where it was told from the volume, false where only the pressure told.
     pub from_volume: bool,
 }
+
+/// Samples of one state: state, first sample, one past the last.
+pub type Stretch = (State, usize, usize);
 
 impl Motion {
     /// Motion of a trace, from its volume channel if it has one.
     pub fn of(trace: &Trace) -> Self {
         let from_volume = trace.volume_ml.is_some();
-        let signal = filled(trace.volume_ml.as_deref().unwrap_or(&trace.pressure_kpa));
         let noise = if from_volume {
             trace.noise_ml
         } else {
             trace.noise_kpa
         };
         let half = ((HALF_WINDOW_S / trace.step_s).round() as usize).max(2);
-        let rate = rates(&trace.time_s, &signal, half);
+        let shift = shift_within(half / LOOKS);
+        let signal = Carried::of(
+            trace.volume_ml.as_deref().unwrap_or(&trace.pressure_kpa),
+            shift,
+        );
+        let rates = Rates::of(&trace.time_s, &signal, half, shift);
         let sigma = noise * (2.0 / half as f64).sqrt() / (half as f64 * trace.step_s);
-        let top = signal.iter().copied().fold(0.0, f64::max);
         let (slowest_in, slowest_out) = if from_volume {
             (SLOWEST_ML_PER_S, SLOWEST_ML_PER_S)
         } else {
+            let top = trace.highest_kpa();
             (SLOWEST_SHARE_PER_S * top, WITHDRAWAL_SHARE_PER_S * top)
         };
         let (least_in, least_out) = (
             (RATE_SIGMAS * sigma).max(slowest_in),
             (RATE_SIGMAS * sigma).max(slowest_out),
         );
-        let state = rate
-            .iter()
-            .map(|r| {
-                if *r > least_in {
-                    State::In
-                } else if *r < -least_out {
-                    State::Out
-                } else {
-                    State::Still
-                }
-            })
-            .collect();
-        Self { state, from_volume }
+        let state = |sample: usize| {
+            let rate = rates.at(sample);
+            if rate > least_in {
+                State::In
+            } else if rate < -least_out {
+                State::Out
+            } else {
+                State::Still
+            }
+        };
+        Self {
+            stretches: stretches(trace.len(), 1 << shift, state),
+            from_volume,
+        }
     }
 
-    /// Stretches of one state: state, first sample, one past the last.
-    pub fn stretches(&self) -> Vec<(State, usize, usize)> {
-        let mut out: Vec<(State, usize, usize)> = Vec::new();
-        for (i, state) in self.state.iter().enumerate() {
-            match out.last_mut() {
-                Some(last) if last.0 == *state => last.2 = i + 1,
-                _ => out.push((*state, i, i + 1)),
-            }
-        }
-        out
+    /// Stretches of one state, in time order and without gaps between them.
+    pub fn stretches(&self) -> &[Stretch] {
+        &self.stretches
+    }
+
+    /// State of a sample; still beyond the end.
+    pub fn at(&self, sample: usize) -> State {
+        let at = self.stretches.partition_point(|s| s.2 <= sample);
+        self.stretches.get(at).map_or(State::Still, |s| s.0)
     }
 }
 
-/// Missing values replaced by the last one before (the first one after at the start).
-fn filled(values: &[f64]) -> Vec<f64> {
-    let mut last = values
-        .iter()
-        .copied()
-        .find(|v| v.is_finite())
-        .unwrap_or(0.0);
-    values
-        .iter()
-        .map(|v| {
-            if v.is_finite() {
-                last = *v;
+/// Stretches of one state. The state is looked at every `step` samples; where two looks differ, every sample between them is.
+fn stretches(samples: usize, step: usize, state: impl Fn(usize) -> State) -> Vec<Stretch> {
+    let mut out: Vec<Stretch> = Vec::new();
+    let mut push = |now: State, from: usize, to: usize| match out.last_mut() {
+        Some(last) if last.0 == now => last.2 = to,
+        _ => out.push((now, from, to)),
+    };
+    let mut last = None;
+    for look in (0..samples).step_by(step).chain(samples.checked_sub(1)) {
+        let now = state(look);
+        let from = last.map_or(look, |(at, _)| at + 1);
+        if last.is_none_or(|(_, before)| before == now) {
+            push(now, from, look + 1);
+        } else {
+            for sample in from..look {
+                push(state(sample), sample, sample + 1);
             }
-            last
-        })
-        .collect()
+            push(now, look, look + 1);
+        }
+        last = Some((look, now));
+    }
+    out
 }
 
 /// Rate at each sample: mean of the `half` samples after less the mean of the `half` before, over the time between their middles.
-fn rates(time_s: &[f64], signal: &[f64], half: usize) -> Vec<f64> {
-    let mut sum = vec![0.0];
-    let mut sum_t = vec![0.0];
-    for (s, t) in signal.iter().zip(time_s) {
-        sum.push(sum[sum.len() - 1] + s);
-        sum_t.push(sum_t[sum_t.len() - 1] + t);
+struct Rates<'s, 'v> {
+    time_s: &'v [f64],
+    signal: &'s Carried<'v>,
+    half: usize,
+    sums: BlockSums,
+    sums_t: BlockSums,
+}
+
+impl<'s, 'v> Rates<'s, 'v> {
+    fn of(time_s: &'v [f64], signal: &'s Carried<'v>, half: usize, shift: u32) -> Self {
+        Self {
+            time_s,
+            signal,
+            half,
+            sums: BlockSums::of(time_s.len(), shift, |i| signal.at(i)),
+            sums_t: BlockSums::of(time_s.len(), shift, |i| time_s[i]),
+        }
     }
-    let mean =
-        |sums: &[f64], from: usize, to: usize| (sums[to] - sums[from]) / (to - from).max(1) as f64;
-    let n = signal.len();
-    (0..n)
-        .map(|i| {
-            let from = i.saturating_sub(half);
-            let to = (i + half).min(n);
-            if i == from || i == to {
-                return 0.0;
-            }
-            let change = mean(&sum, i, to) - mean(&sum, from, i);
-            let time = mean(&sum_t, i, to) - mean(&sum_t, from, i);
-            if time > 0.0 { change / time } else { 0.0 }
-        })
-        .collect()
+
+    fn at(&self, sample: usize) -> f64 {
+        let from = sample.saturating_sub(self.half);
+        let to = (sample + self.half).min(self.time_s.len());
+        if sample == from || sample == to {
+            return 0.0;
+        }
+        let mean = |from: usize, to: usize| {
+            let n = (to - from) as f64;
+            let time = self.sums_t.sum(from, to, |i| self.time_s[i]) / n;
+            (self.sums.sum(from, to, |i| self.signal.at(i)) / n, time)
+        };
+        let (after, before) = (mean(sample, to), mean(from, sample));
+        let time = after.1 - before.1;
+        if time > 0.0 {
+            (after.0 - before.0) / time
+        } else {
+            0.0
+        }
+    }
 }

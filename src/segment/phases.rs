@@ -1,6 +1,6 @@
 //! Phases from motion: vent, fill, switch, stroke, hold, refill, deflate.
 
-use super::{Motion, State};
+use super::{Motion, State, Stretch};
 use crate::recording::{Phase, PhaseKind, Trace};
 
 /// A rest under pressure shorter than this belongs to the strokes around it, s.
@@ -24,8 +24,8 @@ pub fn segment(trace: &Trace, motion: &Motion) -> Vec<Phase> {
         return Vec::new();
     }
     let stretches = tidy(trace, motion.stretches());
-    let top = highest(trace);
-    let deflate_from = deflation(trace, &stretches, motion.from_volume);
+    let top = trace.highest_kpa();
+    let deflate_from = deflation(trace, &stretches, top, motion.from_volume);
     let first_motion = stretches
         .iter()
         .find(|s| s.0 != State::Still)
@@ -68,7 +68,7 @@ pub fn segment(trace: &Trace, motion: &Motion) -> Vec<Phase> {
     joined(trace, &stretches, &kinds)
 }
 
-fn joined(trace: &Trace, stretches: &[(State, usize, usize)], kinds: &[PhaseKind]) -> Vec<Phase> {
+fn joined(trace: &Trace, stretches: &[Stretch], kinds: &[PhaseKind]) -> Vec<Phase> {
     let mut phases: Vec<Phase> = Vec::new();
     for (&(_, from, to), &kind) in stretches.iter().zip(kinds) {
         let t_end_s = trace.time_s[to.min(trace.len() - 1)];
@@ -90,9 +90,9 @@ fn joined(trace: &Trace, stretches: &[(State, usize, usize)], kinds: &[PhaseKind
 }
 
 /// Motion too short to be real is made still, equal neighbours are joined.
-fn tidy(trace: &Trace, stretches: Vec<(State, usize, usize)>) -> Vec<(State, usize, usize)> {
-    let mut out: Vec<(State, usize, usize)> = Vec::new();
-    for (mut state, from, to) in stretches {
+fn tidy(trace: &Trace, stretches: &[Stretch]) -> Vec<Stretch> {
+    let mut out: Vec<Stretch> = Vec::new();
+    for &(mut state, from, to) in stretches {
         if state != State::Still
             && trace.time_s[to - 1] - trace.time_s[from] < MOTION_SHORTEST_S - trace.step_s
         {
@@ -106,22 +106,9 @@ fn tidy(trace: &Trace, stretches: Vec<(State, usize, usize)>) -> Vec<(State, usi
     out
 }
 
-fn highest(trace: &Trace) -> f64 {
-    trace
-        .pressure_kpa
-        .iter()
-        .copied()
-        .filter(|p| p.is_finite())
-        .fold(0.0, f64::max)
-}
-
 /// The closing withdrawal: first and one past the last sample. Scanning back, rests between withdrawals belong to it; volume going in
 /// ends it.
-fn deflation(
-    trace: &Trace,
-    stretches: &[(State, usize, usize)],
-    from_volume: bool,
-) -> (usize, usize) {
+fn deflation(trace: &Trace, stretches: &[Stretch], top: f64, from_volume: bool) -> (usize, usize) {
     let none = (trace.len(), trace.len());
     let Some(last_out) = stretches.iter().rposition(|s| s.0 == State::Out) else {
         return none;
@@ -142,19 +129,19 @@ fn deflation(
         let withdrawn = volume[from] - volume[to - 1];
         let left = trace.pressure_kpa[to - 1];
         // A back turn at the end of a recording that was stopped early is no deflation.
-        if withdrawn < EMPTIED_ML && left > FILL_SHARE * highest(trace) {
+        if withdrawn < EMPTIED_ML && left > FILL_SHARE * top {
             return none;
         }
     }
     if !from_volume {
         // Without volume a closing fall must end near zero, else it may be what the detector looks for.
         let end = trace.pressure_kpa[to.min(trace.len()) - 1];
-        if end > FILL_SHARE * highest(trace) {
+        if end > FILL_SHARE * top {
             return none;
         }
         // The last of the falls: what lies before a rest under pressure is not the deflation. A balloon that empties slowly seems to
         // rest near zero before it is vented; that is no rest under pressure.
-        let low = |at: usize| trace.pressure_kpa[at] < FILL_SHARE * highest(trace);
+        let low = |at: usize| trace.pressure_kpa[at] < FILL_SHARE * top;
         let mut at = last_out;
         while low(stretches[at].1) && at >= first + 2 && stretches[at - 2].0 == State::Out {
             at -= 2;
@@ -170,12 +157,7 @@ fn deflation(
 
 /// One past the last sample of the fill: the hand-over of the counter, else where the pressure first leaves the low range after a
 /// lot of volume went in.
-fn fill_end(
-    trace: &Trace,
-    stretches: &[(State, usize, usize)],
-    top: f64,
-    first_motion: usize,
-) -> usize {
+fn fill_end(trace: &Trace, stretches: &[Stretch], top: f64, first_motion: usize) -> usize {
     if let Some(handover) = trace.handover {
         return handover;
     }
@@ -201,11 +183,7 @@ fn fill_end(
 }
 
 /// The rests around the end of the fill.
-fn switch_window(
-    trace: &Trace,
-    stretches: &[(State, usize, usize)],
-    fill_end: usize,
-) -> Option<(usize, usize)> {
+fn switch_window(trace: &Trace, stretches: &[Stretch], fill_end: usize) -> Option<(usize, usize)> {
     trace.handover?;
     let at = stretches
         .iter()

@@ -37,18 +37,13 @@ pub fn rests(trace: &Trace, motion: &Motion, phases: &[Phase]) -> Vec<Rest> {
         .iter()
         .filter(|p| matches!(p.kind, PhaseKind::Stroke | PhaseKind::Hold))
     {
-        let mut from = phase.start;
-        while from < phase.end {
-            if motion.state[from] != State::Still {
-                from += 1;
-                continue;
+        // The stretches that reach into the phase.
+        let stretches = motion.stretches();
+        let first = stretches.partition_point(|s| s.2 <= phase.start);
+        for &(state, from, to) in stretches[first..].iter().take_while(|s| s.1 < phase.end) {
+            if state == State::Still {
+                points.extend(point(trace, from.max(phase.start), to.min(phase.end)));
             }
-            let mut to = from;
-            while to < phase.end && motion.state[to] == State::Still {
-                to += 1;
-            }
-            points.extend(point(trace, from, to));
-            from = to;
         }
     }
     points

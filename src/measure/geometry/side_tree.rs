@@ -6,7 +6,7 @@
 use super::Outline;
 
 /// Sides in a leaf; more would test too many, fewer cost more boxes.
-const LEAF: usize = 8;
+const LEAF: usize = 4;
 
 #[derive(Debug, Clone, Copy)]
 struct Box2 {
@@ -15,10 +15,11 @@ struct Box2 {
 }
 
 impl Box2 {
-    fn distance(&self, (px, py): (f64, f64)) -> f64 {
+    /// Square of the distance of a point; coordinates are mm of a bench, far from what a square could not hold.
+    fn square(&self, (px, py): (f64, f64)) -> f64 {
         let dx = (self.x.0 - px).max(px - self.x.1).max(0.0);
         let dy = (self.y.0 - py).max(py - self.y.1).max(0.0);
-        dx.hypot(dy)
+        dx * dx + dy * dy
     }
 
     fn overlaps(&self, other: &Self) -> bool {
@@ -119,33 +120,39 @@ impl SideTree {
 
     /// Distance from a point to the nearest side, to within `slack`; adds the sides looked at to `work`.
     pub(super) fn distance(&self, point: Point, slack: f64, work: &mut u64) -> f64 {
-        let mut best = f64::INFINITY;
-        let mut open = vec![self.root];
-        while let Some(at) = open.pop() {
-            let node = &self.nodes[at];
-            if node.bounds.distance(point) > best - slack {
+        // Squares all the way; a root only where something nearer was found.
+        let (mut best, mut worth) = (f64::INFINITY, f64::INFINITY);
+        let mut open = Vec::with_capacity(64);
+        open.push((self.root, 0.0));
+        while let Some((at, square)) = open.pop() {
+            if square > worth {
                 continue;
             }
+            let node = &self.nodes[at];
             if let Some((left, right)) = node.halves {
                 // The nearer half is looked at first: it is pushed last.
-                let near_left = self.nodes[left].bounds.distance(point)
-                    < self.nodes[right].bounds.distance(point);
-                let (far, near) = if near_left {
+                let of = |half: usize| (half, self.nodes[half].bounds.square(point));
+                let (left, right) = (of(left), of(right));
+                let (far, near) = if left.1 < right.1 {
                     (right, left)
                 } else {
                     (left, right)
                 };
-                open.push(far);
-                open.push(near);
+                open.extend([far, near]);
             } else {
                 let sides = self.slice(node.from, node.to);
                 *work += sides.len() as u64;
-                for (a, b) in sides {
-                    best = best.min(to_side(point, *a, *b));
+                let nearest = sides
+                    .iter()
+                    .map(|(a, b)| to_side(point, *a, *b))
+                    .fold(f64::INFINITY, f64::min);
+                if nearest < best {
+                    best = nearest;
+                    worth = (best.sqrt() - slack).max(0.0).powi(2);
                 }
             }
         }
-        best
+        best.sqrt()
     }
 
     /// Whether a point lies inside, by counting the sides a ray to the right meets (even-odd rule).
@@ -225,7 +232,7 @@ impl SideTree {
     }
 }
 
-/// Distance from a point to a side.
+/// Square of the distance from a point to a side.
 fn to_side((px, py): Point, (ax, ay): Point, (bx, by): Point) -> f64 {
     let (dx, dy) = (bx - ax, by - ay);
     let length2 = dx * dx + dy * dy;
@@ -234,7 +241,7 @@ fn to_side((px, py): Point, (ax, ay): Point, (bx, by): Point) -> f64 {
     } else {
         0.0
     };
-    (px - ax - t * dx).hypot(py - ay - t * dy)
+    (px - ax - t * dx).powi(2) + (py - ay - t * dy).powi(2)
 }
 
 /// Whether two sides share a point.

@@ -1,0 +1,165 @@
+//! Sums over any stretch of a long series, and its missing values carried on, in a small part of the memory the series takes.
+
+use rayon::prelude::*;
+
+/// Blocks put together by one thread at a time.
+const TOGETHER: usize = 256;
+
+/// Running sums of a series, kept at the beginnings of blocks only.
+pub(crate) struct BlockSums {
+    /// A block has 2^shift values.
+    shift: u32,
+    /// Sum of all values before each block.
+    before: Vec<f64>,
+}
+
+/// Exponent of the largest power of two that is no larger than `length` (0 for lengths below 2).
+pub(crate) fn shift_within(length: usize) -> u32 {
+    length.max(1).ilog2()
+}
+
+impl BlockSums {
+    /// Sums of the series `value(0..length)`, in blocks of 2^shift values.
+    pub fn of(length: usize, shift: u32, value: impl Fn(usize) -> f64 + Sync) -> Self {
+        let block = 1_usize << shift;
+        let mut before = vec![0.0; (length >> shift) + 1];
+        // Each block by itself, side by side; then added up in their order, so that the number of threads changes nothing.
+        before[1..]
+            .par_chunks_mut(TOGETHER)
+            .enumerate()
+            .for_each(|(at, sums)| {
+                let mut from = (at * TOGETHER) << shift;
+                for sum in sums {
+                    *sum = (from..from + block).map(&value).sum();
+                    from += block;
+                }
+            });
+        let mut total = 0.0;
+        for sum in &mut before {
+            total += *sum;
+            *sum = total;
+        }
+        Self { shift, before }
+    }
+
+    /// Sum of the values `from..to` of the series it was made of.
+    #[inline]
+    pub fn sum(&self, from: usize, to: usize, value: impl Fn(usize) -> f64) -> f64 {
+        self.up_to(to, &value) - self.up_to(from, &value)
+    }
+
+    #[inline]
+    fn up_to(&self, at: usize, value: &impl Fn(usize) -> f64) -> f64 {
+        let block = at >> self.shift;
+        let rest: f64 = (block << self.shift..at).map(value).sum();
+        self.before[block] + rest
+    }
+}
+
+/// A series with missing values, each of which stands for the last one before (for the first one after, at the start).
+pub(crate) struct Carried<'v> {
+    values: &'v [f64],
+    shift: u32,
+    /// Value carried into each block; empty where no value is missing.
+    into: Vec<f64>,
+}
+
+impl<'v> Carried<'v> {
+    /// A series, looked at in blocks of 2^shift values.
+    pub fn of(values: &'v [f64], shift: u32) -> Self {
+        let complete = values
+            .par_iter()
+            .with_min_len(1 << 15)
+            .all(|v| v.is_finite());
+        let into = if complete {
+            Vec::new()
+        } else {
+            let mut last = values
+                .iter()
+                .copied()
+                .find(|v| v.is_finite())
+                .unwrap_or(0.0);
+            values
+                .chunks(1 << shift)
+                .map(|block| {
+                    let carried = last;
+                    last = block
+                        .iter()
+                        .copied()
+                        .rfind(|v| v.is_finite())
+                        .unwrap_or(last);
+                    carried
+                })
+                .collect()
+        };
+        Self {
+            values,
+            shift,
+            into,
+        }
+    }
+
+    /// The value at a place, or what is carried there.
+    #[inline]
+    pub fn at(&self, place: usize) -> f64 {
+        let value = self.values[place];
+        if value.is_finite() {
+            return value;
+        }
+        let block = place >> self.shift;
+        self.values[block << self.shift..place]
+            .iter()
+            .copied()
+            .rfind(|v| v.is_finite())
+            .unwrap_or_else(|| self.into.get(block).copied().unwrap_or(0.0))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whole numbers, so that sums are exact whatever their order.
+    fn series(length: usize) -> Vec<f64> {
+        (0..length).map(|i| ((i * 7919) % 1001) as f64).collect()
+    }
+
+    #[test]
+    fn block_sums_are_plain_sums() {
+        for (length, shift) in [(0, 0), (1, 3), (100, 0), (1000, 3), (1024, 4), (70_001, 5)] {
+            let values = series(length);
+            let sums = BlockSums::of(length, shift, |i| values[i]);
+            for (from, to) in [(0, length), (length / 3, length / 2), (length / 7, length)] {
+                let plain: f64 = values[from..to].iter().sum();
+                assert_eq!(sums.sum(from, to, |i| values[i]), plain);
+            }
+        }
+    }
+
+    #[test]
+    fn missing_values_are_carried_on() {
+        for shift in [0, 2, 5] {
+            let mut values = series(200);
+            for gap in [0..3, 17..18, 40..110, 190..200] {
+                values[gap].fill(f64::NAN);
+            }
+            let carried = Carried::of(&values, shift);
+            let mut last = values[3];
+            for (place, value) in values.iter().enumerate() {
+                if value.is_finite() {
+                    last = *value;
+                }
+                assert_eq!(carried.at(place), last, "shift {shift}, place {place}");
+            }
+        }
+        assert_eq!(Carried::of(&[f64::NAN; 4], 1).at(3), 0.0);
+    }
+
+    #[test]
+    fn a_shift_stays_within_the_length() {
+        assert_eq!(
+            [0, 1, 2, 3, 10, 1024].map(shift_within),
+            [0, 0, 1, 1, 3, 10]
+        );
+    }
+}
