@@ -235,7 +235,8 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
     let raw = match read::read_trace(&path, file, rig) {
         Ok(raw) => raw,
         Err(findings) => {
-            attempt.input = read::fingerprint(&path, file).ok();
+            let file = read::file_of(&study.folder, file);
+            attempt.input = read::fingerprint(&study.folder.join(&file), &file).ok();
             attempt.findings.extend(findings);
             return attempt;
         }

@@ -190,6 +190,9 @@ fn clock_words(spec: &ClockSpec) -> String {
             format!("elapsed time in {}, column {}", unit.symbol, name(column))
         }
         ClockSpec::Iso { column } => format!("ISO stamps, column {}", name(column)),
+        ClockSpec::Serial { column } => {
+            format!("days as spreadsheets count them, column {}", name(column))
+        }
         ClockSpec::Local { column, format } => {
             format!("local stamps {format}, column {}", name(column))
         }

@@ -35,6 +35,15 @@ fn dialect(rig: &mut String, survey: &Survey) {
         }
         let _ = writeln!(rig, "encoding = {}", quoted(&about.encoding.to_lowercase()));
     }
+    // Of several sheets the one that was looked at.
+    if survey
+        .findings
+        .iter()
+        .any(|finding| finding.code == "sheet-chosen")
+        && let Some(sheet) = about.encoding.strip_prefix("sheet ")
+    {
+        let _ = writeln!(rig, "sheet = {}", quoted(sheet.trim_matches('"')));
+    }
     let _ = writeln!(
         rig,
         "skip_lines = {}\nheader_rows = {}",
@@ -110,6 +119,7 @@ fn clock_toml(rig: &mut String, spec: &ClockSpec) {
     let (kind, column) = match spec {
         ClockSpec::Relative { column, .. } => ("relative", Some(column)),
         ClockSpec::Iso { column } => ("iso", Some(column)),
+        ClockSpec::Serial { column } => ("serial", Some(column)),
         ClockSpec::Local { column, .. } => ("local", Some(column)),
         ClockSpec::TimeOfDay { column, .. } => ("time_of_day", Some(column)),
         ClockSpec::Epoch { column, .. } => ("epoch", Some(column)),
@@ -131,7 +141,7 @@ fn clock_toml(rig: &mut String, spec: &ClockSpec) {
         ClockSpec::Index { rate_hz, .. } | ClockSpec::Rate { rate_hz } => {
             let _ = writeln!(rig, "rate_hz = {rate_hz:?}");
         }
-        ClockSpec::Iso { .. } | ClockSpec::Auto => {}
+        ClockSpec::Iso { .. } | ClockSpec::Serial { .. } | ClockSpec::Auto => {}
     }
 }
 

@@ -183,6 +183,7 @@ fn finish(
         time_s,
         line: whole.lines,
         restarts: whole.restarts,
+        other_header: whole.other_header,
         started_at: rules.ticker.started_at.clone(),
         summary: ReadSummary::default(),
         findings,

@@ -31,6 +31,26 @@ impl Body<'_> {
         }
     }
 
+    /// The same body, ending at a byte of the file.
+    pub fn up_to(self, end: u64) -> Self {
+        match self {
+            Self::Disk { file, from, to } => Self::Disk {
+                file,
+                from,
+                to: to.min(end),
+            },
+            memory @ Self::Memory(_) => memory,
+        }
+    }
+
+    /// Lines of the whole body; `None` where it cannot be read.
+    pub fn lines_in_all(&self, end: u8) -> Option<u64> {
+        let mut buffer = Vec::new();
+        (0..self.stretches())
+            .map(|at| Some(self.look(at, end, &mut buffer).ok()?.lines as u64))
+            .sum()
+    }
+
     /// Number of stretches.
     pub fn stretches(&self) -> usize {
         self.len().div_ceil(STRETCH) as usize

@@ -4,6 +4,7 @@ use super::clock_sniff::sniff;
 use super::columns::{Picked, find, named};
 use super::layout::Layout;
 use super::stamp::StampFormat;
+use super::ticker::DAY_S;
 use crate::recording::{Finding, Place};
 use crate::rig::{ClockSpec, ColumnRef};
 use crate::units::{Dimension, Unit};
@@ -72,6 +73,7 @@ impl Clock {
             }
             ClockSpec::Iso { .. } => "an ISO 8601 stamp".to_owned(),
             ClockSpec::Local { format, .. } | ClockSpec::TimeOfDay { format, .. } => format.clone(),
+            ClockSpec::Serial { .. } => "a number of days".to_owned(),
             ClockSpec::Index { .. } | ClockSpec::Rate { .. } | ClockSpec::Auto => {
                 "a number".to_owned()
             }
@@ -101,6 +103,9 @@ impl Clock {
                 let picked = column(at)?;
                 check_unit(layout, &picked, unit, shown_as, findings);
                 (Some(picked), Kind::Number(Scale::of(unit)))
+            }
+            ClockSpec::Serial { column: at } => {
+                (Some(column(at)?), Kind::Number(Scale::Multiply(DAY_S)))
             }
             ClockSpec::Iso { column: at } => (Some(column(at)?), Kind::Iso),
             ClockSpec::Local { column: at, format } => {

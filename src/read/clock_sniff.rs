@@ -30,6 +30,10 @@ const TIME_WORDS: &[&str] = &[
     "horodatage",
     "x_value",
 ];
+/// Names that speak of a day.
+const DATE_WORDS: &[&str] = &[
+    "date", "datum", "datetime", "fecha", "data", "serial", "dato",
+];
 /// Names of a column that counts samples.
 const INDEX_WORDS: &[&str] = &[
     "sample",
@@ -61,6 +65,39 @@ const RATE_WORDS: &[&str] = &[
     "sps",
     "fs",
 ];
+/// Keys of a preamble that give the step from row to row, with its unit.
+const STEP_WORDS: &[&str] = &[
+    "interval",
+    "sample interval",
+    "sampling interval",
+    "log interval",
+    "logging interval",
+    "sample period",
+    "sampling period",
+    "sample time",
+    "time step",
+    "timestep",
+    "time increment",
+    "dt",
+    "delta t",
+    "delta_t",
+    "delta_x",
+    "abtastintervall",
+    "abtastzeit",
+    "messintervall",
+    "intervall",
+    "intervalle",
+    "pas de temps",
+    "intervalo",
+    "intervallo",
+];
+/// Rates stated twice may differ by this share: rounding.
+const SAME_RATE: f64 = 0.01;
+/// Day serials of spreadsheets met in recordings: 1982 to 2119.
+const SERIALS: std::ops::Range<f64> = 30_000.0..80_000.0;
+/// Steps of a recording in days: more than an hour is no recording.
+const SERIAL_STEP: f64 = 1.0 / 24.0;
+
 /// The clock the file itself tells of.
 ///
 /// # Errors
@@ -73,7 +110,12 @@ pub(crate) fn sniff(
     findings: &mut Vec<Finding>,
 ) -> Result<ClockSpec, Finding> {
     let sample = layout.sample(text);
-    let rate = preamble_rate(layout);
+    let stated = stated_rate(layout);
+    let rate = stated
+        .as_ref()
+        .ok()
+        .and_then(|stated| stated.as_ref())
+        .map(|(rate, _)| *rate);
     let cells = |at: usize| sample.iter().filter_map(move |row| row.get(at).copied());
     let name_of = |at: usize| full_name(layout, at).map_or(ColumnRef::Index(at), ColumnRef::Name);
     // Stamps first: their shape is beyond doubt. Where date and time have a column each, the time is the clock.
@@ -169,6 +211,7 @@ pub(crate) fn sniff(
             rate,
             &cells(at).collect::<Vec<_>>(),
             shown_as,
+            findings,
         );
     }
     let index = (0..layout.width()).find(|at| {
@@ -177,6 +220,23 @@ pub(crate) fn sniff(
                 .iter()
                 .any(|word| INDEX_WORDS.contains(&word.as_str()))
     });
+    if let Err(clash) = &stated {
+        return Err(declare(
+            layout,
+            shown_as,
+            clash.clone(),
+            "declare in the rig [clock] kind = \"rate\" with the rate_hz that is right",
+        ));
+    }
+    if let Ok(Some((rate, words))) = &stated {
+        findings.push(
+            Finding::note(
+                "clock-from-preamble",
+                format!("no column holds the time; by the preamble (\"{words}\") there are {rate} rows a second"),
+            )
+            .at(Place::file(shown_as)),
+        );
+    }
     match (index, rate) {
         (Some(at), Some(rate_hz)) => Ok(ClockSpec::Index {
             column: name_of(at),
@@ -291,6 +351,7 @@ fn plain_time(
     rate: Option<f64>,
     cells: &[&str],
     shown_as: &str,
+    findings: &mut Vec<Finding>,
 ) -> Result<ClockSpec, Finding> {
     let numbers: Vec<f64> = cells
         .iter()
@@ -315,6 +376,34 @@ fn plain_time(
     let mut steps: Vec<f64> = numbers.windows(2).map(|pair| pair[1] - pair[0]).collect();
     steps.sort_by(f64::total_cmp);
     let step = steps.get(steps.len() / 2).copied().unwrap_or(f64::NAN);
+    match serial_days(layout, at, &numbers, step) {
+        Some(true) => {
+            findings.push(
+                Finding::note(
+                    "clock-day-serial",
+                    format!(
+                        "column \"{}\" was read as days counted from 1899-12-30, as spreadsheets keep dates",
+                        label(layout, at)
+                    ),
+                )
+                .at(Place::file(shown_as))
+                .help("declare [clock] kind = \"serial\" and column, or another kind, in the rig"),
+            );
+            return Ok(ClockSpec::Serial { column });
+        }
+        Some(false) => {
+            return Err(declare(
+                layout,
+                shown_as,
+                format!(
+                    "the time in column \"{}\" may be days as spreadsheets count them, or seconds: the header does not say",
+                    label(layout, at)
+                ),
+                "declare in the rig [clock] kind = \"serial\" and column, or kind = \"relative\", column and unit = \"s\"",
+            ));
+        }
+        None => {}
+    }
     if let Some(rate) = rate {
         for symbol in ["s", "ms", "us", "min"] {
             let candidate = unit(symbol)?;
@@ -337,37 +426,91 @@ fn plain_time(
     ))
 }
 
-/// The sample rate a preamble states, Hz.
-fn preamble_rate(layout: &Layout) -> Option<f64> {
-    layout.preamble.iter().find_map(|(key, value)| {
-        let lower = key.to_lowercase();
-        let (name, unit) = match lower.find(['[', '(']) {
-            Some(at) => (
-                lower[..at].trim(),
-                lower[at..].trim_matches(['[', ']', '(', ')', ' ']),
-            ),
-            None => (lower.trim(), ""),
+/// The sample rate a preamble states, Hz, with the line that states it.
+///
+/// # Errors
+/// Words for two lines that state different ones.
+fn stated_rate(layout: &Layout) -> Result<Option<(f64, String)>, String> {
+    let mut found: Option<(f64, String)> = None;
+    for (key, value) in &layout.preamble {
+        let Some(rate) = rate_of(key, value, layout.marks) else {
+            continue;
         };
-        if !RATE_WORDS.contains(&name) {
-            return None;
+        let words = format!("{key}: {value}");
+        match &found {
+            Some((first, first_words)) if (rate / first - 1.0).abs() > SAME_RATE => {
+                return Err(format!(
+                    "the preamble states two sampling rates: \"{first_words}\" and \"{words}\""
+                ));
+            }
+            Some(_) => {}
+            None => found = Some((rate, words)),
         }
-        let mut cells = value.split_whitespace();
-        let marks = [layout.marks, Marks::POINT];
-        let text = cells.next()?;
-        let number = marks
-            .iter()
-            .find_map(|marks| match read_cell(text, *marks) {
-                Cell::Number(number) => Some(number),
-                _ => None,
-            })?;
-        let unit = cells
-            .next()
-            .map_or_else(|| unit.to_owned(), str::to_lowercase);
-        let factor = match unit.as_str() {
-            "" | "hz" | "1/s" | "s/s" | "sps" | "samples/s" => 1.0,
-            "khz" => 1e3,
-            _ => return None,
+    }
+    Ok(found)
+}
+
+/// The rate a line of the preamble states, Hz. A bare rate is in Hz, but a step needs its unit.
+fn rate_of(key: &str, value: &str, marks: Marks) -> Option<f64> {
+    let lower = key.to_lowercase();
+    let (name, unit) = match lower.find(['[', '(']) {
+        Some(at) => (
+            lower[..at].trim(),
+            lower[at..].trim_matches(['[', ']', '(', ')', ' ']),
+        ),
+        None => (lower.trim(), ""),
+    };
+    // Keys inside keys are joined with points.
+    let name = name.rsplit('.').next().unwrap_or(name);
+    let is_rate = RATE_WORDS.contains(&name);
+    if !is_rate && !STEP_WORDS.contains(&name) {
+        return None;
+    }
+    let value = value.trim();
+    // "1ms" as well as "1 ms".
+    let end = value
+        .find(|c: char| c.is_whitespace() || c.is_alphabetic() && !matches!(c, 'e' | 'E'))
+        .unwrap_or(value.len());
+    let (text, rest) = value.split_at(end);
+    let number = [marks, Marks::POINT]
+        .iter()
+        .find_map(|marks| match read_cell(text, *marks) {
+            Cell::Number(number) => Some(number),
+            _ => None,
+        })
+        .filter(|number| *number > 0.0)?;
+    let behind = rest
+        .split_whitespace()
+        .next()
+        .unwrap_or_default()
+        .to_lowercase();
+    let unit = if behind.is_empty() { unit } else { &behind };
+    if is_rate {
+        return match unit {
+            "" | "hz" | "1/s" | "s/s" | "sps" | "samples/s" => Some(number),
+            "khz" => Some(number * 1e3),
+            _ => None,
         };
-        (number > 0.0).then_some(number * factor)
+    }
+    let unit = find(unit.trim_end_matches('.')).filter(|unit| unit.dimension == Dimension::Time)?;
+    Some(if unit.factor < 1.0 {
+        // Whole numbers divide exactly where a factor would not: 1 ms is 1000 Hz.
+        (1.0 / unit.factor).round() / number
+    } else {
+        1.0 / (number * unit.factor)
     })
+}
+
+/// A day as a spreadsheet counts it: a column named for a date holds day serials where nothing else fits; one only named for a
+/// time may as well count the seconds of the day.
+fn serial_days(layout: &Layout, at: usize, numbers: &[f64], step: f64) -> Option<bool> {
+    let first = *numbers.first()?;
+    let serial = numbers.iter().all(|number| SERIALS.contains(number))
+        && step > 0.0
+        && step < SERIAL_STEP
+        && first.fract() != 0.0;
+    let dated = words(&named(layout, at).0)
+        .iter()
+        .any(|word| DATE_WORDS.contains(&word.as_str()));
+    serial.then_some(dated)
 }

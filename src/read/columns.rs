@@ -130,6 +130,16 @@ pub(crate) fn named(layout: &Layout, at: usize) -> (String, Option<&'static Unit
     }
 }
 
+/// A name with a unit that stands elsewhere in the file, in brackets behind it; a unit in the name itself goes first.
+pub(crate) fn with_unit(name: &str, unit: &str) -> String {
+    let known = units::find(unit).is_some_and(|unit| unit.symbol != "1");
+    if known && units::split_header(name).1.is_none() {
+        format!("{name} [{}]", unit.trim())
+    } else {
+        name.to_owned()
+    }
+}
+
 /// True for a name whose last word is a number with a fraction. A whole number may count the channels: "Pressure 1 kPa".
 fn ends_in_size(name: &str) -> bool {
     name.split_whitespace().last().is_some_and(|word| {

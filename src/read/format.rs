@@ -1,6 +1,10 @@
 //! The kinds of files that can be read as a table: one list, one small trait.
 
 use super::encoding;
+use super::gzip::unpack;
+use super::header_blocks::HeaderBlocks;
+use super::json::Json;
+use super::layout::{Layout, layout};
 use super::sheet::Sheet;
 use crate::recording::{Finding, Place};
 use crate::rig::DialectSpec;
@@ -23,6 +27,8 @@ pub struct Opened {
     pub encoding: String,
     /// Dialect that the format itself fixes, stronger than the rig's.
     pub fixed: DialectSpec,
+    /// Lines at the head of the text that the file itself does not have.
+    pub added: u64,
     /// Doubts.
     pub findings: Vec<Finding>,
 }
@@ -41,7 +47,7 @@ pub trait Format: Sync {
 }
 
 /// Every format known, the surest at sniffing first.
-pub const FORMATS: &[&dyn Format] = &[&Sheet, &DelimitedText];
+pub const FORMATS: &[&dyn Format] = &[&Sheet, &HeaderBlocks, &Json, &DelimitedText];
 
 /// The format that is surest of these bytes; the name of the file plays no part, as it is often wrong.
 pub fn format_of(bytes: &[u8]) -> &'static dyn Format {
@@ -90,9 +96,59 @@ impl Format for DelimitedText {
         Ok(Opened {
             text: decoded.text,
             encoding: decoded.encoding,
-            fixed: DialectSpec::default(),
             findings: decoded.findings,
+            ..Opened::default()
         })
+    }
+}
+
+/// A file as text with its layout, whatever it was.
+pub(crate) struct Ready {
+    pub format: &'static dyn Format,
+    pub text: String,
+    pub encoding: String,
+    pub layout: Layout,
+    pub findings: Vec<Finding>,
+}
+
+/// Unpacks, opens and lays out a file.
+///
+/// # Errors
+/// The findings, the last of them an error, where the bytes are no table.
+pub(crate) fn ready(
+    bytes: Vec<u8>,
+    spec: &DialectSpec,
+    shown_as: &str,
+) -> Result<Ready, Vec<Finding>> {
+    let (bytes, mut findings) = unpack(bytes, shown_as).map_err(|finding| vec![finding])?;
+    let format = format_of(&bytes);
+    let opened = match format.open(bytes, spec, shown_as) {
+        Ok(opened) => opened,
+        Err(finding) => {
+            findings.push(finding);
+            return Err(findings);
+        }
+    };
+    findings.extend(opened.findings);
+    match layout(&opened.text, &merged(spec, &opened.fixed), shown_as) {
+        Ok(mut layout) => {
+            findings.append(&mut layout.findings);
+            layout.data.1 = layout.data.1.saturating_sub(opened.added).max(1);
+            layout.names_line = layout
+                .names_line
+                .map(|line| line.saturating_sub(opened.added).max(1));
+            Ok(Ready {
+                format,
+                text: opened.text,
+                encoding: opened.encoding,
+                layout,
+                findings,
+            })
+        }
+        Err(finding) => {
+            findings.push(finding);
+            Err(findings)
+        }
     }
 }
 
@@ -106,5 +162,6 @@ pub(crate) fn merged(spec: &DialectSpec, fixed: &DialectSpec) -> DialectSpec {
         skip_lines: fixed.skip_lines.or(spec.skip_lines),
         header_rows: fixed.header_rows.or(spec.header_rows),
         comment: fixed.comment.clone().or_else(|| spec.comment.clone()),
+        sheet: spec.sheet.clone(),
     }
 }

@@ -4,6 +4,9 @@ use super::body::{Body, FromStart};
 use super::bytes::{fingerprint_of, open};
 use super::encoding;
 use super::format::{DelimitedText, Format as _, format_of};
+use super::gzip;
+use super::layout::Layout;
+use super::sections::Footer;
 use crate::recording::{Finding, Input};
 use crate::rig::DialectSpec;
 use encoding_rs::{Encoding, UTF_8};
@@ -21,6 +24,8 @@ pub(super) struct Large {
     file: File,
     size: u64,
     front: Vec<u8>,
+    /// The end of the file, from the start of a line on.
+    tail: Vec<u8>,
     /// Whole lines from the front, the middle and the end, as text.
     pub excerpt: String,
     /// How bytes become text.
@@ -40,6 +45,7 @@ pub(super) fn open_large(path: &Path, spec: &DialectSpec, shown_as: &str) -> Opt
     // Old line ends and two-byte characters are rare enough to be read the slow way.
     let last = memchr::memrchr(b'\n', &front)?;
     let mut excerpt = front.get(..=last)?.to_vec();
+    let mut tail = Vec::new();
     for (from, length) in [
         (size / 2, EXCERPTS[1]),
         (size - EXCERPTS[2] as u64, EXCERPTS[2]),
@@ -50,6 +56,10 @@ pub(super) fn open_large(path: &Path, spec: &DialectSpec, shown_as: &str) -> Opt
             memchr::memrchr(b'\n', &piece)?,
         );
         excerpt.extend(piece.get(first + 1..=last)?);
+        tail = piece.get(first + 1..)?.to_vec();
+    }
+    if front.starts_with(gzip::MAGIC) {
+        return None;
     }
     if format_of(&excerpt).name() != DelimitedText.name() {
         return None;
@@ -64,6 +74,7 @@ pub(super) fn open_large(path: &Path, spec: &DialectSpec, shown_as: &str) -> Opt
         file,
         size,
         front,
+        tail,
         excerpt: decoded.text,
         encoding,
         findings: decoded.findings,
@@ -77,6 +88,36 @@ impl Large {
     /// An error finding naming the file.
     pub fn fingerprint(&self, shown_as: &str) -> Result<Input, Finding> {
         fingerprint_of(FromStart::of(&self.file, self.size), shown_as)
+    }
+
+    /// The body without summary rows at its end, of which a finding tells; `None` where it cannot be read.
+    pub fn without_footer<'b>(
+        &self,
+        body: Body<'b>,
+        layout: &Layout,
+        shown_as: &str,
+        findings: &mut Vec<Finding>,
+    ) -> Option<Body<'b>> {
+        let text = if self.encoding == UTF_8 {
+            std::str::from_utf8(&self.tail).ok()?.into()
+        } else {
+            self.encoding.decode_without_bom_handling(&self.tail).0
+        };
+        let sample = layout.sample(&self.excerpt);
+        let Some(footer) = Footer::of(layout, &sample, &text, 0) else {
+            return Some(body);
+        };
+        // A byte a character, but for UTF-8, which is as long as the text.
+        let rest = text.get(footer.cut..)?;
+        let bytes = if self.encoding == UTF_8 {
+            rest.len()
+        } else {
+            rest.chars().count()
+        };
+        let body = body.up_to(self.size.checked_sub(bytes as u64)?);
+        let line = layout.data.1 + body.lines_in_all(b'\n')? + footer.lines_before(&text);
+        findings.push(footer.finding(shown_as, line));
+        Some(body)
     }
 
     /// The lines from line `number` on, which must begin in the front.

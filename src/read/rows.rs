@@ -30,6 +30,8 @@ pub(super) struct Rules<'r> {
     file: &'r str,
     /// Byte that ends a line.
     pub end: u8,
+    /// Names of the columns in their plain form; none where the file has none.
+    names: Vec<String>,
     /// Columns up to the last one wanted, and how their cells are found, where plain rows can be told from the rest.
     plain: Option<(Vec<Use>, PlainCells)>,
 }
@@ -45,6 +47,8 @@ pub(super) struct Part {
     pub gaps: Vec<Gaps>,
     /// Rows before which the header stood again.
     pub restarts: Vec<usize>,
+    /// First row behind a header that names the columns otherwise, and the line of that header.
+    pub other_header: Option<(usize, u64)>,
     /// Lines that are neither readings nor blank: how many, the first and its text.
     pub other: (usize, u64, String),
     /// Line of the first number that uses its decimal mark for thousands as well.
@@ -80,6 +84,7 @@ impl<'r> Rules<'r> {
             encoding,
             file,
             end,
+            names: plain_names(layout),
             plain,
         }
     }
@@ -186,6 +191,12 @@ impl<'r> Rules<'r> {
                 }
                 Use::Nothing => {
                     end = at + memchr::memchr2(cells.delimiter(), self.end, bytes.get(at..)?)?;
+                    // Where the first column is not read, a remark looks like a row.
+                    if let (0, Some(mark)) = (column, &self.layout.comment)
+                        && memchr::memmem::find(bytes.get(at..end)?, mark.as_bytes()).is_some()
+                    {
+                        return None;
+                    }
                 }
             }
         }
@@ -316,6 +327,10 @@ impl<'r> Rules<'r> {
         if header.any(|line| line == text) {
             return;
         }
+        if self.is_other_header(text) {
+            part.other_header.get_or_insert((part.rows, number));
+            return;
+        }
         if cut {
             let left_out = "the last line is cut short and was left out";
             part.findings.push(self.last_line_cut(left_out, number));
@@ -325,6 +340,35 @@ impl<'r> Rules<'r> {
             part.other = (0, number, text.chars().take(40).collect());
         }
         part.other.0 += 1;
+    }
+
+    /// True for a line that names at least two of the columns, but not in their order: rows behind it would be read wrongly.
+    fn is_other_header(&self, text: &str) -> bool {
+        if self.names.is_empty() {
+            return false;
+        }
+        let mut cells = Vec::new();
+        split(text, self.layout.delimiter, &mut cells);
+        let marks = self.layout.marks;
+        if cells
+            .iter()
+            .any(|cell| matches!(read_cell(cell, marks), Cell::Number(_)))
+        {
+            return false;
+        }
+        let theirs: Vec<String> = cells.into_iter().map(plain_name).collect();
+        let is_word = |name: &String| read_cell(name, marks) == Cell::Text;
+        // A name that stands twice is no second one.
+        let shared = self
+            .names
+            .iter()
+            .enumerate()
+            .filter(|(at, name)| !self.names[..*at].contains(name))
+            .filter(|(_, name)| is_word(name) && theirs.contains(name))
+            .count();
+        shared >= 2
+            && theirs.len() <= self.names.len() + 1
+            && theirs.iter().zip(&self.names).any(|(a, b)| a != b)
     }
 
     fn last_line_cut(&self, message: &str, number: u64) -> Finding {
@@ -350,6 +394,8 @@ impl Part {
                 self.restarts.push(row + self.rows);
             }
         }
+        let later = next.other_header.map(|(row, line)| (row + self.rows, line));
+        self.other_header = self.other_header.or(later);
         self.lines.append(&next.lines);
         self.rows += next.rows;
         for (gaps, more) in self.gaps.iter_mut().zip(next.gaps) {
@@ -378,6 +424,19 @@ pub(super) fn too_long(file: &str, number: u64, bytes: usize) -> Finding {
     )
     .at(Place::line(file, number))
     .help("check that the file is a text table with line ends")
+}
+
+/// The names of the columns, as far as a later header may tell of others.
+fn plain_names(layout: &Layout) -> Vec<String> {
+    let names: Vec<String> = layout.names.iter().map(|name| plain_name(name)).collect();
+    if names.iter().all(String::is_empty) {
+        return Vec::new();
+    }
+    names
+}
+
+fn plain_name(name: &str) -> String {
+    name.trim().trim_matches('"').to_lowercase()
 }
 
 /// A comment mark that may begin a number or a blank hides rows that look plain.

@@ -2,10 +2,13 @@
 
 use super::biff;
 use super::format::{Format, Opened, Sniffed};
+use super::guard::guarded;
 use super::number::{MarkVotes, Marks, read_number};
-use crate::recording::{Finding, Place};
-use crate::rig::DialectSpec;
-use calamine::{Data, Range, Reader, Sheets, open_workbook_auto_from_rs};
+use super::sheet_parts::{area, hidden_rows, ods_area};
+use super::zip::unpacks_to_more;
+use crate::recording::{Finding, Place, Severity, suggest};
+use crate::rig::{DialectSpec, SheetRef};
+use calamine::{Data, Range, Reader, SheetVisible, Sheets, open_workbook_auto_from_rs};
 use std::fmt::Write as _;
 use std::io::Cursor;
 
@@ -13,8 +16,8 @@ use std::io::Cursor;
 pub(crate) const CELL_MARK: char = '\u{1f}';
 /// A workbook whose parts unpack to more than this is refused, bytes.
 const MAX_UNPACKED: u64 = 2 << 30;
-/// Cells of the area a sheet spans at most (a stray cell in the last row would otherwise ask for billions).
-const MAX_CELLS: usize = 50_331_648;
+/// Cells of the area a sheet spans at most: a full sheet of a million rows and 48 columns, 1.6 GB while it is read.
+const MAX_CELLS: u64 = 50_331_648;
 
 /// A spreadsheet.
 #[derive(Debug, Clone, Copy)]
@@ -41,38 +44,19 @@ impl Format for Sheet {
         }
     }
 
-    fn open(&self, bytes: Vec<u8>, _spec: &DialectSpec, shown_as: &str) -> Result<Opened, Finding> {
+    fn open(&self, bytes: Vec<u8>, spec: &DialectSpec, shown_as: &str) -> Result<Opened, Finding> {
         let mut book = workbook(bytes, shown_as)?;
-        let mut names = book.sheet_names();
-        names.truncate(64);
-        let mut fullest: Option<(usize, String, Range<Data>)> = None;
-        for name in names {
-            let Ok(range) = book.worksheet_range(&name) else {
-                continue;
-            };
-            let cells = range.used_cells().count();
-            if fullest.as_ref().is_none_or(|(most, ..)| cells > *most) {
-                fullest = Some((cells, name, range));
+        let mut findings = Vec::new();
+        let (name, range) = match &spec.sheet {
+            Some(wanted) => {
+                let name = sheet_named(&book.names(), wanted, shown_as)?;
+                let range = book.range(&name, shown_as)?;
+                (name, range)
             }
-        }
-        let Some((_, name, range)) = fullest.filter(|(cells, ..)| *cells > 0) else {
-            return Err(Finding::error(
-                "file-empty",
-                format!("{shown_as} holds no sheet with cells"),
-            )
-            .at(Place::file(shown_as)));
+            None => fullest(&mut book, shown_as, &mut findings)?,
         };
         let text = to_text(&range, shown_as)?;
-        let mut findings = Vec::new();
-        if book.sheet_names().len() > 1 {
-            findings.push(
-                Finding::note(
-                    "sheet-chosen",
-                    format!("the sheet \"{name}\" was read, the one with most cells"),
-                )
-                .at(Place::file(shown_as)),
-            );
-        }
+        findings.extend(hidden_rows(&book.packed, &name, shown_as));
         Ok(Opened {
             text,
             encoding: format!("sheet \"{name}\""),
@@ -80,14 +64,136 @@ impl Format for Sheet {
                 delimiter: Some(CELL_MARK),
                 decimal: Some('.'),
                 thousands: Some(None),
-                encoding: None,
-                skip_lines: None,
-                header_rows: None,
-                comment: None,
+                ..DialectSpec::default()
             },
             findings,
+            added: 0,
         })
     }
+}
+
+/// Sheets looked at.
+const MOST_SHEETS: usize = 64;
+/// From this share of the cells of the fullest sheet on, another may be the one that is meant.
+const AS_FULL: f64 = 0.5;
+
+/// The sheet with most cells, hidden ones last; that it was chosen is told, and doubted where another is about as full.
+fn fullest(
+    book: &mut Book,
+    shown_as: &str,
+    findings: &mut Vec<Finding>,
+) -> Result<(String, Range<Data>), Finding> {
+    let sheets: Vec<(String, bool)> = book
+        .sheets
+        .sheets_metadata()
+        .iter()
+        .map(|sheet| (sheet.name.clone(), sheet.visible == SheetVisible::Visible))
+        .collect();
+    let mut best: Option<((bool, usize), String, Range<Data>)> = None;
+    let (mut sizes, mut fault) = (Vec::new(), None);
+    for (name, visible) in sheets.iter().take(MOST_SHEETS) {
+        let range = match book.range(name, shown_as) {
+            Ok(range) => range,
+            Err(finding) => {
+                fault.get_or_insert(finding);
+                continue;
+            }
+        };
+        let cells = range.used_cells().count();
+        if cells > 0 {
+            sizes.push((name.clone(), cells));
+        }
+        let rank = (*visible && cells > 0, cells);
+        if best.as_ref().is_none_or(|(most, ..)| rank > *most) {
+            best = Some((rank, name.clone(), range));
+        }
+    }
+    let Some(((visible, cells), name, range)) = best.filter(|((_, cells), ..)| *cells > 0) else {
+        return Err(fault.unwrap_or_else(|| {
+            Finding::error(
+                "file-empty",
+                format!("{shown_as} holds no sheet with cells"),
+            )
+            .at(Place::file(shown_as))
+            .help("export the recording again")
+        }));
+    };
+    // A sheet that cannot be read may have been the one that is meant.
+    findings.extend(fault.map(|mut fault| {
+        fault.severity = Severity::Doubt;
+        fault
+    }));
+    let others: Vec<String> = sizes
+        .iter()
+        .filter(|(other, _)| *other != name)
+        .take(8)
+        .map(|(other, _)| format!("\"{other}\""))
+        .collect();
+    if others.is_empty() && visible {
+        return Ok((name, range));
+    }
+    let rival = sizes
+        .iter()
+        .any(|(other, size)| *other != name && *size as f64 >= AS_FULL * cells as f64);
+    let hidden = if visible { "" } else { ", though it is hidden" };
+    let message = if others.is_empty() {
+        format!("the sheet \"{name}\" was read{hidden}")
+    } else {
+        format!(
+            "the sheet \"{name}\" was read{hidden}, the one with most cells; others are {}",
+            others.join(", ")
+        )
+    };
+    let finding = if rival {
+        Finding::doubt("sheet-chosen", message)
+    } else {
+        Finding::note("sheet-chosen", message)
+    };
+    findings.push(finding.at(Place::file(shown_as)).help(format!(
+        "declare sheet = \"{name}\" in [dialect] of the rig, or name the sheet in runs.csv: {shown_as}#{name}"
+    )));
+    Ok((name, range))
+}
+
+/// The name of the sheet a rig asks for.
+fn sheet_named(names: &[String], wanted: &SheetRef, shown_as: &str) -> Result<String, Finding> {
+    let (found, what) = match wanted {
+        SheetRef::Name(name) => {
+            let plain = name.trim().to_lowercase();
+            let found = names.iter().find(|other| *other == name).or_else(|| {
+                names
+                    .iter()
+                    .find(|other| other.trim().to_lowercase() == plain)
+            });
+            (found, format!("\"{name}\""))
+        }
+        SheetRef::Number(number) => (
+            number.checked_sub(1).and_then(|at| names.get(at)),
+            format!("number {number}"),
+        ),
+    };
+    found.cloned().ok_or_else(|| {
+        let list: Vec<String> = names
+            .iter()
+            .take(12)
+            .map(|name| format!("\"{name}\""))
+            .collect();
+        let near = match wanted {
+            SheetRef::Name(name) => suggest(name, names.iter().map(String::as_str)),
+            SheetRef::Number(_) => None,
+        };
+        Finding::error(
+            "sheet-missing",
+            format!("{shown_as} has no sheet {what}; it has {}", list.join(", ")),
+        )
+        .at(Place::file(shown_as))
+        .help(match near {
+            Some(near) => format!("did you mean sheet = \"{near}\"?"),
+            None => {
+                "name one of them in [dialect] of the rig, by name or by number from 1".to_owned()
+            }
+        })
+    })
 }
 
 fn has(bytes: &[u8], needle: &[u8]) -> bool {
@@ -98,33 +204,107 @@ fn has(bytes: &[u8], needle: &[u8]) -> bool {
         .any(|part| part.windows(needle.len()).any(|window| window == needle))
 }
 
+/// A workbook: its parser, and its bytes for what the parser does not tell.
+pub(crate) struct Book {
+    sheets: Sheets<Cursor<Vec<u8>>>,
+    /// The bytes of the archive; none for workbooks of the old kind.
+    pub packed: Vec<u8>,
+}
+
+impl Book {
+    /// Names of the sheets in their order.
+    pub fn names(&self) -> Vec<String> {
+        self.sheets.sheet_names()
+    }
+
+    /// The cells of a sheet.
+    ///
+    /// # Errors
+    /// An error finding where the sheet is damaged or spans too many cells.
+    pub fn range(&mut self, name: &str, shown_as: &str) -> Result<Range<Data>, Finding> {
+        if let Some(cells) = area(&self.packed, name)
+            && cells > MAX_CELLS
+        {
+            return Err(too_large(
+                cells,
+                &format!("{shown_as}, sheet \"{name}\","),
+                shown_as,
+            ));
+        }
+        match guarded(|| self.sheets.worksheet_range(name)) {
+            Some(Ok(range)) => Ok(range),
+            Some(Err(error)) => Err(damaged(
+                format!("the sheet \"{name}\" of {shown_as}: {error}"),
+                shown_as,
+            )),
+            None => Err(damaged(
+                format!("the sheet \"{name}\" of {shown_as} is damaged"),
+                shown_as,
+            )),
+        }
+    }
+}
+
+fn damaged(message: String, shown_as: &str) -> Finding {
+    Finding::error("sheet-unreadable", message)
+        .at(Place::file(shown_as))
+        .help(
+            "open it in the spreadsheet program, repair it and save it again, or export it as CSV",
+        )
+}
+
+fn too_large(cells: u64, what: &str, shown_as: &str) -> Finding {
+    Finding::error(
+        "sheet-too-large",
+        format!("{what} spans {cells} cells; at most {MAX_CELLS} are read"),
+    )
+    .at(Place::file(shown_as))
+    .help("delete stray cells far off the table")
+}
+
 /// Opens a workbook.
 ///
 /// # Errors
 /// An error finding naming the file where it is damaged or unpacks to too much.
-pub(crate) fn workbook(bytes: Vec<u8>, shown_as: &str) -> Result<Sheets<Cursor<Vec<u8>>>, Finding> {
-    let fault = |message: String| {
-        Finding::error("sheet-unreadable", message)
-            .at(Place::file(shown_as))
-            .help("open it in the spreadsheet program, repair it and save it again, or export it as CSV")
-    };
-    if unpacked(&bytes) > MAX_UNPACKED {
-        return Err(fault(format!(
-            "{shown_as} unpacks to more than {MAX_UNPACKED} bytes"
-        )));
-    }
-    if bytes.starts_with(b"\xd0\xcf")
-        && biff::cells(&bytes).is_none_or(|cells| cells > MAX_CELLS as u64)
+pub(crate) fn workbook(bytes: Vec<u8>, shown_as: &str) -> Result<Book, Finding> {
+    if unpacked(&bytes) > MAX_UNPACKED
+        || bytes.starts_with(b"PK") && unpacks_to_more(&bytes, MAX_UNPACKED)
     {
-        return Err(fault(format!(
-            "{shown_as} cannot be read as a spreadsheet: its parts do not hang together, or it spans more than {MAX_CELLS} cells"
-        )));
+        return Err(damaged(
+            format!("{shown_as} unpacks to more than {MAX_UNPACKED} bytes"),
+            shown_as,
+        ));
     }
-    open_workbook_auto_from_rs(Cursor::new(bytes)).map_err(|error| {
-        fault(format!(
-            "{shown_as} cannot be read as a spreadsheet: {error}"
-        ))
-    })
+    if bytes.starts_with(b"\xd0\xcf") && biff::cells(&bytes).is_none_or(|cells| cells > MAX_CELLS) {
+        return Err(damaged(
+            format!(
+                "{shown_as} cannot be read as a spreadsheet: its parts do not hang together, or it spans more than {MAX_CELLS} cells"
+            ),
+            shown_as,
+        ));
+    }
+    // Such a workbook is built up whole as soon as it is opened.
+    if let Some(cells) = ods_area(&bytes)
+        && cells > MAX_CELLS
+    {
+        return Err(too_large(cells, shown_as, shown_as));
+    }
+    let packed = if bytes.starts_with(b"PK") {
+        bytes.clone()
+    } else {
+        Vec::new()
+    };
+    match guarded(|| open_workbook_auto_from_rs(Cursor::new(bytes))) {
+        Some(Ok(sheets)) => Ok(Book { sheets, packed }),
+        Some(Err(error)) => Err(damaged(
+            format!("{shown_as} cannot be read as a spreadsheet: {error}"),
+            shown_as,
+        )),
+        None => Err(damaged(
+            format!("{shown_as} cannot be read as a spreadsheet: it is damaged"),
+            shown_as,
+        )),
+    }
 }
 
 /// Sum of the unpacked sizes the directory of a ZIP archive states, bytes; 0 for other files.
@@ -157,17 +337,17 @@ fn find(bytes: &[u8], from: usize, needle: &[u8]) -> Option<usize> {
 /// A sheet as text: one line a row, numbered as in the sheet, [`CELL_MARK`] between cells.
 ///
 /// # Errors
-/// An error finding where the sheet spans too many cells.
+/// An error finding where a cell is damaged.
 pub(crate) fn to_text(range: &Range<Data>, shown_as: &str) -> Result<String, Finding> {
-    let (rows, columns) = range.get_size();
-    if rows.saturating_mul(columns) > MAX_CELLS {
-        return Err(Finding::error(
-            "sheet-too-large",
-            format!("the sheet of {shown_as} spans {rows} rows and {columns} columns"),
+    guarded(|| text_of(range)).ok_or_else(|| {
+        damaged(
+            format!("a sheet of {shown_as} holds cells that cannot be read"),
+            shown_as,
         )
-        .at(Place::file(shown_as))
-        .help("delete stray cells far off the table"));
-    }
+    })
+}
+
+fn text_of(range: &Range<Data>) -> String {
     let (row0, column0) = range.start().unwrap_or((0, 0));
     let marks = marks_of_text(range);
     // Lines before the used area keep the row numbers of the sheet.
@@ -184,7 +364,7 @@ pub(crate) fn to_text(range: &Range<Data>, shown_as: &str) -> Result<String, Fin
         }
         text.push('\n');
     }
-    Ok(text)
+    text
 }
 
 /// Numbers kept as text follow the marks of the person who typed them.
@@ -202,17 +382,14 @@ fn push_cell(text: &mut String, cell: &Data, marks: Marks) {
     match cell {
         Data::Empty => {}
         Data::Error(_) => text.push_str("#NUM!"),
-        Data::String(string) => match read_number(string, marks) {
-            Some(number) if marks != Marks::POINT && string.contains([',', ' ']) => {
-                text.push_str(&number.to_string());
-            }
-            _ => text.extend(string.chars().map(|c| {
-                if c.is_control() || c == CELL_MARK {
-                    ' '
-                } else {
-                    c
-                }
-            })),
+        Data::String(string) => push_text(text, string, marks),
+        Data::Bool(on) => text.push(if *on { '1' } else { '0' }),
+        Data::DateTime(stamp) if stamp.is_duration() => {
+            push_elapsed(text, stamp.as_f64() * 86_400.0);
+        }
+        Data::DurationIso(duration) => match iso_seconds(duration) {
+            Some(seconds) => push_elapsed(text, seconds),
+            None => push_text(text, duration, marks),
         },
         Data::DateTime(stamp) => {
             let (year, month, day, hour, minute, second, milli) = stamp.to_ymd_hms_milli();
@@ -223,5 +400,50 @@ fn push_cell(text: &mut String, cell: &Data, marks: Marks) {
             let _ = write!(text, "{hour:02}:{minute:02}:{second:02}.{milli:03}");
         }
         other => text.push_str(&other.to_string()),
+    }
+}
+
+/// An elapsed time, whose hours may go beyond 24.
+fn push_elapsed(text: &mut String, seconds: f64) {
+    let ms = (seconds.abs() * 1000.0).round() as u64;
+    let sign = if seconds < 0.0 { "-" } else { "" };
+    let _ = write!(
+        text,
+        "{sign}{:02}:{:02}:{:02}.{:03}",
+        ms / 3_600_000,
+        ms / 60_000 % 60,
+        ms / 1000 % 60,
+        ms % 1000
+    );
+}
+
+/// Seconds of an ISO 8601 duration of hours, minutes and seconds, as ODS keeps times (`PT01H02M03.5S`).
+fn iso_seconds(text: &str) -> Option<f64> {
+    let mut rest = text.trim().strip_prefix("PT")?;
+    let mut seconds = 0.0;
+    for (letter, factor) in [('H', 3600.0), ('M', 60.0), ('S', 1.0)] {
+        if let Some((number, tail)) = rest.split_once(letter) {
+            seconds += number.replace(',', ".").parse::<f64>().ok()? * factor;
+            rest = tail;
+        }
+    }
+    rest.is_empty().then_some(seconds)
+}
+
+/// A cell kept as text: a number with the marks of whoever typed it is written with a point.
+pub(super) fn push_text(text: &mut String, string: &str, marks: Marks) {
+    match read_number(string, marks) {
+        Some(number) if marks != Marks::POINT && string.contains([',', ' ']) => {
+            text.push_str(&number.to_string());
+        }
+        _ => {
+            // A quote at the front would open a cell that holds everything behind it.
+            let quoted = string.trim_start().starts_with('"');
+            text.extend(string.chars().map(|c| match c {
+                '"' if quoted => '\'',
+                c if c.is_control() || c == CELL_MARK => ' ',
+                c => c,
+            }));
+        }
     }
 }

@@ -225,7 +225,8 @@ pub(crate) fn stamp_kind<'t>(cells: impl Iterator<Item = &'t str> + Clone) -> Op
     }
 }
 
-/// Day and month both up to 12: within one day the order does not matter, over midnight the next day settles it.
+/// Day and month both up to 12: within one day the order does not matter, over midnight the next day settles it. Further apart
+/// nothing is settled: a recording of three days is as likely as one with a pause.
 fn either_order(first: &str, shape: &Shape, cells: &[&str]) -> StampKind {
     let days = |month_first: bool| {
         let format = StampFormat::parse(&shape.format(month_first), &[]).ok()?;
@@ -237,8 +238,8 @@ fn either_order(first: &str, shape: &Shape, cells: &[&str]) -> StampKind {
             .max()
     };
     match (days(false), days(true)) {
-        (Some(a), Some(b)) if a <= 2 && b > 2 => StampKind::Local(shape.format(false)),
-        (Some(a), Some(b)) if b <= 2 && a > 2 => StampKind::Local(shape.format(true)),
+        (Some(a), Some(b)) if a <= 1 && b > 2 => StampKind::Local(shape.format(false)),
+        (Some(a), Some(b)) if b <= 1 && a > 2 => StampKind::Local(shape.format(true)),
         _ => StampKind::Unclear(first.to_owned()),
     }
 }

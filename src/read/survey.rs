@@ -5,9 +5,11 @@ use super::blocks;
 use super::bytes::read_bytes;
 use super::clock::Clock;
 use super::columns::{self, Picked, full_name, label, named};
-use super::format::{format_of, merged};
-use super::layout::{Layout, layout};
+use super::format::{Ready, ready};
+use super::layout::Layout;
+use super::part::{Part, file_and_part, with_sheet};
 use super::trace::{Plan, Wanted, summary};
+use super::{daylight, sections};
 use crate::recording::{Finding, ReadSummary, Severity};
 use crate::rig::{ChannelQuantity, ClockSpec, DialectSpec, Rig};
 use crate::units::{self, Unit};
@@ -15,6 +17,20 @@ use std::path::Path;
 
 /// A file has at most so many columns looked at; the others are only counted.
 const MOST_COLUMNS: usize = 200;
+
+/// Notes that whoever looks at a file wants to hear of, beside every doubt.
+const TOLD_NOTES: &[&str] = &[
+    "lines-skipped",
+    "last-line-cut",
+    "footer-left-out",
+    "sheet-chosen",
+    "rows-hidden",
+    "clock-from-preamble",
+    "clock-date-unclear",
+    "json-left-out",
+    "clock-day-serial",
+    "acquisition-chosen",
+];
 
 /// One column as it looks.
 #[derive(Debug, Clone, PartialEq)]
@@ -92,8 +108,9 @@ pub struct Survey {
 /// # Errors
 /// The findings where the file is no table.
 pub fn survey(path: &Path, shown_as: &str, rig: Option<&Rig>) -> Result<Survey, Vec<Finding>> {
-    let bytes = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
-    survey_from_bytes(bytes, shown_as, rig)
+    let (path, shown_as, part) = file_and_part(path, shown_as);
+    let bytes = read_bytes(&path, &shown_as).map_err(|finding| vec![finding])?;
+    survey_part(bytes, &shown_as, rig, part.as_ref())
 }
 
 /// Looks at the bytes of a file.
@@ -105,26 +122,27 @@ pub fn survey_from_bytes(
     shown_as: &str,
     rig: Option<&Rig>,
 ) -> Result<Survey, Vec<Finding>> {
+    survey_part(bytes, shown_as, rig, None)
+}
+
+fn survey_part(
+    bytes: Vec<u8>,
+    shown_as: &str,
+    rig: Option<&Rig>,
+    part: Option<&Part>,
+) -> Result<Survey, Vec<Finding>> {
     let size = bytes.len() as u64;
-    let format = format_of(&bytes);
     let spec = rig.map_or_else(DialectSpec::default, |rig| rig.dialect.clone());
-    let opened = format
-        .open(bytes, &spec, shown_as)
-        .map_err(|finding| vec![finding])?;
-    let layout = layout(&opened.text, &merged(&spec, &opened.fixed), shown_as)
-        .map_err(|finding| vec![finding])?;
-    let mut findings = opened.findings.clone();
-    findings.extend(layout.findings.iter().cloned());
+    let Ready {
+        format,
+        text,
+        encoding,
+        layout,
+        mut findings,
+    } = ready(bytes, &with_sheet(spec, part), shown_as)?;
 
     let declared = rig.map_or(&ClockSpec::Auto, |rig| &rig.clock);
-    let clock = Clock::resolve(
-        declared,
-        &layout,
-        &opened.text,
-        &[],
-        shown_as,
-        &mut findings,
-    );
+    let clock = Clock::resolve(declared, &layout, &text, &[], shown_as, &mut findings);
     let clock_column = clock
         .as_ref()
         .ok()
@@ -132,7 +150,21 @@ pub fn survey_from_bytes(
         .map(|picked| picked.at);
     let quantities = quantities(&layout, clock_column, shown_as);
     let plan = plan_all(&layout, clock.as_ref().ok())?;
-    let recording = read_text(&layout, &plan, &opened.text, shown_as);
+    let body = sections::without_footer(&layout, &text, shown_as, &mut findings);
+    let mut recording = read_text(&layout, &plan, body, shown_as);
+    daylight::straighten(&mut recording);
+    let before = recording.findings.len();
+    sections::choose(&mut recording, part);
+    let errors: Vec<Finding> = recording
+        .findings
+        .iter()
+        .skip(before)
+        .filter(|finding| finding.severity == Severity::Error)
+        .cloned()
+        .collect();
+    if !errors.is_empty() {
+        return Err(errors);
+    }
     findings.extend(
         recording
             .findings
@@ -171,7 +203,7 @@ pub fn survey_from_bytes(
     Ok(Survey {
         file: shown_as.to_owned(),
         bytes: size,
-        summary: summary(format, &opened.encoding, &layout, recording.time_s.len()),
+        summary: summary(format, &encoding, &layout, recording.time_s.len()),
         comment: layout.comment.clone(),
         columns,
         time,
@@ -179,9 +211,7 @@ pub fn survey_from_bytes(
         findings: findings
             .into_iter()
             .filter(|finding| {
-                finding.severity > Severity::Note
-                    || finding.code == "lines-skipped"
-                    || finding.code == "last-line-cut"
+                finding.severity > Severity::Note || TOLD_NOTES.contains(&finding.code.as_str())
             })
             .collect(),
     })

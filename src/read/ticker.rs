@@ -16,7 +16,9 @@ const MOST_DIGITS: usize = 18;
 /// A fall of the time of day by more than this is midnight, s.
 const MIDNIGHT_S: f64 = 43_200.0;
 /// Seconds of a day.
-const DAY_S: f64 = (DAY / SECOND) as f64;
+pub(super) const DAY_S: f64 = (DAY / SECOND) as f64;
+/// 1970-01-01 as spreadsheets count days (from 1899-12-30).
+const SERIAL_1970: f64 = 25_569.0;
 
 /// Reads the time cells of one file.
 #[derive(Debug, Clone)]
@@ -74,8 +76,16 @@ impl<'c> Ticker<'c> {
         let Cell::Number(value) = read_cell(cell, self.marks) else {
             return First::None;
         };
-        if let ClockSpec::Epoch { unit, .. } = &self.clock.spec {
-            self.started_at = to_iso((value * unit.factor * SECOND as f64) as i64, true);
+        match &self.clock.spec {
+            ClockSpec::Epoch { unit, .. } => {
+                self.started_at = to_iso((value * unit.factor * SECOND as f64) as i64, true);
+            }
+            ClockSpec::Serial { .. } => {
+                // To the millisecond, which is all that a serial with nine digits keeps.
+                let ms = ((value - SERIAL_1970) * DAY_S * 1e3).round();
+                self.started_at = to_iso((ms as i64).saturating_mul(SECOND / 1000), false);
+            }
+            _ => {}
         }
         First::Number {
             value,

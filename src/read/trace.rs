@@ -4,23 +4,33 @@ use super::assemble::{read_rows, read_text};
 use super::bytes::{input, read_bytes};
 use super::clock::Clock;
 use super::columns::{self, Picked};
-use super::format::{DelimitedText, Format, format_of, merged};
+use super::format::{DelimitedText, Format, Ready, ready};
 use super::large::{Large, open_large};
 use super::layout::{Layout, layout};
+use super::part::{Part, file_and_part, with_sheet};
+use super::{daylight, sections};
 use crate::recording::{Finding, Place, RawRecording, ReadSummary, Severity};
 use crate::rig::{ChannelQuantity, Rig};
 use crate::units::{Dimension, Unit};
 use std::path::Path;
 
 /// Reads a recording as the rig describes it, sniffing what the rig leaves open; `shown_as` is how messages name the file.
+/// A path like `a.csv#2` means the second acquisition of that file, `a.xlsx#name` a sheet of it.
 ///
 /// # Errors
 /// The findings, at least one of them an error, where the file is no table, its clock or its pressure cannot be had.
 pub fn read_trace(path: &Path, shown_as: &str, rig: &Rig) -> Result<RawRecording, Vec<Finding>> {
-    if let Some(large) = open_large(path, &rig.dialect, shown_as) {
+    let (path, shown_as, part) = file_and_part(path, shown_as);
+    // A part of a file is cut out of the whole.
+    let large = if part.is_none() {
+        open_large(&path, &rig.dialect, &shown_as)
+    } else {
+        None
+    };
+    if let Some(large) = large {
         let (input, read) = rayon::join(
-            || large.fingerprint(shown_as),
-            || trace_from_large(&large, shown_as, rig),
+            || large.fingerprint(&shown_as),
+            || trace_from_large(&large, &shown_as, rig),
         );
         if let Some(read) = read {
             let mut recording = read?;
@@ -28,9 +38,9 @@ pub fn read_trace(path: &Path, shown_as: &str, rig: &Rig) -> Result<RawRecording
             return Ok(recording);
         }
     }
-    let bytes = read_bytes(path, shown_as).map_err(|finding| vec![finding])?;
-    let input = input(&bytes, shown_as);
-    let mut recording = trace_from_bytes(bytes, shown_as, rig)?;
+    let bytes = read_bytes(&path, &shown_as).map_err(|finding| vec![finding])?;
+    let input = input(&bytes, &shown_as);
+    let mut recording = part_from_bytes(bytes, &shown_as, rig, part.as_ref())?;
     recording.input = Some(input);
     Ok(recording)
 }
@@ -46,10 +56,13 @@ fn trace_from_large(
     let layout = layout(&large.excerpt, &rig.dialect, shown_as).ok()?;
     findings.extend(layout.findings.iter().cloned());
     let plan = plan(&layout, &large.excerpt, rig, shown_as, &mut findings).ok()?;
-    let body = large.body(layout.data.1)?;
+    let body =
+        large.without_footer(large.body(layout.data.1)?, &layout, shown_as, &mut findings)?;
     let mut recording = read_rows(&layout, &plan, &body, large.encoding, shown_as)?;
     findings.append(&mut recording.findings);
     recording.findings = findings;
+    daylight::straighten(&mut recording);
+    sections::choose(&mut recording, None);
     recording.summary = summary(
         &DelimitedText,
         large.encoding.name(),
@@ -77,30 +90,36 @@ pub fn trace_from_bytes(
     shown_as: &str,
     rig: &Rig,
 ) -> Result<RawRecording, Vec<Finding>> {
-    let format = format_of(&bytes);
-    let opened = format
-        .open(bytes, &rig.dialect, shown_as)
-        .map_err(|finding| vec![finding])?;
-    let mut findings = opened.findings;
-    let layout = match layout(&opened.text, &merged(&rig.dialect, &opened.fixed), shown_as) {
-        Ok(layout) => layout,
-        Err(finding) => {
-            findings.push(finding);
-            return Err(findings);
-        }
-    };
-    findings.extend(layout.findings.iter().cloned());
-    let plan = match plan(&layout, &opened.text, rig, shown_as, &mut findings) {
+    part_from_bytes(bytes, shown_as, rig, None)
+}
+
+fn part_from_bytes(
+    bytes: Vec<u8>,
+    shown_as: &str,
+    rig: &Rig,
+    part: Option<&Part>,
+) -> Result<RawRecording, Vec<Finding>> {
+    let Ready {
+        format,
+        text,
+        encoding,
+        layout,
+        mut findings,
+    } = ready(bytes, &with_sheet(rig.dialect.clone(), part), shown_as)?;
+    let plan = match plan(&layout, &text, rig, shown_as, &mut findings) {
         Ok(plan) => plan,
         Err(errors) => {
             findings.extend(errors);
             return Err(findings);
         }
     };
-    let mut recording = read_text(&layout, &plan, &opened.text, shown_as);
+    let body = sections::without_footer(&layout, &text, shown_as, &mut findings);
+    let mut recording = read_text(&layout, &plan, body, shown_as);
     findings.append(&mut recording.findings);
     recording.findings = findings;
-    recording.summary = summary(format, &opened.encoding, &layout, recording.time_s.len());
+    daylight::straighten(&mut recording);
+    sections::choose(&mut recording, part);
+    recording.summary = summary(format, &encoding, &layout, recording.time_s.len());
     checked(recording)
 }
 

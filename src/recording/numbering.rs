@@ -81,6 +81,20 @@ impl Numbering {
         }
     }
 
+    /// Keeps the numbers at positions from `first` to before `end`.
+    pub fn keep(&mut self, first: usize, end: usize) {
+        let end = end.min(self.length);
+        let mut kept = Self::default();
+        for (at, (start, number)) in self.starts.iter().enumerate() {
+            let stop = self.starts.get(at + 1).map_or(self.length, |next| next.0);
+            let (from, to) = ((*start).max(first), stop.min(end));
+            if from < to {
+                kept.extend_by(number + (from - start) as u64, to - from);
+            }
+        }
+        *self = kept;
+    }
+
     /// Takes the last number away.
     pub fn pop(&mut self) {
         let Some(length) = self.length.checked_sub(1) else {
@@ -166,6 +180,18 @@ mod tests {
                 twice.iter().collect::<Vec<_>>(),
                 [list.clone(), list.clone()].concat()
             );
+            for first in 0..=list.len() {
+                for end in 0..=list.len() + 1 {
+                    let mut part = numbers.clone();
+                    part.keep(first, end);
+                    let expected: Vec<u64> = list.iter().copied().take(end).skip(first).collect();
+                    assert_eq!(part, expected.iter().copied().collect());
+                    assert_eq!(
+                        (part.len(), part.last()),
+                        (expected.len(), expected.last().copied())
+                    );
+                }
+            }
             twice.pop();
             assert_eq!(twice.len(), (2 * list.len()).saturating_sub(1));
         }

@@ -61,6 +61,8 @@ pub struct RawRecording {
     pub channels: Vec<RawChannel>,
     /// Data rows before which the logger began again with a new header.
     pub restarts: Vec<usize>,
+    /// First data row behind a later header that names the columns otherwise, and the line of that header.
+    pub other_header: Option<(usize, u64)>,
     /// Absolute time of the first sample, if the clock is absolute (ISO 8601).
     pub started_at: Option<String>,
     /// What the reader understood.

@@ -11,6 +11,7 @@ enum Kind {
     Iso,
     Local,
     TimeOfDay,
+    Serial,
     Epoch,
     Index,
     Rate,
@@ -22,6 +23,7 @@ const KINDS: &[(&str, Kind)] = &[
     ("iso", Kind::Iso),
     ("local", Kind::Local),
     ("time_of_day", Kind::TimeOfDay),
+    ("serial", Kind::Serial),
     ("epoch", Kind::Epoch),
     ("index", Kind::Index),
     ("rate", Kind::Rate),
@@ -57,6 +59,9 @@ fn read(section: &Section<'_, '_>) -> Option<ClockSpec> {
             unit: time_unit(section)?,
         }),
         Kind::Iso => Some(ClockSpec::Iso {
+            column: time_column(section)?,
+        }),
+        Kind::Serial => Some(ClockSpec::Serial {
             column: time_column(section)?,
         }),
         Kind::Local => Some(ClockSpec::Local {

@@ -74,6 +74,15 @@ pub enum ColumnRef {
     Index(usize),
 }
 
+/// A sheet of a workbook.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SheetRef {
+    /// By name, without regard to case.
+    Name(String),
+    /// By number, counted from 1.
+    Number(usize),
+}
+
 /// The dialect of the text files; `None` fields are sniffed from the file.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct DialectSpec {
@@ -91,6 +100,8 @@ pub struct DialectSpec {
     pub header_rows: Option<usize>,
     /// Comment mark; `Some(None)` says there is none.
     pub comment: Option<Option<String>>,
+    /// Sheet of a workbook, by name or by number counted from 1.
+    pub sheet: Option<SheetRef>,
 }
 
 /// The clock of a recording.
@@ -121,6 +132,11 @@ pub enum ClockSpec {
         column: ColumnRef,
         /// Format.
         format: String,
+    },
+    /// Days as spreadsheets count them, from 1899-12-30.
+    Serial {
+        /// Column.
+        column: ColumnRef,
     },
     /// Seconds or milliseconds since 1970.
     Epoch {

@@ -1,7 +1,7 @@
 //! The `[dialect]` of a rig file.
 
-use super::DialectSpec;
-use super::document::Section;
+use super::document::{Section, count_of};
+use super::{DialectSpec, SheetRef};
 use crate::recording::suggest;
 
 /// More header rows than this are a preamble.
@@ -38,6 +38,7 @@ pub(super) fn dialect(section: Section<'_, '_>) -> DialectSpec {
         skip_lines: count(&section, "skip_lines", MAX_SKIP_LINES),
         header_rows: count(&section, "header_rows", MAX_HEADER_ROWS),
         comment: comment(&section),
+        sheet: sheet(&section),
     };
     if given.is_none()
         && let Some((_, value)) = section.get("mode")
@@ -137,4 +138,24 @@ fn comment(section: &Section<'_, '_>) -> Option<Option<String>> {
     }
     let (text, _) = section.text("comment")?;
     Some((!text.is_empty()).then_some(text))
+}
+
+/// A sheet by name or by number.
+fn sheet(section: &Section<'_, '_>) -> Option<SheetRef> {
+    if is_auto(section, "sheet") {
+        return None;
+    }
+    let (_, value) = section.get("sheet")?;
+    if let Some(name) = value.get_ref().as_str() {
+        return Some(SheetRef::Name(name.trim().to_owned()));
+    }
+    let number = count_of(value).filter(|number| *number > 0);
+    if number.is_none() {
+        section.wrong(
+            "sheet",
+            value,
+            "the name of a sheet in quotes, or its number counted from 1",
+        );
+    }
+    number.map(SheetRef::Number)
 }

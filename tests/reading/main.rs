@@ -9,14 +9,20 @@
     clippy::needless_lifetimes
 )]
 
+mod clocks;
 mod columns;
 mod dialects;
 mod fast_against_judge;
 mod formats;
 mod fuzzed;
+mod header_blocks;
 mod inspecting;
+mod json;
 mod judge;
+mod packed;
 mod refusals;
 mod rows;
+mod sections;
+mod sheets;
 mod support;
 mod verdict;

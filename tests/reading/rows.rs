@@ -94,3 +94,14 @@ fn a_mark_for_decimals_and_thousands_alike_is_read_and_told() {
     }
     assert!(codes(&recording).contains(&"mark-doubled"));
 }
+
+/// The first column is of no use here, so a remark in it looks like a row of readings.
+#[test]
+fn a_remark_before_an_unread_column_is_no_row() {
+    let declared = rig(
+        "[dialect]\nmode = \"given\"\ndelimiter = \";\"\ncomment = \"#\"\nskip_lines = 0\nheader_rows = 1\n\
+         [clock]\nkind = \"rate\"\nrate_hz = 1.0\n[[channel]]\nquantity = \"pressure\"\ncolumn = \"p\"\nunit = \"kPa\"\n",
+    );
+    let recording = read("state;p\nfill;1\n# no;7\n\u{a0}# no;8\nhold;2\n", &declared);
+    assert_eq!(recording.channels[0].values, [1.0, 2.0]);
+}

@@ -34,3 +34,11 @@ pub fn codes(recording: &RawRecording) -> Vec<&str> {
         .map(|finding| finding.code.as_str())
         .collect()
 }
+
+/// Bytes packed with gzip.
+pub fn gzip(bytes: &[u8]) -> Vec<u8> {
+    use std::io::Write;
+    let mut encoder = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::default());
+    encoder.write_all(bytes).unwrap();
+    encoder.finish().unwrap()
+}

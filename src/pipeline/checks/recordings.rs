@@ -2,7 +2,7 @@
 
 use super::{Facts, at_run};
 use crate::recording::{Finding, Place, RunRow};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Files nobody names, files two runs name, and two files with the same bytes.
 pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
@@ -35,7 +35,8 @@ pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
             continue;
         }
         match seen.get(recording.sha256.as_str()) {
-            Some((first, path)) if *path != plain(trace) => findings.push(at_run(
+            // Two parts of one file.
+            Some((first, path)) if *path != plain(&recording.path) => findings.push(at_run(
                 Finding::doubt(
                     "recording-copied",
                     format!(
@@ -49,11 +50,19 @@ pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
             )),
             Some(_) => {}
             None => {
-                seen.insert(&recording.sha256, (run, plain(trace)));
+                seen.insert(&recording.sha256, (run, plain(&recording.path)));
             }
         }
     }
-    for file in facts.files.iter().filter(|file| !named.contains_key(*file)) {
+    // What is read of a file may be a part of it, whose name is longer.
+    let read: BTreeSet<String> = facts
+        .recordings
+        .iter()
+        .flatten()
+        .map(|recording| plain(&recording.path))
+        .collect();
+    let is_named = |file: &&String| named.contains_key(*file) || read.contains(*file);
+    for file in facts.files.iter().filter(|file| !is_named(file)) {
         findings.push(
             Finding::note("recording-unused", "no run names this recording")
                 .at(Place::file(file))

@@ -1,5 +1,6 @@
 //! `runs.csv`: what was done, with what, and where the recording is.
 
+use super::super::part::split_part;
 use super::row::Row;
 use super::source::Table;
 use crate::recording::{
@@ -120,8 +121,16 @@ fn run(row: &mut Row<'_>, folder: &Path, file: &str) -> Option<RunRow> {
 /// A path that stays in the study; any other is an error of the run and never opened.
 fn inner(row: &mut Row<'_>, folder: &Path, column: &str) -> Option<String> {
     let text = row.text(column)?;
-    match crate::rig::inside(folder, &text) {
-        Ok(path) => Some(path),
+    // What stands behind a # is a part of the file, unless the file itself is named so.
+    let whole = column != "trace" || folder.join(&text).exists();
+    let file = if whole {
+        text.as_str()
+    } else {
+        split_part(&text).0
+    };
+    let part = text.get(file.len()..).unwrap_or_default();
+    match crate::rig::inside(folder, file) {
+        Ok(path) => Some(format!("{path}{part}")),
         Err(reason) => {
             row.report(
                 Severity::Error,

@@ -4,10 +4,10 @@ use super::super::bytes::{input, read_bytes};
 use super::super::encoding::decode;
 use super::super::number::{MarkVotes, Marks};
 use super::super::sheet::{CELL_MARK, to_text, workbook};
+use super::super::sheet_parts::hidden_rows;
 use super::super::split::{LONGEST_LINE, Lines, clean, split};
 use super::super::stamp_sniff::looks_like_stamp;
 use crate::recording::{Finding, Input, Place, suggest};
-use calamine::Reader;
 use std::path::Path;
 
 /// Names of the tables a study may have.
@@ -206,7 +206,7 @@ impl Sources {
             }
         };
         let mut used = false;
-        for sheet in book.sheet_names() {
+        for sheet in book.names() {
             let plain = sheet.trim().to_lowercase();
             let Some(name) = TABLES.iter().find(|name| **name == plain) else {
                 self.misnamed(&plain, &format!("the sheet \"{sheet}\" of {file}"), file);
@@ -225,18 +225,13 @@ impl Sources {
                 continue;
             }
             let text = book
-                .worksheet_range(&sheet)
-                .map_err(|error| {
-                    Finding::error(
-                        "sheet-unreadable",
-                        format!("the sheet {sheet} of {file}: {error}"),
-                    )
-                    .at(Place::file(file))
-                })
+                .range(&sheet, file)
                 .and_then(|range| to_text(&range, file));
             match text {
                 Ok(text) => {
                     used = true;
+                    self.findings
+                        .extend(hidden_rows(&book.packed, &sheet, file));
                     self.add(name, file, Some(&sheet), &text, CELL_MARK);
                 }
                 Err(finding) => self.findings.push(finding),
