@@ -19,6 +19,7 @@ mod results;
 use crate::balloon::{FreeBalloon, LineModel};
 use crate::judge::Protocol;
 use crate::plot::{RunContext, RunFigures};
+use crate::read::Original;
 use crate::recording::{
     Analysis, Finding, Input, Phase, Place, RawRecording, RecordingInfo, RunKind, RunResult,
     RunRow, Severity, StudyTables, Trace,
@@ -67,8 +68,19 @@ struct Prepared {
 /// A run on its way: prepared, or why not.
 struct Attempt {
     prepared: Option<Prepared>,
-    input: Option<Input>,
+    original: Option<Original>,
     findings: Vec<Finding>,
+}
+
+impl Attempt {
+    /// Fingerprint of the recording, with an error finding where it can no longer be read.
+    fn fingerprint(&self) -> (Option<Input>, Option<Finding>) {
+        match self.original.as_ref().map(Original::fingerprint) {
+            Some(Ok(input)) => (Some(input), None),
+            Some(Err(finding)) => (None, Some(finding)),
+            None => (None, None),
+        }
+    }
 }
 
 /// What the reference runs tell the frame runs.
@@ -149,7 +161,7 @@ pub fn analyse(
         .zip(&attempts)
         .map(|(run, attempt)| {
             let figures = draw(study, options, &references, &run, attempt.prepared.as_ref());
-            (run, figures, attempt.input.clone())
+            signed(run, figures, attempt.fingerprint())
         })
         .collect();
     drop(attempts);
@@ -158,20 +170,32 @@ pub fn analyse(
         .par_iter()
         .map(|run| {
             let attempt = prepare(study, run);
-            let result = frame_run::analyse(study, &references, run, &attempt);
-            let figures = draw(
-                study,
-                options,
-                &references,
-                &result,
-                attempt.prepared.as_ref(),
+            // A large file takes as long to hash as its recording to analyse.
+            let ((result, figures), fingerprint) = rayon::join(
+                || {
+                    let result = frame_run::analyse(study, &references, run, &attempt);
+                    let prepared = attempt.prepared.as_ref();
+                    let figures = draw(study, options, &references, &result, prepared);
+                    (result, figures)
+                },
+                || attempt.fingerprint(),
             );
             tick();
-            (result, figures, attempt.input)
+            signed(result, figures, fingerprint)
         })
         .collect();
     finished.extend(framed);
     results::assemble(study, options, finished)
+}
+
+/// A finished run with the fingerprint of its recording.
+fn signed(
+    mut run: RunResult,
+    figures: RunFigures,
+    (input, finding): (Option<Input>, Option<Finding>),
+) -> (RunResult, RunFigures, Option<Input>) {
+    run.findings.extend(finding.map(|f| f.run(&run.run_id)));
+    (run, figures, input)
 }
 
 /// The runs to analyse: all, or the named ones with every reference run.
@@ -206,7 +230,7 @@ fn choose<'s>(study: &'s Study, options: &Options) -> Result<Vec<&'s RunRow>, Ve
 fn prepare(study: &Study, run: &RunRow) -> Attempt {
     let mut attempt = Attempt {
         prepared: None,
-        input: None,
+        original: None,
         findings: Vec::new(),
     };
     let Some(file) = &run.trace else {
@@ -232,16 +256,16 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
         }
     };
     let path = study.folder.join(file);
-    let raw = match read::read_trace(&path, file, rig) {
-        Ok(raw) => raw,
+    let (raw, original) = match read::read_original(&path, file, rig) {
+        Ok(read) => read,
         Err(findings) => {
             let file = read::file_of(&study.folder, file);
-            attempt.input = read::fingerprint(&study.folder.join(&file), &file).ok();
+            attempt.original = Original::of(&study.folder.join(&file), &file).ok();
             attempt.findings.extend(findings);
             return attempt;
         }
     };
-    attempt.input.clone_from(&raw.input);
+    attempt.original = Some(original);
     match calibrate_and_segment(raw, rig, run, study.settings()) {
         Ok((prepared, findings)) => {
             attempt.prepared = Some(prepared);

@@ -1,7 +1,7 @@
 //! A study looked through without analysing it: every fault and doubt of its files, its recordings and what ties them together.
 
 use super::checks::{CHECKS, Facts};
-use super::{Study, open_study, prepare};
+use super::{Attempt, Study, open_study, prepare};
 use crate::read;
 use crate::recording::{Finding, Input, Severity};
 use rayon::prelude::*;
@@ -51,13 +51,17 @@ fn look_through(study: &Study, progress: &(dyn Fn(usize, usize) + Sync)) -> Chec
     let looked: Vec<(Option<Input>, Vec<Finding>)> = runs
         .par_iter()
         .map(|run| {
-            let attempt = prepare(study, run);
+            // The samples end here: a study of many recordings needs no more memory than one of few.
+            let attempt = Attempt {
+                prepared: None,
+                ..prepare(study, run)
+            };
+            let (input, unreadable) = attempt.fingerprint();
             let before = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
             progress(before + 1, runs.len());
             let of_run = |finding: Finding| finding.run(&run.run_id);
-            let findings = attempt.findings.into_iter().map(of_run).collect();
-            // The samples end here: a study of many recordings needs no more memory than one of few.
-            (attempt.input, findings)
+            let said = attempt.findings.into_iter().chain(unreadable);
+            (input, said.map(of_run).collect())
         })
         .collect();
     let (recordings, of_recordings): (Vec<Option<Input>>, Vec<Vec<Finding>>) =

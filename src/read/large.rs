@@ -1,13 +1,14 @@
 //! Recordings too large to be held as text: what they look like is told from excerpts, their rows are read stretch by stretch.
 
-use super::body::{Body, FromStart};
-use super::bytes::{fingerprint_of, open};
+use super::body::Body;
+use super::bytes::open;
 use super::encoding;
+use super::original::Original;
 use super::format::{DelimitedText, Format as _, format_of};
 use super::gzip;
 use super::layout::Layout;
 use super::sections::Footer;
-use crate::recording::{Finding, Input};
+use crate::recording::Finding;
 use crate::rig::DialectSpec;
 use encoding_rs::{Encoding, UTF_8};
 use std::fs::File;
@@ -82,12 +83,9 @@ pub(super) fn open_large(path: &Path, spec: &DialectSpec, shown_as: &str) -> Opt
 }
 
 impl Large {
-    /// Path, size and SHA-256 of the very file that is read, also where another has taken its name meanwhile.
-    ///
-    /// # Errors
-    /// An error finding naming the file.
-    pub fn fingerprint(&self, shown_as: &str) -> Result<Input, Finding> {
-        fingerprint_of(FromStart::of(&self.file, self.size), shown_as)
+    /// The file, for its fingerprint.
+    pub fn into_original(self, shown_as: &str) -> Original {
+        Original::open(self.file, self.size, shown_as)
     }
 
     /// The body without summary rows at its end, of which a finding tells; `None` where it cannot be read.

@@ -7,6 +7,7 @@ use super::columns::{self, Picked};
 use super::format::{DelimitedText, Format, Ready, ready};
 use super::large::{Large, open_large};
 use super::layout::{Layout, layout};
+use super::original::Original;
 use super::part::{Part, file_and_part, with_sheet};
 use super::{daylight, sections};
 use crate::recording::{Finding, Place, RawRecording, ReadSummary, Severity};
@@ -20,6 +21,20 @@ use std::path::Path;
 /// # Errors
 /// The findings, at least one of them an error, where the file is no table, its clock or its pressure cannot be had.
 pub fn read_trace(path: &Path, shown_as: &str, rig: &Rig) -> Result<RawRecording, Vec<Finding>> {
+    let (mut recording, original) = read_original(path, shown_as, rig)?;
+    recording.input = Some(original.fingerprint().map_err(|finding| vec![finding])?);
+    Ok(recording)
+}
+
+/// The same, with the fingerprint of the file left to be taken when there is time for it.
+///
+/// # Errors
+/// As [`read_trace`].
+pub fn read_original(
+    path: &Path,
+    shown_as: &str,
+    rig: &Rig,
+) -> Result<(RawRecording, Original), Vec<Finding>> {
     let (path, shown_as, part) = file_and_part(path, shown_as);
     // A part of a file is cut out of the whole.
     let large = if part.is_none() {
@@ -27,22 +42,15 @@ pub fn read_trace(path: &Path, shown_as: &str, rig: &Rig) -> Result<RawRecording
     } else {
         None
     };
-    if let Some(large) = large {
-        let (input, read) = rayon::join(
-            || large.fingerprint(&shown_as),
-            || trace_from_large(&large, &shown_as, rig),
-        );
-        if let Some(read) = read {
-            let mut recording = read?;
-            recording.input = Some(input.map_err(|finding| vec![finding])?);
-            return Ok(recording);
-        }
+    if let Some(large) = large
+        && let Some(read) = trace_from_large(&large, &shown_as, rig)
+    {
+        return Ok((read?, large.into_original(&shown_as)));
     }
     let bytes = read_bytes(&path, &shown_as).map_err(|finding| vec![finding])?;
-    let input = input(&bytes, &shown_as);
-    let mut recording = part_from_bytes(bytes, &shown_as, rig, part.as_ref())?;
-    recording.input = Some(input);
-    Ok(recording)
+    let original = Original::hashed(input(&bytes, &shown_as));
+    let recording = part_from_bytes(bytes, &shown_as, rig, part.as_ref())?;
+    Ok((recording, original))
 }
 
 /// Reads a recording that is too large to be held as text; `None` where it must be after all.

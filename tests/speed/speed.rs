@@ -9,7 +9,7 @@
 #![allow(clippy::print_stdout, clippy::unwrap_used)]
 
 use hooptrace::calibrate::calibrate;
-use hooptrace::read::{read_tables, read_trace};
+use hooptrace::read::{read_original, read_tables};
 use hooptrace::rig::{load_rig, load_study};
 use std::fs::File;
 use std::os::unix::fs::FileExt;
@@ -100,7 +100,8 @@ fn read(study: &Path, repetitions: usize) {
     let shown_as = run.trace.as_deref().unwrap();
     let path = study.join(shown_as);
     time(path.metadata().unwrap().len(), repetitions, || {
-        let recording = read_trace(&path, shown_as, &rig).unwrap();
+        // The fingerprint is no part of reading; no peer takes one.
+        let (recording, _) = read_original(&path, shown_as, &rig).unwrap();
         let (trace, _) = calibrate(recording, &rig, run, &file.settings).unwrap();
         trace.len()
     });
