@@ -238,8 +238,9 @@ fn rest_sigma(s: &Samples<'_>, k: &Stiffness, under: &Under, gap: usize, n: usiz
     // twentieth counts as well.
     let centre = median(&values);
     let mut deviations: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
-    deviations.sort_by(f64::total_cmp);
-    let outer = deviations[deviations.len() * 19 / 20] / OUTER_SIGMAS;
+    let twentieth = deviations.len() * 19 / 20;
+    let (_, outer, _) = deviations.select_nth_unstable_by(twentieth, f64::total_cmp);
+    let outer = *outer / OUTER_SIGMAS;
     (mad_sigma(&values).max(outer) + centre.abs()).max(least)
 }
 

@@ -58,16 +58,16 @@ impl Stiffness {
                 (0.0, 0.0)
             }
         };
-        let keep: Vec<f64> = (0..looks)
-            .map(|at| {
-                let still = at == 0 || samples.state(at << shift) == State::Still;
-                if still {
-                    1.0
-                } else {
-                    (-(v[at] - v[at - 1]).abs() / MEMORY_ML).exp()
-                }
-            })
-            .collect();
+        let mut keep = vec![1.0; looks];
+        for &(state, from, to) in samples.motion.stretches() {
+            if state == State::Still {
+                continue;
+            }
+            let look = |index: usize| samples.first_from(index).div_ceil(block);
+            for at in look(from).max(1)..look(to).min(looks) {
+                keep[at] = (-(v[at] - v[at - 1]).abs() / MEMORY_ML).exp();
+            }
+        }
         let mut past = vec![0.0; looks];
         let (mut pv, mut vv) = (0.0, 0.0);
         for at in 0..looks {

@@ -1,5 +1,7 @@
 //! Fewer points for the same picture: per bucket the smallest and the largest, so that no peak and no edge is lost.
 
+use super::pyramid::Pyramid;
+
 /// Most points a line of a figure has.
 pub const MOST_POINTS: usize = 1200;
 
@@ -7,41 +9,86 @@ pub const MOST_POINTS: usize = 1200;
 pub const GAP_STEPS: f64 = 5.0;
 
 /// The stretches of `x`, `y` without a gap: broken where `y` is missing or where `x` steps by more than `gap`. Each stretch is thinned
-/// so that together they have at most about `most` points. `x` has to be increasing.
+/// so that together they have at most about `most` points. `x` has to be increasing. Nothing is copied but the points drawn.
 pub fn stretches(x: &[f64], y: &[f64], gap: f64, most: usize) -> Vec<Vec<(f64, f64)>> {
-    let pairs: Vec<(f64, f64)> = x.iter().copied().zip(y.iter().copied()).collect();
-    let mut parts: Vec<Vec<(f64, f64)>> = Vec::new();
-    let mut open = false;
-    let mut last = f64::NAN;
-    for (x, y) in pairs {
-        if !x.is_finite() || !y.is_finite() {
+    let length = x.len().min(y.len());
+    let mut parts: Vec<(usize, usize)> = Vec::new();
+    let (mut open, mut total) = (false, 0_usize);
+    let (mut last, mut torn) = (f64::NAN, false);
+    let mut all = None;
+    for i in 0..length {
+        if !x[i].is_finite() || !y[i].is_finite() {
             open = false;
             continue;
         }
-        if open && x - last > gap {
+        total += 1;
+        all = Some((all.map_or(i, |(first, _)| first), i + 1));
+        if open && x[i] - last > gap {
             open = false;
         }
+        last = x[i];
         match parts.last_mut() {
-            Some(part) if open => part.push((x, y)),
-            _ => parts.push(vec![(x, y)]),
+            Some(part) if open => part.1 = i + 1,
+            _ if parts.len() > most / 4 => torn = true,
+            _ => parts.push((i, i + 1)),
         }
         open = true;
-        last = x;
     }
     // A recording torn into very many pieces is drawn as one: broken lines could not be told apart at this width anyway.
-    if parts.len() > most / 4 {
-        parts = vec![parts.into_iter().flatten().collect()];
+    if torn {
+        parts = all.into_iter().collect();
     }
-    let total: usize = parts.iter().map(Vec::len).sum();
+    let finite = |i: &usize| x[*i].is_finite() && y[*i].is_finite();
+    let point = |i: usize| (x[i], y[i]);
     if total <= most {
-        return parts;
+        return parts
+            .into_iter()
+            .map(|(from, to)| (from..to).filter(finite).map(point).collect())
+            .collect();
     }
+    let pyramid = Pyramid::of(y);
+    let samples: usize = parts.iter().map(|(from, to)| to - from).sum();
     parts
         .into_iter()
-        .map(|part| {
-            let share = (most as f64 * part.len() as f64 / total as f64).ceil() as usize;
-            thin(&part, share.max(4))
+        .map(|(from, to)| {
+            let share = (most as f64 * (to - from) as f64 / samples as f64).ceil() as usize;
+            thin_samples(&pyramid, from, to, share.max(4))
+                .into_iter()
+                .filter(finite)
+                .map(point)
+                .collect()
         })
+        .collect()
+}
+
+/// At most about `most` of the samples `from..to`: smallest and largest of each bucket, in their order, and both ends.
+fn thin_samples(pyramid: &Pyramid<'_>, from: usize, to: usize, most: usize) -> Vec<usize> {
+    if to - from <= most.max(4) {
+        return (from..to).collect();
+    }
+    let buckets = (most.max(4) - 2) / 2;
+    let size = (to - from).div_ceil(buckets);
+    let mut kept = vec![from];
+    for bucket in (from..to).step_by(size) {
+        if let Some((low, high)) = pyramid.extremes(bucket, (bucket + size).min(to)) {
+            kept.extend([low.min(high), low.max(high)]);
+        }
+    }
+    kept.push(to - 1);
+    kept.dedup();
+    kept
+}
+
+/// At most about `most` points of the curve that two channels draw together: smallest and largest `y` of each bucket of samples.
+pub fn thin_channels(x: &[f64], y: &[f64], most: usize) -> Vec<(f64, f64)> {
+    let length = x.len().min(y.len());
+    if length == 0 {
+        return Vec::new();
+    }
+    thin_samples(&Pyramid::of(&y[..length]), 0, length, most)
+        .into_iter()
+        .map(|i| (x[i], y[i]))
+        .filter(|(x, y)| x.is_finite() && y.is_finite())
         .collect()
 }
 

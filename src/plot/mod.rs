@@ -21,6 +21,7 @@ pub mod palette;
 mod panel;
 mod png;
 mod pressure_volume;
+mod pyramid;
 mod study;
 mod survival;
 mod trace;

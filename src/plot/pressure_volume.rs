@@ -4,8 +4,8 @@
 //! the strokes start and says how much lies before.
 
 use super::axis::{number, padded, range};
-use super::curve::{interpolate, pairs, volume_pressure};
-use super::decimate::{MOST_POINTS, thin};
+use super::curve::{interpolate, volume_pressure};
+use super::decimate::{MOST_POINTS, thin_channels};
 use super::figure::{Anchor, Figure, Type};
 use super::palette;
 use super::panel::{HEADING, KPA_PER_ATM, Mark, NORMAL, Panel, SMALL, Swatch, legend};
@@ -75,7 +75,7 @@ pub fn figure(
     let part = |from: usize, to: usize| {
         let v = volume.get(from..to).unwrap_or_default();
         let p = trace.pressure_kpa.get(from..to).unwrap_or_default();
-        thin(&pairs(v, p), MOST_POINTS)
+        thin_channels(v, p, MOST_POINTS)
     };
     let down = part(deflation, volume.len());
     if down.len() > 1 {

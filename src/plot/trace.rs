@@ -271,12 +271,12 @@ fn clipped(trace: &Trace) -> Vec<Vec<(f64, f64)>> {
                     }
                     part.push((end, *p));
                 }
-                _ => parts.push(vec![(*t, *p), (end, *p)]),
+                _ if parts.len() < MOST => parts.push(vec![(*t, *p), (end, *p)]),
+                _ => break,
             }
         }
         open = *at_limit;
     }
-    parts.truncate(MOST);
     parts
 }
 
@@ -290,6 +290,7 @@ fn missing(trace: &Trace) -> Vec<(f64, f64)> {
         if p.is_finite() {
             if let Some(last) = last_good
                 && t - last > limit
+                && holes.len() < MOST
             {
                 holes.push((last, *t));
             }
@@ -301,7 +302,6 @@ fn missing(trace: &Trace) -> Vec<(f64, f64)> {
     {
         holes.push((last, *end));
     }
-    holes.truncate(MOST);
     holes
 }
 

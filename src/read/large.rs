@@ -3,10 +3,10 @@
 use super::body::Body;
 use super::bytes::open;
 use super::encoding;
-use super::original::Original;
 use super::format::{DelimitedText, Format as _, format_of};
 use super::gzip;
 use super::layout::Layout;
+use super::original::Original;
 use super::sections::Footer;
 use crate::recording::Finding;
 use crate::rig::DialectSpec;

@@ -24,12 +24,17 @@ pub struct InscribedCircle {
     pub diameter_bound_mm: f64,
 }
 
+/// Sides kept by all waiting squares together; bounds the memory.
+const MOST_KEPT: usize = 50_000_000;
+
 /// A square of the search: centre, half side, distance of the centre to the outline (negative outside).
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Square {
     center: (f64, f64),
     half: f64,
     distance: f64,
+    /// Sides of which one is the nearest to every point of the square.
+    sides: Vec<u32>,
 }
 
 impl Square {
@@ -61,22 +66,40 @@ impl Ord for Square {
 
 struct Search {
     tree: SideTree,
-    slack: f64,
+    /// Squares of the distances of the sides looked at last.
+    squares: Vec<f64>,
     work: u64,
 }
 
 impl Search {
-    fn square(&mut self, center: (f64, f64), half: f64) -> Square {
-        let distance = self.tree.distance(center, self.slack, &mut self.work);
-        let sign = if self.tree.contains(center, &mut self.work) {
-            1.0
-        } else {
-            -1.0
-        };
+    /// The square with the sides that matter in it, out of those that matter in a larger one around it.
+    fn square(&mut self, center: (f64, f64), half: f64, sides: &[u32]) -> Square {
+        let tree = &self.tree;
+        self.squares.clear();
+        self.squares
+            .extend(sides.iter().map(|side| tree.square_to(center, *side)));
+        self.work += sides.len() as u64;
+        let distance = self
+            .squares
+            .iter()
+            .copied()
+            .fold(f64::INFINITY, f64::min)
+            .sqrt();
+        // At any point of the square a side is nearer than at the centre by no more than half the diagonal, and the nearest one is
+        // farther by no more than that.
+        let reach = distance + 2.0 * half * std::f64::consts::SQRT_2;
+        let sides = sides
+            .iter()
+            .zip(&self.squares)
+            .filter(|(_, square)| **square <= reach * reach)
+            .map(|(side, _)| *side)
+            .collect();
+        let inside = self.tree.contains(center, &mut self.work);
         Square {
             center,
             half,
-            distance: sign * distance,
+            distance: if inside { distance } else { -distance },
+            sides,
         }
     }
 }
@@ -98,41 +121,47 @@ impl Outline {
         };
         let ((x_low, x_high), (y_low, y_high)) = (spread(|p| p.0), spread(|p| p.1));
         let size = (x_high - x_low).max(y_high - y_low);
-        // Half the precision in the radius; a fifth of that may be lost in the distances. For outlines of other sizes than rings
-        // the precision stays above what f64 resolves.
+        // Half the precision in the radius. For outlines of other sizes than rings the precision stays above what f64 resolves.
         let precision = (PRECISION_MM / 2.0).max(size * 1e-12);
         let mut search = Search {
             tree: SideTree::new(self),
-            slack: precision / 5.0,
+            squares: Vec::new(),
             work: 0,
         };
+        let all: Vec<u32> = (0..u32::try_from(self.points().len()).unwrap_or(u32::MAX)).collect();
         let middle = (f64::midpoint(x_low, x_high), f64::midpoint(y_low, y_high));
-        let mut open = BinaryHeap::from([search.square(middle, size / 2.0)]);
-        let mut best = search.square(self.centroid(), 0.0);
+        let first = search.square(middle, size / 2.0, &all);
+        let center = search.square(self.centroid(), 0.0, &all);
+        let mut best = (center.distance, center.center);
+        let mut kept = first.sides.len();
+        let mut open = BinaryHeap::from([first]);
         let mut bound = size;
         while let Some(square) = open.pop() {
             bound = square.bound();
-            if square.distance > best.distance {
-                best = square;
+            kept -= square.sides.len();
+            if square.distance > best.0 {
+                best = (square.distance, square.center);
             }
-            let settled = bound <= best.distance + precision;
-            if settled || search.work > MOST_WORK || open.len() > MOST_OPEN {
+            let settled = bound <= best.0 + precision;
+            if settled || search.work > MOST_WORK || open.len() > MOST_OPEN || kept > MOST_KEPT {
                 break;
             }
             let half = square.half / 2.0;
             for (sx, sy) in [(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)] {
                 let center = (square.center.0 + sx * half, square.center.1 + sy * half);
-                let part = search.square(center, half);
-                if part.bound() > best.distance {
+                let part = search.square(center, half, &square.sides);
+                if part.bound() > best.0 {
+                    kept += part.sides.len();
                     open.push(part);
                 }
             }
         }
-        if best.distance > 0.0 {
+        let (distance, center_mm) = best;
+        if distance > 0.0 {
             Ok(InscribedCircle {
-                center_mm: best.center,
-                diameter_mm: 2.0 * best.distance,
-                diameter_bound_mm: 2.0 * bound.max(best.distance),
+                center_mm,
+                diameter_mm: 2.0 * distance,
+                diameter_bound_mm: 2.0 * bound.max(distance),
             })
         } else {
             Err(GeometryError::NoFit {

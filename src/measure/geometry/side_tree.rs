@@ -1,12 +1,11 @@
-//! A tree of boxes over the sides of an outline: nearest side, inside or outside, and crossing sides in far less than one look
-//! at every side.
+//! A tree of boxes over the sides of an outline: inside or outside, and crossing sides, in far less than one look at every side.
 //!
 //! Neighbours along the outline are neighbours in the plane, so halving the list of sides makes good boxes without sorting.
 
 use super::Outline;
 
 /// Sides in a leaf; more would test too many, fewer cost more boxes.
-const LEAF: usize = 4;
+const LEAF: usize = 8;
 
 #[derive(Debug, Clone, Copy)]
 struct Box2 {
@@ -15,13 +14,6 @@ struct Box2 {
 }
 
 impl Box2 {
-    /// Square of the distance of a point; coordinates are mm of a bench, far from what a square could not hold.
-    fn square(&self, (px, py): (f64, f64)) -> f64 {
-        let dx = (self.x.0 - px).max(px - self.x.1).max(0.0);
-        let dy = (self.y.0 - py).max(py - self.y.1).max(0.0);
-        dx * dx + dy * dy
-    }
-
     fn overlaps(&self, other: &Self) -> bool {
         self.x.0 <= other.x.1
             && other.x.0 <= self.x.1
@@ -118,41 +110,12 @@ impl SideTree {
         self.sides.get(from..to).unwrap_or_default()
     }
 
-    /// Distance from a point to the nearest side, to within `slack`; adds the sides looked at to `work`.
-    pub(super) fn distance(&self, point: Point, slack: f64, work: &mut u64) -> f64 {
-        // Squares all the way; a root only where something nearer was found.
-        let (mut best, mut worth) = (f64::INFINITY, f64::INFINITY);
-        let mut open = Vec::with_capacity(64);
-        open.push((self.root, 0.0));
-        while let Some((at, square)) = open.pop() {
-            if square > worth {
-                continue;
-            }
-            let node = &self.nodes[at];
-            if let Some((left, right)) = node.halves {
-                // The nearer half is looked at first: it is pushed last.
-                let of = |half: usize| (half, self.nodes[half].bounds.square(point));
-                let (left, right) = (of(left), of(right));
-                let (far, near) = if left.1 < right.1 {
-                    (right, left)
-                } else {
-                    (left, right)
-                };
-                open.extend([far, near]);
-            } else {
-                let sides = self.slice(node.from, node.to);
-                *work += sides.len() as u64;
-                let nearest = sides
-                    .iter()
-                    .map(|(a, b)| to_side(point, *a, *b))
-                    .fold(f64::INFINITY, f64::min);
-                if nearest < best {
-                    best = nearest;
-                    worth = (best.sqrt() - slack).max(0.0).powi(2);
-                }
-            }
-        }
-        best.sqrt()
+    /// Square of the distance from a point to a side, mm²; infinite where there is no such side.
+    #[inline]
+    pub(super) fn square_to(&self, point: Point, side: u32) -> f64 {
+        self.sides
+            .get(side as usize)
+            .map_or(f64::INFINITY, |(a, b)| to_side(point, *a, *b))
     }
 
     /// Whether a point lies inside, by counting the sides a ray to the right meets (even-odd rule).
