@@ -17,7 +17,13 @@ pub(super) fn propose(survey: &Survey) -> String {
     );
     dialect(&mut rig, survey);
     match &survey.time {
-        Ok(time) => clock_toml(&mut rig, &time.spec),
+        Ok(time) => {
+            let unclear = survey
+                .findings
+                .iter()
+                .any(|finding| finding.code == "clock-date-unclear");
+            clock_toml(&mut rig, &time.spec, unclear);
+        }
         Err(finding) => unknown_clock(&mut rig, survey, finding.help.as_deref()),
     }
     channels(&mut rig, survey);
@@ -79,6 +85,15 @@ fn unknown_clock(rig: &mut String, survey: &Survey, help: Option<&str>) {
         );
         return;
     }
+    if help.is_some_and(|help| help.contains("\"serial\"")) {
+        let _ = writeln!(
+            rig,
+            "# declare: days as spreadsheets count them (if not: kind = \"relative\", its unit)?\n\
+             # then take the marks away\n\
+             # [clock]\n# kind = \"serial\"\n# column = {name}"
+        );
+        return;
+    }
     let span = column.range.map_or(f64::NAN, |(low, high)| high - low);
     let makes_a_run = |unit: &&&Unit| {
         (RUN_S.0..=RUN_S.1).contains(&(span * unit.factor))
@@ -114,7 +129,8 @@ fn unknown_clock(rig: &mut String, survey: &Survey, help: Option<&str>) {
     );
 }
 
-fn clock_toml(rig: &mut String, spec: &ClockSpec) {
+/// The clock as the file shows it; `unclear` where day and month may be the other way round.
+fn clock_toml(rig: &mut String, spec: &ClockSpec, unclear: bool) {
     rig.push_str("[clock]\n");
     let (kind, column) = match spec {
         ClockSpec::Relative { column, .. } => ("relative", Some(column)),
@@ -136,7 +152,12 @@ fn clock_toml(rig: &mut String, spec: &ClockSpec) {
             let _ = writeln!(rig, "unit = {}", quoted(unit.symbol));
         }
         ClockSpec::Local { format, .. } | ClockSpec::TimeOfDay { format, .. } => {
-            let _ = writeln!(rig, "format = {}", quoted(format));
+            let mark = if unclear {
+                " # declare: or the month first?"
+            } else {
+                ""
+            };
+            let _ = writeln!(rig, "format = {}{mark}", quoted(format));
         }
         ClockSpec::Index { rate_hz, .. } | ClockSpec::Rate { rate_hz } => {
             let _ = writeln!(rig, "rate_hz = {rate_hz:?}");

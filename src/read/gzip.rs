@@ -8,7 +8,7 @@ use std::io::{ErrorKind, Read};
 pub(super) const MAGIC: &[u8] = b"\x1f\x8b";
 
 /// A packed file is held unpacked, unlike a large plain one, so it may hold no more than this, bytes.
-const MOST_UNPACKED: u64 = 1 << 30;
+const MOST_UNPACKED: u64 = 1 << 29;
 
 /// The bytes inside, where the file is gzip data, else the bytes as they are.
 ///

@@ -251,6 +251,25 @@ fn a_sound_study_has_nothing_worse_than_notes_and_nothing_is_written() {
     assert!(before == files_below(bench.folder.path()));
 }
 
+/// Two runs may be two acquisitions of one file: neither a copy nor a file that nobody names.
+#[test]
+fn parts_of_one_file_are_recordings_of_their_own() {
+    let bench = Bench::new();
+    let both = bench.read("study/traces/fl1.csv") + &bench.read("study/traces/fl2.csv");
+    bench.write("study/traces/fl1.csv", &both);
+    fs::remove_file(bench.path("study/traces/fl2.csv")).unwrap();
+    set(&bench, "fl1", "trace", "traces/fl1.csv#1");
+    set(&bench, "fl2", "trace", "traces/fl1.csv#2");
+    check(&bench, 0);
+    let codes = codes(&bench);
+    assert!(codes.contains("acquisition-chosen"), "{codes:?}");
+    let wrong: Vec<&String> = codes
+        .iter()
+        .filter(|code| code.starts_with("recording-") || *code == "several-acquisitions")
+        .collect();
+    assert!(wrong.is_empty(), "{wrong:?}");
+}
+
 /// Each harm is told under its code, in words and as JSON with all keys, and only after it was done.
 #[test]
 fn every_check_finds_what_is_broken() {

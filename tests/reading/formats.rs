@@ -9,16 +9,16 @@ use hooptrace::recording::{RawRecording, Severity};
 use hooptrace::rig::Rig;
 
 /// A small file of a format.
-struct Sample {
-    format: &'static str,
-    name: &'static str,
-    bytes: Vec<u8>,
+pub struct Sample {
+    pub format: &'static str,
+    pub name: &'static str,
+    pub bytes: Vec<u8>,
     /// True for text, whose lines may end otherwise.
     text: bool,
 }
 
 /// At least one file of every format.
-fn samples() -> Vec<Sample> {
+pub fn samples() -> Vec<Sample> {
     let text = |format, name, text: String| Sample {
         format,
         name,
@@ -32,11 +32,7 @@ fn samples() -> Vec<Sample> {
         text: false,
     };
     let plain = String::from_utf8(dialects().swap_remove(0).bytes).unwrap();
-    let plain: String = plain
-        .lines()
-        .take(40)
-        .map(|line| format!("{line}\n"))
-        .collect();
+    let plain: String = plain.split_inclusive('\n').take(40).collect();
     let no_time = Way {
         x_columns: "No",
         decimal: ',',

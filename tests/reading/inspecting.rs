@@ -171,6 +171,60 @@ fn what_the_file_does_not_say_is_filled_in_at_its_place() {
     assert_eq!(recording.channels[0].values[3], 1150.0);
 }
 
+/// What a proposal says of the clock where the file leaves something open, and what it reads once that is declared.
+#[test]
+fn dates_and_day_serials_that_cannot_be_told_are_marked() {
+    let mut days = "Time,pressure_kpa\n".to_owned();
+    let mut dates = "time,pressure_kpa\n".to_owned();
+    for at in 0..50 {
+        let _ = writeln!(days, "{:.10},{at}", 45_720.5 + f64::from(at) / 86_400.0);
+        let _ = writeln!(dates, "03/04/2025 10:00:{at:02},{at}");
+    }
+    let (_folder, path, proposed) = proposal(&days);
+    let marks_away = proposed
+        .replace("# [clock]", "[clock]")
+        .replace("# kind = \"serial\"", "kind = \"serial\"")
+        .replace("# column", "column");
+    let recording = read_trace(&path, "bare.csv", &rig(&marks_away)).unwrap();
+    assert!((recording.time_s[49] - 49.0).abs() < 1e-3);
+    let (_folder, path, proposed) = proposal(&dates);
+    assert!(
+        proposed.contains("# declare: or the month first?"),
+        "{proposed}"
+    );
+    for (format, started) in [("dd/mm", "2025-04-03"), ("mm/dd", "2025-03-04")] {
+        let declared = rig(&proposed.replace("dd/mm", format));
+        let recording = read_trace(&path, "bare.csv", &declared).unwrap();
+        assert!(recording.started_at.unwrap().starts_with(started));
+    }
+}
+
+/// The rig proposed for a file of any format reads it as it stands, packed or not, but for what it marks.
+#[test]
+fn the_rig_proposed_for_every_format_reads_it_unedited() {
+    let folder = tempfile::tempdir().unwrap();
+    for sample in super::formats::samples() {
+        for bytes in [super::support::gzip(&sample.bytes), sample.bytes.clone()] {
+            let path = folder.path().join("trace.dat");
+            std::fs::write(&path, &bytes).unwrap();
+            let seen = inspect(&path, None).unwrap();
+            let proposed = rig(&seen.proposed.unwrap());
+            let recording = read_trace(&path, "trace.dat", &proposed)
+                .unwrap_or_else(|findings| panic!("{}: {findings:?}", sample.name));
+            assert_eq!(
+                recording.time_s.len(),
+                seen.survey.summary.rows,
+                "{}",
+                sample.name
+            );
+            assert_eq!(recording.summary.format, sample.format);
+            assert!(!recording.channels.is_empty(), "{}", sample.name);
+            let clock = seen.survey.time.unwrap();
+            assert_eq!(recording.clock, clock.spec, "{}", sample.name);
+        }
+    }
+}
+
 /// A vented gauge reads about nothing, a vented absolute transducer the air; anything else is not known.
 #[test]
 fn the_vented_reading_tells_gauge_from_absolute() {

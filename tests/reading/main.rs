@@ -4,6 +4,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 #![allow(
+    clippy::format_collect,
     clippy::format_push_string,
     clippy::single_match_else,
     clippy::needless_lifetimes
