@@ -27,9 +27,10 @@ pub fn stretches(x: &[f64], y: &[f64], gap: f64, most: usize) -> Vec<Vec<(f64, f
             open = false;
         }
         last = x[i];
+        let full = parts.len() > most / 4;
         match parts.last_mut() {
             Some(part) if open => part.1 = i + 1,
-            _ if parts.len() > most / 4 => torn = true,
+            _ if full => torn = true,
             _ => parts.push((i, i + 1)),
         }
         open = true;

@@ -30,11 +30,14 @@ pub fn figure(
     let Some(volume) = &trace.volume_ml else {
         return Ok(None);
     };
-    let points = pairs(volume, &trace.pressure_kpa);
-    let (Some(v), Some(p)) = (
-        range(points.iter().map(|q| q.0)),
-        range(points.iter().map(|q| q.1)),
-    ) else {
+    // Samples that have both.
+    let points = || {
+        volume
+            .iter()
+            .zip(&trace.pressure_kpa)
+            .filter(|(v, p)| v.is_finite() && p.is_finite())
+    };
+    let (Some(v), Some(p)) = (range(points().map(|q| *q.0)), range(points().map(|q| *q.1))) else {
         return Ok(None);
     };
     let fill = fill(run, volume).filter(|fill| (fill - v.0.min(0.0)) > LONG_FILL * (v.1 - v.0));

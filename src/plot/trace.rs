@@ -264,6 +264,7 @@ fn clipped(trace: &Trace) -> Vec<Vec<(f64, f64)>> {
         if *at_limit && p.is_finite() {
             // A single clipped sample still has a width one can see.
             let end = t + trace.step_s.max(0.0);
+            let full = parts.len() == MOST;
             match parts.last_mut() {
                 Some(part) if open => {
                     if part.len() > 1 {
@@ -271,8 +272,8 @@ fn clipped(trace: &Trace) -> Vec<Vec<(f64, f64)>> {
                     }
                     part.push((end, *p));
                 }
-                _ if parts.len() < MOST => parts.push(vec![(*t, *p), (end, *p)]),
-                _ => break,
+                _ if full => break,
+                _ => parts.push(vec![(*t, *p), (end, *p)]),
             }
         }
         open = *at_limit;
