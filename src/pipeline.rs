@@ -12,6 +12,7 @@ mod check;
 mod checks;
 mod flow;
 mod frame_run;
+mod further;
 mod open;
 mod reference;
 mod results;
@@ -68,7 +69,17 @@ struct Prepared {
 struct Attempt {
     prepared: Option<Prepared>,
     input: Option<Input>,
+    /// Further recordings of the run, as far as they could be opened.
+    further: Vec<further::Opened>,
     findings: Vec<Finding>,
+}
+
+impl Attempt {
+    /// Every file read.
+    fn inputs(&self) -> Vec<Input> {
+        let further = self.further.iter().map(|opened| &opened.input);
+        self.input.iter().chain(further).cloned().collect()
+    }
 }
 
 /// What the reference runs tell the frame runs.
@@ -144,17 +155,17 @@ pub fn analyse(
         .inspect(|_| tick())
         .collect();
     let (references, measured) = reference::measure(study, &reference, &attempts);
-    let mut finished: Vec<(RunResult, RunFigures, Option<Input>)> = measured
+    let mut finished: Vec<(RunResult, RunFigures, Vec<Input>)> = measured
         .into_iter()
         .zip(&attempts)
         .map(|(run, attempt)| {
             let figures = draw(study, options, &references, &run, attempt.prepared.as_ref());
-            (run, figures, attempt.input.clone())
+            (run, figures, attempt.inputs())
         })
         .collect();
     drop(attempts);
     // The trace of a frame run lives only as long as its own way takes.
-    let framed: Vec<(RunResult, RunFigures, Option<Input>)> = frames
+    let framed: Vec<(RunResult, RunFigures, Vec<Input>)> = frames
         .par_iter()
         .map(|run| {
             let attempt = prepare(study, run);
@@ -167,7 +178,7 @@ pub fn analyse(
                 attempt.prepared.as_ref(),
             );
             tick();
-            (result, figures, attempt.input)
+            (result, figures, attempt.inputs())
         })
         .collect();
     finished.extend(framed);
@@ -207,6 +218,7 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
     let mut attempt = Attempt {
         prepared: None,
         input: None,
+        further: Vec::new(),
         findings: Vec::new(),
     };
     let Some(file) = &run.trace else {
@@ -241,7 +253,7 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
         }
     };
     attempt.input.clone_from(&raw.input);
-    match calibrate_and_segment(raw, rig, run, study.settings()) {
+    match calibrate_and_segment(study, rig, run, raw, &mut attempt.further) {
         Ok((prepared, findings)) => {
             attempt.prepared = Some(prepared);
             attempt.findings.extend(findings);
@@ -251,16 +263,18 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
     attempt
 }
 
-/// Calibrate, segment.
+/// Calibrate, add the further recordings, segment.
 fn calibrate_and_segment(
-    mut raw: RawRecording,
+    study: &Study,
     rig: &Rig,
     run: &RunRow,
-    settings: &Settings,
+    mut raw: RawRecording,
+    opened: &mut Vec<further::Opened>,
 ) -> Result<(Prepared, Vec<Finding>), Vec<Finding>> {
     let mut findings = std::mem::take(&mut raw.findings);
     let mut info = recording_info(&raw, rig);
-    let (trace, more) = match calibrate::calibrate(raw, rig, run, settings) {
+    let started_at = raw.started_at.take();
+    let (mut trace, more) = match calibrate::calibrate(raw, rig, run, study.settings()) {
         Ok(calibrated) => calibrated,
         Err(more) => {
             findings.extend(more);
@@ -268,6 +282,15 @@ fn calibrate_and_segment(
         }
     };
     findings.extend(more);
+    let main = further::Main {
+        study,
+        rig,
+        run,
+        started_at: started_at.as_deref(),
+    };
+    let added = further::add(&main, &mut trace, opened);
+    info.further = added.recordings;
+    findings.extend(added.findings);
     info.samples = trace.len();
     info.duration_s = trace.time_s.last().copied().unwrap_or(0.0);
     info.rate_hz = 1.0 / trace.step_s;
@@ -303,6 +326,7 @@ fn recording_info(raw: &RawRecording, rig: &Rig) -> RecordingInfo {
                 })
             })
             .collect(),
+        further: Vec::new(),
     }
 }
 

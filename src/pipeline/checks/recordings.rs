@@ -2,7 +2,7 @@
 
 use super::{Facts, at_run};
 use crate::recording::{Finding, Place, RunRow};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Files nobody names, files two runs name, and two files with the same bytes.
 pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
@@ -26,34 +26,61 @@ pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
         }
     }
     let mut seen: BTreeMap<&str, (&RunRow, String)> = BTreeMap::new();
-    for (run, recording) in runs.iter().zip(facts.recordings) {
-        let (Some(recording), Some(trace)) = (recording, &run.trace) else {
-            continue;
-        };
-        // Two empty files are no copies of each other.
-        if recording.bytes == 0 {
-            continue;
-        }
-        match seen.get(recording.sha256.as_str()) {
-            Some((first, path)) if *path != plain(trace) => findings.push(at_run(
-                Finding::doubt(
-                    "recording-copied",
-                    format!(
-                        "{trace} is byte for byte the recording of run {} ({path})",
-                        first.run_id
-                    ),
-                )
-                .help("one of them is a copy under a wrong name: look for the recording that is missing"),
-                run,
-                "trace",
-            )),
-            Some(_) => {}
-            None => {
-                seen.insert(&recording.sha256, (run, plain(trace)));
+    for (run, recorded) in runs.iter().zip(facts.recordings) {
+        let main = recorded.main.iter().zip(&run.trace);
+        let files = main
+            .map(|(input, path)| ("trace", input, path))
+            .chain(recorded.further.iter().filter_map(|(column, input)| {
+                Some((column.as_str(), input, run.further.get(column)?))
+            }));
+        for (column, input, path) in files {
+            // Two empty files are no copies of each other.
+            if input.bytes == 0 {
+                continue;
+            }
+            match seen.get(input.sha256.as_str()) {
+                Some((first, other)) if *other != plain(path) => findings.push(at_run(
+                    Finding::doubt(
+                        "recording-copied",
+                        format!(
+                            "{path} is byte for byte the recording of run {} ({other})",
+                            first.run_id
+                        ),
+                    )
+                    .help("one of them is a copy under a wrong name: look for the recording that is missing"),
+                    run,
+                    column,
+                )),
+                Some(_) => {}
+                None => {
+                    seen.insert(&input.sha256, (run, plain(path)));
+                }
             }
         }
     }
-    for file in facts.files.iter().filter(|file| !named.contains_key(*file)) {
+    // A recorder that went on over several runs has one file for all of them, but no file is the main recording and a further one.
+    let mut further = BTreeSet::new();
+    for run in runs {
+        for (column, path) in &run.further {
+            if let Some(other) = named.get(&plain(path)) {
+                findings.push(at_run(
+                    Finding::doubt(
+                        "recording-shared",
+                        format!(
+                            "{path} is the main recording of the run {} too",
+                            other.run_id
+                        ),
+                    )
+                    .help(format!("name the file of the other recorder in {column}")),
+                    run,
+                    column,
+                ));
+            }
+            further.insert(plain(path));
+        }
+    }
+    let unused = |file: &&String| !named.contains_key(*file) && !further.contains(*file);
+    for file in facts.files.iter().filter(unused) {
         findings.push(
             Finding::note("recording-unused", "no run names this recording")
                 .at(Place::file(file))

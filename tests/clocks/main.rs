@@ -1,0 +1,7 @@
+//! Several recordings of one run on several clocks.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod made_up;
+mod markers;
+mod offsets;
+mod placing;
