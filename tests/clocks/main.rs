@@ -5,3 +5,5 @@ mod made_up;
 mod markers;
 mod offsets;
 mod placing;
+mod rig_tables;
+mod whole;

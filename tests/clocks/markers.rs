@@ -34,7 +34,7 @@ fn missing_and_extra_pulses_do_not_matter() {
             rate_hz: draws.between(25.0, 60.0),
             noise: 0.03,
         };
-        let mut some = |draws: &mut Draws| -> Vec<f64> {
+        let some = |draws: &mut Draws| -> Vec<f64> {
             let mut kept: Vec<f64> = pulses
                 .iter()
                 .copied()

@@ -48,7 +48,8 @@ const TELLING: f64 = 0.5;
 /// of a step by least squares, and a weighted straight line through them gives offset and drift ([`Alignment::through`]).
 pub fn correlate(main: Signal<'_>, own: Signal<'_>, search: Search) -> Result<Alignment, String> {
     let step = common_step(main, own);
-    if !(step.is_finite() && step > 0.0) {
+    let steps = [step, usual_step(main), usual_step(own)];
+    if steps.iter().any(|s| !(s.is_finite() && *s > 0.0)) {
         return Err("a recording has too few values".to_owned());
     }
     // What averaging and smoothing leave of the noise of one sample.
@@ -93,7 +94,7 @@ fn still(rates: &[f64], rounding: f64) -> Option<&'static str> {
     if top <= rounding {
         Some("never changes")
     } else if top < STILL_SIGMAS * mad_sigma(rates) {
-        Some("shows nothing but its own noise")
+        Some("does not stand out of its own noise")
     } else {
         None
     }
@@ -291,8 +292,7 @@ fn through_windows(
         ));
     }
     let line =
-        Alignment::through(&steady(places.clone()), search.drift).ok_or("no stretch places the offset")?;
-    eprintln!("PL {} {against} {:.2} {:?}", places.len(), super::birge(&places, line.offset_s, line.drift_found.map_or(0.0,|d|d.0), line.centre_s, 2), line.drift_found);
+        Alignment::through(&steady(places), search.drift).ok_or("no stretch places the offset")?;
     let line = line.plausible()?;
     if line.u_offset_s > width as f64 * step {
         return Err(format!(

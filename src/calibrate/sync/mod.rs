@@ -22,9 +22,9 @@ pub use marker::{match_pulses, rising_edges};
 pub const LARGEST_DRIFT: f64 = 1e-3;
 /// A step longer than so many usual steps is a gap (as in the rows of one file).
 const GAP_STEPS: f64 = 2.6;
-/// A drift is applied from so many standard uncertainties ...
+/// A drift that was not asked for is a doubt from so many standard uncertainties.
 const DRIFT_SIGMAS: f64 = 2.0;
-/// ... if it is known to this share of [`LARGEST_DRIFT`]: a few places near each other would give any drift.
+/// A drift is applied if it is known to this share of [`LARGEST_DRIFT`]: a few places near each other would give any drift.
 const SURE_SHARE: f64 = 0.25;
 
 /// One channel over the time of its own file, s, increasing; values may be NaN.
@@ -56,7 +56,7 @@ pub struct Alignment {
     pub offset_s: f64,
     /// Its standard uncertainty there, s.
     pub u_offset_s: f64,
-    /// Rate of the main clock over that of the further one less one, as applied (0 where not significant).
+    /// Rate of the main clock over that of the further one less one, as applied (0 where not asked for or not known).
     pub drift: f64,
     /// Its standard uncertainty; where no drift is applied, how much may be there.
     pub u_drift: f64,
@@ -103,7 +103,8 @@ impl Alignment {
     /// Offsets found at several times of the further clock: `(t, offset, u)`, all in s. Weighted mean, and from three places on a
     /// weighted straight line (weights 1/u²). Scatter larger than the uncertainties explain widens them by the ratio of Birge
     /// (√(χ²/degrees of freedom), Phys. Rev. 40 (1932) 207, as in the averages of the Particle Data Group). The drift is applied
-    /// if asked for, well known and significant; otherwise its size counts as uncertainty, up to what clocks do at all.
+    /// if asked for and well known, however small: to apply only what is significant would leave its uncertainty too small near that
+    /// limit. Otherwise its size counts as uncertainty, up to what clocks do at all.
     pub fn through(places: &[(f64, f64, f64)], drift: bool) -> Option<Self> {
         let weight: f64 = places.iter().map(|p| p.2.powi(-2)).sum();
         if !weight.is_finite() || weight <= 0.0 {
@@ -122,8 +123,11 @@ impl Alignment {
             places: places.len(),
             ..Self::constant(offset_s, weight.powf(-0.5))
         };
+        // Whatever the places say, clocks do not differ by more: a rectangle.
+        let most = LARGEST_DRIFT / 3.0_f64.sqrt();
         if places.len() < 3 || moment <= 0.0 {
             line.u_offset_s *= birge(places, offset_s, 0.0, centre_s, 1);
+            line.u_drift = most;
             return Some(line);
         }
         let slope = places
@@ -136,11 +140,9 @@ impl Alignment {
         line.drift_found = Some((slope, u_slope));
         line.u_offset_s *= wider;
         let sure = u_slope < SURE_SHARE * LARGEST_DRIFT && slope.abs() <= LARGEST_DRIFT;
-        if drift && sure && slope.abs() > DRIFT_SIGMAS * u_slope {
+        if drift && sure {
             (line.drift, line.u_drift) = (slope, u_slope);
         } else {
-            // Whatever the places say, clocks do not differ by more: a rectangle.
-            let most = LARGEST_DRIFT / 3.0_f64.sqrt();
             line.u_drift = u_slope.max(slope.abs()).min(most);
         }
         Some(line)

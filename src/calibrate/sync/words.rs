@@ -38,10 +38,15 @@ pub(super) fn result(further: &Further<'_>, clock: &Alignment, u_largest_s: f64)
         offset: Quantity::known(clock.offset_s, clock.u_offset_s, "s", by.clone()),
         drift: match clock.drift_found {
             Some((slope, u)) => Quantity::known(PPM * slope, PPM * u, "ppm", by),
-            None => Quantity::missing("ppm", match further.spec.sync.kind {
-                SyncKind::Declared { .. } => "the offset is declared or stated, which says nothing of a drift",
-                _ => "fewer than three places tell the offset",
-            }),
+            None => Quantity::missing(
+                "ppm",
+                match further.spec.sync.kind {
+                    SyncKind::Declared { .. } => {
+                        "the offset is declared or stated, which says nothing of a drift"
+                    }
+                    _ => "fewer than three places tell the offset",
+                },
+            ),
         },
         drift_taken_out_ppm: PPM * clock.drift,
         centre_s: clock.centre_s,
@@ -153,4 +158,3 @@ fn absolute(text: &str) -> Option<(f64, bool)> {
     let stamp = local.to_zoned(jiff::tz::TimeZone::UTC).ok()?.timestamp();
     Some((stamp.as_nanosecond() as f64 / 1e9, false))
 }
-

@@ -28,11 +28,11 @@ pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
     let mut seen: BTreeMap<&str, (&RunRow, String)> = BTreeMap::new();
     for (run, recorded) in runs.iter().zip(facts.recordings) {
         let main = recorded.main.iter().zip(&run.trace);
-        let files = main
-            .map(|(input, path)| ("trace", input, path))
-            .chain(recorded.further.iter().filter_map(|(column, input)| {
+        let files = main.map(|(input, path)| ("trace", input, path)).chain(
+            recorded.further.iter().filter_map(|(column, input)| {
                 Some((column.as_str(), input, run.further.get(column)?))
-            }));
+            }),
+        );
         for (column, input, path) in files {
             // Two empty files are no copies of each other.
             if input.bytes == 0 {
