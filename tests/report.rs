@@ -310,6 +310,26 @@ fn broken_numbers_are_never_printed() {
     }
 }
 
+/// Where the clocks of further recordings lie, and why one was left out.
+#[test]
+fn further_recordings_are_listed_with_their_clocks() {
+    let (analysis, made) = study(8);
+    let page = page(&analysis, &made);
+    let texts = texts(&page);
+    for wanted in [
+        "Further recordings and their clocks",
+        "traces/camera.csv",
+        "left out: the marker of the main recording has no pulse",
+    ] {
+        assert!(texts.iter().any(|t| t.contains(wanted)), "{wanted}");
+    }
+    assert!(
+        texts
+            .iter()
+            .any(|t| t.trim() == "-3.250" || t.trim() == "−3.250")
+    );
+}
+
 #[test]
 fn the_same_data_give_the_same_bytes() {
     let (analysis, made) = study(4);
