@@ -47,6 +47,14 @@ impl Run {
         }
     }
 
+    /// The same run with a break that drops the pressure by so much, kPa, from one moment to the next.
+    #[must_use]
+    pub fn broken(mut self, drop_kpa: f64, draws: &mut Draws) -> Self {
+        let last = self.strokes[self.strokes.len() - 2].0;
+        self.snap = Some((last + draws.between(0.1, 1.0), drop_kpa, 3.0));
+        self
+    }
+
     /// Injected volume, mL.
     pub fn volume(&self, t: f64) -> f64 {
         let moved =

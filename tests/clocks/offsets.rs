@@ -19,6 +19,8 @@ const SIGMAS: f64 = 3.0;
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Seen {
     Pressure,
+    /// With little noise and a break between two samples, whose place in their step no recorder knows.
+    Break,
     Waist,
 }
 
@@ -59,7 +61,10 @@ impl Case {
 /// Two recorders, of which the further one may look at something else.
 fn case(number: u64, seen: Seen, started: Started, at: At) -> Case {
     let mut draws = Draws::new(number, &format!("clocks {started:?}"));
-    let run = Run::draw(&mut draws);
+    let mut run = Run::draw(&mut draws);
+    if seen == Seen::Break {
+        run = run.broken(draws.between(150.0, 500.0), &mut draws);
+    }
     let other = if at == At::This {
         run.clone()
     } else {
@@ -67,6 +72,7 @@ fn case(number: u64, seen: Seen, started: Started, at: At) -> Case {
     };
     let (main_noise, own_noise) = match seen {
         Seen::Pressure => (draws.between(0.3, 3.0), draws.between(0.5, 10.0)),
+        Seen::Break => (draws.between(0.5, 2.0), draws.between(1.0, 3.0)),
         Seen::Waist => (0.003, draws.between(0.005, 0.05)),
     };
     let main = Recorder {
@@ -92,7 +98,7 @@ fn case(number: u64, seen: Seen, started: Started, at: At) -> Case {
     let (gain, zero) = (draws.between(0.9, 1.1), draws.between(-30.0, 30.0));
     let theirs = main.record(
         |t| match seen {
-            Seen::Pressure => run.pressure(t),
+            Seen::Pressure | Seen::Break => run.pressure(t),
             Seen::Waist => run.volume(t),
         },
         &mut draws,
@@ -106,7 +112,7 @@ fn case(number: u64, seen: Seen, started: Started, at: At) -> Case {
     let ours = own.record(
         |t| match (at, seen) {
             (At::Wander, _) => waves.iter().map(|(w, p, a)| a * (w * t + p).sin()).sum(),
-            (_, Seen::Pressure) => zero + gain * other.pressure(t),
+            (_, Seen::Pressure | Seen::Break) => zero + gain * other.pressure(t),
             (_, Seen::Waist) => other.diameter(t),
         },
         &mut draws,
@@ -130,8 +136,8 @@ fn cases(seen: Seen, started: Started, at: At) -> Vec<Case> {
         .collect()
 }
 
-/// Asserts that the intervals of 95 % held the truth in about 95 % of the cases; returns words.
-fn covered(what: &str, off: &[f64]) -> String {
+/// Asserts that the intervals of 95 % held the truth in about 95 % of the cases, or (`at_least`) in no fewer.
+fn covered(what: &str, off: &[f64], at_least: bool) {
     let n = off.len() as f64;
     let inside = off.iter().filter(|off| off.abs() <= K95).count() as f64 / n;
     let tolerance = SIGMAS * (0.95 * 0.05 / n).sqrt();
@@ -140,9 +146,9 @@ fn covered(what: &str, off: &[f64]) -> String {
         "{what}: {inside:.3} of {n} inside (tolerance {tolerance:.3}), furthest {furthest:.2}"
     );
     println!("{words}");
-    assert!((inside - 0.95).abs() <= tolerance, "{words}");
+    assert!(inside >= 0.95 - tolerance, "{words}");
+    assert!(at_least || inside <= 0.95 + tolerance, "{words}");
     assert!(furthest < WRONG, "{words}");
-    words
 }
 
 /// At several noises, rates, offsets and drifts: few pairs are refused, and intervals of 95 % hold the true offset (where it is
@@ -171,8 +177,8 @@ fn survey(seen: Seen, started: Started, refused_most: usize, usual_u_s: f64) {
         u[u.len() / 2]
     );
     println!("{words}");
-    covered(&format!("{words}; offset"), &off(0.0));
-    covered(&format!("{words}; drift"), &drifts);
+    covered(&format!("{words}; offset"), &off(0.0), seen == Seen::Waist);
+    covered(&format!("{words}; drift"), &drifts, false);
     // Where a drift is not known, what clocks do at most is charged, which is more than these clocks do.
     let away = off(20.0);
     let inside = away.iter().filter(|off| off.abs() <= K95).count() as f64 / away.len() as f64;
@@ -190,6 +196,11 @@ fn pressures_of_two_transducers_place_the_clock() {
 }
 
 #[test]
+fn a_break_between_two_samples_does_not_make_the_clock_surer_than_it_is() {
+    survey(Seen::Break, Started::Near, 4, 0.002);
+}
+
+#[test]
 fn a_recorder_that_ran_long_before_is_placed() {
     survey(Seen::Pressure, Started::LongBefore, 4, 0.002);
 }
@@ -200,9 +211,10 @@ fn a_recorder_started_late_is_placed_or_refused() {
     survey(Seen::Pressure, Started::Late, 60, 0.002);
 }
 
+/// These waists move with the volume at once; that others need not is in the uncertainty, so more than 95 % of the offsets are held.
 #[test]
 fn a_waist_against_the_volume_places_the_clock() {
-    survey(Seen::Waist, Started::Near, 12, 0.01);
+    survey(Seen::Waist, Started::Near, 12, 0.13);
 }
 
 /// What shares nothing with the run is refused, however well a fill and a deflation can be laid over those of this one. At most 3 of 800: with

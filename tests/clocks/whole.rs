@@ -9,7 +9,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
-/// Rig of the sample study without its diameter, which the camera of this study sees.
+/// A camera whose recorder gets the signal of the pressure transducer too; its picture comes late.
 const CAMERA: &str = r#"
 [[recording]]
 name = "camera"
@@ -26,10 +26,13 @@ column = "Waist"
 unit = "mm"
 u_mm = 0.012
 delay_s = 0.08
+[[recording.channel]]
+quantity = "pressure"
+column = "p"
+unit = "bar"
 [recording.sync]
 kind = "correlate"
-quantity = "diameter"
-with = "volume"
+quantity = "pressure"
 drift = true
 "#;
 
@@ -162,9 +165,13 @@ fn readings(start_s: f64, drift: f64, rate_hz: f64, until_s: f64) -> Vec<(f64, f
 /// The waist of a run as a camera of 30 frames a second stores it.
 fn film(run: &str, start_s: f64, drift: f64) -> String {
     let seen = Recorded::of(run);
-    let mut text = "t;Waist\n".to_owned();
+    let mut text = "t;Waist;p\n".to_owned();
     for (own, true_s) in readings(start_s, drift, 30.0, seen.end_s() + 2.0) {
-        let row = format!("{:.2};{:.3}\n", 1e3 * own, seen.at(&seen.waist, true_s));
+        let (waist, pressure) = (
+            seen.at(&seen.waist, true_s),
+            seen.at(&seen.pressure, true_s),
+        );
+        let row = format!("{:.2};{waist:.3};{:.3}\n", 1e3 * own, pressure / 100.0);
         text.push_str(&row.replace('.', ","));
     }
     text
@@ -226,7 +233,7 @@ fn holds(recording: &Value, start_s: f64, drift: f64) {
         (found - 1e6 * drift).abs() < 3.0 * u_drift,
         "{drift}: {clock}"
     );
-    assert!(u_offset < 0.02 && u_drift < 1000.0, "{clock}");
+    assert!(u_offset < 0.15 && u_drift < 1500.0, "{clock}");
     assert_eq!(clock["offset"]["unit"], "s");
     assert_eq!(clock["drift"]["unit"], "ppm");
     assert!(clock["u_largest_s"].as_f64().unwrap() >= 0.999 * u_offset);
@@ -299,6 +306,32 @@ fn a_camera_on_another_clock_gives_the_same_diameters() {
         1
     );
     assert!(run(&one, "bl1")["recording"].get("further").is_none());
+}
+
+/// Without anything in common the waist of a free balloon is placed by the volume that widens it, and less well. A frame holds the waist
+/// back, so that it does not follow the volume: then nothing is placed.
+#[test]
+fn a_waist_alone_is_placed_where_it_follows_the_volume() {
+    let alone = CAMERA.replace(
+        "quantity = \"pressure\"\ndrift",
+        "quantity = \"diameter\"\nwith = \"volume\"\ndrift",
+    );
+    assert_ne!(alone, CAMERA);
+    let files = [
+        ("fe1", "trace_camera", "traces/film-fe1.csv"),
+        ("fl1", "trace_camera", "traces/film-fl1.csv"),
+    ];
+    let folder = study(&alone, true, &files);
+    for (run, _, file) in files {
+        fs::write(folder.path().join(file), film(run, 4.4, -80e-6)).unwrap();
+    }
+    let found = results(folder.path());
+    let free = &run(&found, "fe1")["recording"]["further"][0];
+    holds(free, 4.4, -80e-6);
+    assert!(pair(&free["clock"]["offset"]).1 > 0.1);
+    let held = &run(&found, "fl1")["recording"]["further"][0];
+    assert!(held["clock"].is_null(), "{held}");
+    assert!(codes(run(&found, "fl1")).contains(&"clock-not-aligned"));
 }
 
 /// A click at the break, heard by a recorder whose clock is placed by the pressure it also has.
@@ -376,7 +409,7 @@ fn a_file_of_another_run_a_broken_one_and_a_missing_one_are_left_out() {
     .unwrap();
     fs::write(
         folder.path().join("traces/broken.csv"),
-        "time;width\n1,0;2,0\n",
+        "time;width;x\n1,0;2,0;3,0\n",
     )
     .unwrap();
     let found = results(folder.path());

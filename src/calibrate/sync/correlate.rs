@@ -21,6 +21,10 @@ const LEAST_MOVEMENT: f64 = 0.5;
 const LEAST_CORRELATION: f64 = 0.55;
 /// The second-best offset may reach this share of the best correlation: regular strokes look alike one stroke later.
 const SECOND_SHARE: f64 = 0.85;
+/// Two different quantities need not move at once: a waist that gives way lags behind the pressure that drives it, by how much the
+/// recordings do not tell. Half width of a rectangle, s: as long as an edge of a stroke takes (twice the lag seen on the simulated bench, no
+/// source).
+const LAG_S: f64 = 0.2;
 /// Rates of noise alone stay below so many robust standard deviations; strokes and deflation stand out of it.
 const STILL_SIGMAS: f64 = 5.0;
 /// Sums over a constant channel leave this share of its size (rounding).
@@ -76,6 +80,9 @@ pub fn correlate(main: Signal<'_>, own: Signal<'_>, search: Search) -> Result<Al
     let (lag, best) = lags.best(search)?;
     let mut line = through_windows(&main, &own, lag, step, noise, search)?;
     line.correlation = Some(best);
+    if search.curved {
+        line.u_offset_s = line.u_offset_s.hypot(LAG_S / 3.0_f64.sqrt());
+    }
     Ok(line)
 }
 
