@@ -78,6 +78,7 @@ pub fn correlate(main: Signal<'_>, own: Signal<'_>, search: Search) -> Result<Al
     }
     let lags = Lags::of(&prepared(&main_rate), &prepared(&own_rate), step);
     let (lag, best) = lags.best(search)?;
+    let own = without_jumps(own, &own_rate, 2 * half_width(step) + 1);
     let mut line = through_windows(&main, &own, lag, step, noise, search)?;
     line.correlation = Some(best);
     if search.curved {
@@ -107,16 +108,35 @@ fn still(rates: &[f64], rounding: f64) -> Option<&'static str> {
     }
 }
 
-/// Rates with their mean taken out and cut; NaN stays.
-fn prepared(rates: &[f64]) -> Vec<f64> {
+/// The rate above which rates are cut ([`CUT`]).
+fn cut_rate(rates: &[f64]) -> f64 {
     let mut sizes: Vec<f64> = rates
         .iter()
         .map(|r| r.abs())
         .filter(|r| r.is_finite())
         .collect();
     sizes.sort_by(f64::total_cmp);
-    let fast = sizes.len() - 1 - (FAST_SHARE * sizes.len() as f64) as usize;
-    let limit = CUT * sizes.get(fast).copied().unwrap_or(f64::INFINITY);
+    let slower = sizes.len() - (FAST_SHARE * sizes.len() as f64) as usize;
+    let fast = slower.checked_sub(1).and_then(|k| sizes.get(k));
+    fast.map_or(f64::INFINITY, |fast| CUT * fast)
+}
+
+/// A channel on the grid without what is faster than the cut, as far as smoothing carries it. A break falls between two samples, and where
+/// in their step it lay, neither recorder knows: to the fit it would look like the surest of all places.
+fn without_jumps(mut values: Vec<f64>, rates: &[f64], width: usize) -> Vec<f64> {
+    let limit = cut_rate(rates);
+    for (k, _) in rates.iter().enumerate().filter(|(_, r)| r.abs() > limit) {
+        let to = (k + width + 1).min(values.len());
+        if let Some(near) = values.get_mut(k.saturating_sub(width)..to) {
+            near.fill(f64::NAN);
+        }
+    }
+    values
+}
+
+/// Rates with their mean taken out and cut; NaN stays.
+fn prepared(rates: &[f64]) -> Vec<f64> {
+    let limit = cut_rate(rates);
     let cut: Vec<f64> = rates.iter().map(|r| r.clamp(-limit, limit)).collect();
     let (sum, count) = cut
         .iter()
