@@ -163,17 +163,20 @@ fn survey(seen: Seen, started: Started, refused_most: usize, usual_u_s: f64) {
         let one = |(case, line): &(&Case, &Alignment)| case.off(line, line.centre_s + at);
         lines.iter().map(one).collect()
     };
+    // As found, taken out or not.
     let drifts: Vec<f64> = lines
         .iter()
-        .filter(|(_, line)| line.drift != 0.0)
-        .map(|(case, line)| (line.drift - case.own.drift) / line.u_drift)
+        .filter_map(|(case, line)| {
+            let (drift, u) = line.drift_found?;
+            Some((drift - case.own.drift) / u)
+        })
         .collect();
+    let applied = lines.iter().filter(|(_, line)| line.drift != 0.0).count();
     let mut u: Vec<f64> = lines.iter().map(|(_, line)| line.u_offset_s).collect();
     u.sort_by(f64::total_cmp);
     let refused = found.len() - lines.len();
     let words = format!(
-        "{seen:?} {started:?}: {refused} refused, {} drifts, u {:.4} s",
-        drifts.len(),
+        "{seen:?} {started:?}: {refused} refused, {applied} drifts taken out, u {:.4} s",
         u[u.len() / 2]
     );
     println!("{words}");
