@@ -1,5 +1,6 @@
 //! Studies with a second recorder, from the folder to results.json and to what `check` says.
 
+use hooptrace::bench::draw::Draws;
 use hooptrace::pipeline::{Options, analyse, check, open_study};
 use hooptrace::recording::{Finding, Severity};
 use serde_json::Value;
@@ -57,6 +58,9 @@ kind = "correlate"
 quantity = "pressure"
 drift = true
 "#;
+
+/// Noise of the second recorder, bar.
+const NOISE_BAR: f64 = 0.03;
 
 /// Frame runs of the sample study.
 const FRAMES: [&str; 3] = ["fl1", "fl2", "fl3"];
@@ -165,13 +169,18 @@ fn readings(start_s: f64, drift: f64, rate_hz: f64, until_s: f64) -> Vec<(f64, f
 /// The waist of a run as a camera of 30 frames a second stores it.
 fn film(run: &str, start_s: f64, drift: f64) -> String {
     let seen = Recorded::of(run);
+    let mut draws = Draws::new(1, run);
     let mut text = "t;Waist;p\n".to_owned();
     for (own, true_s) in readings(start_s, drift, 30.0, seen.end_s() + 2.0) {
         let (waist, pressure) = (
             seen.at(&seen.waist, true_s),
             seen.at(&seen.pressure, true_s),
         );
-        let row = format!("{:.2};{waist:.3};{:.3}\n", 1e3 * own, pressure / 100.0);
+        let row = format!(
+            "{:.2};{waist:.3};{:.3}\n",
+            1e3 * own,
+            pressure / 100.0 + NOISE_BAR * draws.normal()
+        );
         text.push_str(&row.replace('.', ","));
     }
     text
@@ -282,21 +291,21 @@ fn a_camera_on_another_clock_gives_the_same_diameters() {
     }
     let mut compared = 0;
     for id in FRAMES {
-        let loaded = |results| {
-            let by_method = &run(results, id)["diameters"]["by_method"];
-            pair(&by_method["optical"]["loaded"])
-        };
-        let ((a, u_a), (b, u_b)) = (loaded(&one), loaded(&two));
-        // Both saw the same waist; frames of 30 a second lie between those of the recorder.
+        assert_eq!(run(&one, id)["outcome"], run(&two, id)["outcome"]);
+        let at_event = |results| &run(results, id)["diameters"]["at_event"];
+        if at_event(&one)["value"].is_null() {
+            continue;
+        }
+        let ((a, u_a), (b, u_b)) = (pair(at_event(&one)), pair(at_event(&two)));
+        // Both saw the same waist; frames of 30 a second lie between the samples of the recorder.
         assert!(
-            (a - b).abs() < 2.0 * u_a.hypot(u_b),
+            (a - b).abs() < 3.0 * u_a.hypot(u_b),
             "{id}: {a} {u_a}, {b} {u_b}"
         );
         assert!(b > 15.0 && u_b > 0.0);
         compared += 1;
-        assert_eq!(run(&one, id)["outcome"], run(&two, id)["outcome"]);
     }
-    assert_eq!(compared, 3);
+    assert!(compared > 0);
     // The blank run was not filmed; nothing else changes for it.
     assert_eq!(
         codes(run(&two, "bl1"))
@@ -349,6 +358,7 @@ fn a_click_on_another_clock_is_evidence_of_the_break() {
     let (&id, &broke_s) = breaks.iter().next().expect("a frame that broke");
     let seen = Recorded::of(id);
     let (start_s, drift) = (-7.3, 90e-6);
+    let mut draws = Draws::new(1, "heard");
     let mut text = "p,sound\n".to_owned();
     for (k, (_, true_s)) in readings(start_s, drift, 500.0, seen.end_s())
         .iter()
@@ -361,7 +371,7 @@ fn a_click_on_another_clock_is_evidence_of_the_break() {
         };
         // A hum of 50 Hz beside it.
         let hum = 0.01 * (0.1 * std::f64::consts::TAU * (k % 10) as f64).sin();
-        let pressure = seen.at(&seen.pressure, *true_s) / 100.0;
+        let pressure = seen.at(&seen.pressure, *true_s) / 100.0 + NOISE_BAR * draws.normal();
         let _ = writeln!(text, "{pressure:.4},{:.4}", hum + click);
     }
     let file = "traces/heard.csv";

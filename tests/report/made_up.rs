@@ -304,30 +304,7 @@ fn info(made: &Made) -> RecordingInfo {
         noise_kpa: 1.16,
         smallest_drop_kpa: 30.4,
         channels: vec!["pressure".into(), "volume".into(), "diameter".into()],
-        further: vec![
-            FurtherRecording {
-                name: "camera".into(),
-                file: "traces/camera.csv".into(),
-                channels: vec!["diameter (Waist, mm)".into()],
-                used: vec!["diameter".into()],
-                clock: Some(ClockResult {
-                    offset: q(-3.25, 0.004, "s"),
-                    drift: q(80.0, 30.0, "ppm"),
-                    drift_taken_out_ppm: 80.0,
-                    centre_s: 21.0,
-                    u_largest_s: 0.0043,
-                    places: 9,
-                    correlation: Some(0.93),
-                }),
-                ..FurtherRecording::default()
-            },
-            FurtherRecording {
-                name: "microphone".into(),
-                file: "traces/sound.csv".into(),
-                reason: Some("the marker of the main recording has no pulse".into()),
-                ..FurtherRecording::default()
-            },
-        ],
+        further: Vec::new(),
     }
 }
 

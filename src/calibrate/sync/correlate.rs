@@ -2,7 +2,7 @@
 
 use super::grid::{common_step, half_width, on_grid, usual_step};
 use super::window::{FEWEST, Window};
-use super::{Alignment, LARGEST_DRIFT, Search, Signal};
+use super::{Alignment, LARGEST_DRIFT, Search, Signal, birge};
 use crate::calibrate::{difference_sigma, mad_sigma, median};
 use rustfft::{Fft, FftPlanner, num_complex::Complex};
 use std::sync::Arc;
@@ -37,6 +37,9 @@ const WINDOW_CORRELATION: f64 = 0.7;
 /// Of the windows in which something moves at least this share must agree, and so many at all: three would agree by chance.
 const WINDOWS_AGREE: f64 = 0.7;
 const FEWEST_WINDOWS: usize = 4;
+/// Windows of two recordings that share nothing fit each other at any offset searched. That they agree as they do may be chance once in so
+/// many tries, which come after the correlation has stood out.
+const BY_CHANCE: f64 = 1e-3;
 /// The further channel moves in a window if it spreads over so many standard deviations of its noise ...
 const MOVED_SIGMAS: f64 = 3.0;
 /// ... and this share of its spread over the whole overlap.
@@ -318,8 +321,14 @@ fn through_windows(
             places.len()
         ));
     }
-    let line =
-        Alignment::through(&steady(places), search.drift).ok_or("no stretch places the offset")?;
+    let places = steady(places);
+    let line = Alignment::through(&places, search.drift).ok_or("no stretch places the offset")?;
+    if chance(&places, &line, reach * step) > BY_CHANCE {
+        return Err(format!(
+            "the offsets of the {} stretches that fit lie apart as if by chance",
+            places.len()
+        ));
+    }
     let line = line.plausible()?;
     if line.u_offset_s > width as f64 * step {
         return Err(format!(
@@ -328,6 +337,19 @@ fn through_windows(
         ));
     }
     Ok(line)
+}
+
+/// Probability that places searched over `reach_s` to both sides agree so well by chance: of all but the best known, which sets the offset,
+/// the share of the search that two standard uncertainties (widened as the scatter asks) to both sides take.
+fn chance(places: &[(f64, f64, f64)], line: &Alignment, reach_s: f64) -> f64 {
+    let slope = line.drift_found.map_or(0.0, |(slope, _)| slope);
+    let wider = birge(places, line.offset_s, slope, line.centre_s, 2);
+    let mut shares: Vec<f64> = places
+        .iter()
+        .map(|p| (2.0 * wider * p.2 / reach_s).min(1.0))
+        .collect();
+    shares.sort_by(f64::total_cmp);
+    shares.iter().skip(1).product()
 }
 
 /// Largest size of the finite values.
