@@ -38,8 +38,8 @@ const WINDOW_CORRELATION: f64 = 0.7;
 const WINDOWS_AGREE: f64 = 0.7;
 const FEWEST_WINDOWS: usize = 4;
 /// Windows of two recordings that share nothing fit each other at any offset searched. That they agree as they do may be chance once in so
-/// many tries, which come after the correlation has stood out.
-const BY_CHANCE: f64 = 1e-3;
+/// many tries: of pairs of runs of one operator 7 % came as far as this, so that less than one pair in a thousand passes.
+const BY_CHANCE: f64 = 1e-2;
 /// The further channel moves in a window if it spreads over so many standard deviations of its noise ...
 const MOVED_SIGMAS: f64 = 3.0;
 /// ... and this share of its spread over the whole overlap.
