@@ -6,4 +6,5 @@ mod markers;
 mod offsets;
 mod placing;
 mod rig_tables;
+mod samples;
 mod whole;

@@ -7,6 +7,8 @@ use rayon::prelude::*;
 
 /// Made-up pairs of recordings of each kind and place.
 const CASES: u64 = 400;
+/// One pair in twenty, of slow and noisy recorders, may be refused.
+const FEW: usize = 20;
 /// A normal interval of 95 %, standard uncertainties.
 const K95: f64 = 1.96;
 /// A pair put together wrongly is off by tens of standard uncertainties and more. Those that are not, reach 5: a standard uncertainty
@@ -195,29 +197,29 @@ fn survey(seen: Seen, started: Started, refused_most: usize, usual_u_s: f64) {
 
 #[test]
 fn pressures_of_two_transducers_place_the_clock() {
-    survey(Seen::Pressure, Started::Near, 4, 0.005);
+    survey(Seen::Pressure, Started::Near, FEW, 0.005);
 }
 
 #[test]
 fn a_break_between_two_samples_does_not_make_the_clock_surer_than_it_is() {
-    survey(Seen::Break, Started::Near, 4, 0.005);
+    survey(Seen::Break, Started::Near, FEW, 0.005);
 }
 
 #[test]
 fn a_recorder_that_ran_long_before_is_placed() {
-    survey(Seen::Pressure, Started::LongBefore, 4, 0.005);
+    survey(Seen::Pressure, Started::LongBefore, FEW, 0.005);
 }
 
-/// Half of the run is enough for three quarters; the others are refused, not misplaced.
+/// Half of the run is enough for more than half of them; the others are refused, not misplaced.
 #[test]
 fn a_recorder_started_late_is_placed_or_refused() {
-    survey(Seen::Pressure, Started::Late, 100, 0.005);
+    survey(Seen::Pressure, Started::Late, 200, 0.005);
 }
 
 /// These waists move with the volume at once; that others need not is in the uncertainty, so more than 95 % of the offsets are held.
 #[test]
 fn a_waist_against_the_volume_places_the_clock() {
-    survey(Seen::Waist, Started::Near, 12, 0.13);
+    survey(Seen::Waist, Started::Near, 160, 0.13);
 }
 
 /// What shares nothing with the run is refused, however well a fill and a deflation can be laid over those of this one. At most 3 of 800: with
