@@ -315,8 +315,8 @@ fn broken_numbers_are_never_printed() {
 fn further_recordings_are_listed_with_their_clocks() {
     let (mut analysis, made) = study(8);
     let clock = ClockResult {
-        offset: q(-3.25, 0.004, "s"),
-        drift: q(80.0, 30.0, "ppm"),
+        offset: made_up::q(-3.25, 0.004, "s"),
+        drift: made_up::q(80.0, 30.0, "ppm"),
         drift_taken_out_ppm: 80.0,
         centre_s: 21.0,
         u_largest_s: 0.0043,
