@@ -369,8 +369,9 @@ fn a_click_on_another_clock_is_evidence_of_the_break() {
         } else {
             0.0
         };
-        // A hum of 50 Hz beside it.
-        let hum = 0.01 * (0.1 * std::f64::consts::TAU * (k % 10) as f64).sin();
+        // Noise and a hum of 50 Hz beside it.
+        let hum =
+            0.005 * draws.normal() + 0.01 * (0.1 * std::f64::consts::TAU * (k % 10) as f64).sin();
         let pressure = seen.at(&seen.pressure, *true_s) / 100.0 + NOISE_BAR * draws.normal();
         let _ = writeln!(text, "{pressure:.4},{:.4}", hum + click);
     }
