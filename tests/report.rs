@@ -336,14 +336,8 @@ fn further_recordings_are_listed_with_their_clocks() {
     ];
     let page = page(&analysis, &made);
     assert_balanced(&page);
-    for wanted in [
-        "Further recordings and",
-        "traces/camera.csv",
-        "left out: no",
-    ] {
-        assert_eq!(page.matches(wanted).count(), 1, "{wanted}");
-    }
-    assert!(page.contains("3.250") && !page.contains("<it>"));
+    assert_eq!(page.matches("Further recordings and").count(), 1);
+    assert!(page.contains("3.250") && page.contains("left out: no") && !page.contains("<it>"));
 }
 
 #[test]
