@@ -12,6 +12,7 @@ mod check;
 mod checks;
 mod flow;
 mod frame_run;
+mod further;
 mod open;
 mod reference;
 mod results;
@@ -69,11 +70,13 @@ struct Prepared {
 struct Attempt {
     prepared: Option<Prepared>,
     original: Option<Original>,
+    /// Further recordings of the run, as far as they could be opened.
+    further: Vec<further::Opened>,
     findings: Vec<Finding>,
 }
 
 impl Attempt {
-    /// Fingerprint of the recording, with an error finding where it can no longer be read.
+    /// Fingerprint of the main recording, with an error finding where it can no longer be read.
     fn fingerprint(&self) -> (Option<Input>, Option<Finding>) {
         match self.original.as_ref().map(Original::fingerprint) {
             Some(Ok(input)) => (Some(input), None),
@@ -156,17 +159,17 @@ pub fn analyse(
         .inspect(|_| tick())
         .collect();
     let (references, measured) = reference::measure(study, &reference, &attempts);
-    let mut finished: Vec<(RunResult, RunFigures, Option<Input>)> = measured
+    let mut finished: Vec<(RunResult, RunFigures, Vec<Input>)> = measured
         .into_iter()
         .zip(&attempts)
         .map(|(run, attempt)| {
             let figures = draw(study, options, &references, &run, attempt.prepared.as_ref());
-            signed(run, figures, attempt.fingerprint())
+            signed(run, figures, attempt, attempt.fingerprint())
         })
         .collect();
     drop(attempts);
     // The trace of a frame run lives only as long as its own way takes.
-    let framed: Vec<(RunResult, RunFigures, Option<Input>)> = frames
+    let framed: Vec<(RunResult, RunFigures, Vec<Input>)> = frames
         .par_iter()
         .map(|run| {
             let attempt = prepare(study, run);
@@ -181,21 +184,23 @@ pub fn analyse(
                 || attempt.fingerprint(),
             );
             tick();
-            signed(result, figures, fingerprint)
+            signed(result, figures, &attempt, fingerprint)
         })
         .collect();
     finished.extend(framed);
     results::assemble(study, options, finished)
 }
 
-/// A finished run with the fingerprint of its recording.
+/// A finished run with the fingerprints of its recordings.
 fn signed(
     mut run: RunResult,
     figures: RunFigures,
+    attempt: &Attempt,
     (input, finding): (Option<Input>, Option<Finding>),
-) -> (RunResult, RunFigures, Option<Input>) {
+) -> (RunResult, RunFigures, Vec<Input>) {
     run.findings.extend(finding.map(|f| f.run(&run.run_id)));
-    (run, figures, input)
+    let further = attempt.further.iter().map(|opened| opened.input.clone());
+    (run, figures, input.into_iter().chain(further).collect())
 }
 
 /// The runs to analyse: all, or the named ones with every reference run.
@@ -231,6 +236,7 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
     let mut attempt = Attempt {
         prepared: None,
         original: None,
+        further: Vec::new(),
         findings: Vec::new(),
     };
     let Some(file) = &run.trace else {
@@ -266,7 +272,7 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
         }
     };
     attempt.original = Some(original);
-    match calibrate_and_segment(raw, rig, run, study.settings()) {
+    match calibrate_and_segment(study, rig, run, raw, &mut attempt.further) {
         Ok((prepared, findings)) => {
             attempt.prepared = Some(prepared);
             attempt.findings.extend(findings);
@@ -276,16 +282,18 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
     attempt
 }
 
-/// Calibrate, segment.
+/// Calibrate, add the further recordings, segment.
 fn calibrate_and_segment(
-    mut raw: RawRecording,
+    study: &Study,
     rig: &Rig,
     run: &RunRow,
-    settings: &Settings,
+    mut raw: RawRecording,
+    opened: &mut Vec<further::Opened>,
 ) -> Result<(Prepared, Vec<Finding>), Vec<Finding>> {
     let mut findings = std::mem::take(&mut raw.findings);
     let mut info = recording_info(&raw, rig);
-    let (trace, more) = match calibrate::calibrate(raw, rig, run, settings) {
+    let started_at = raw.started_at.take();
+    let (mut trace, more) = match calibrate::calibrate(raw, rig, run, study.settings()) {
         Ok(calibrated) => calibrated,
         Err(more) => {
             findings.extend(more);
@@ -293,6 +301,15 @@ fn calibrate_and_segment(
         }
     };
     findings.extend(more);
+    let main = further::Main {
+        study,
+        rig,
+        run,
+        started_at: started_at.as_deref(),
+    };
+    let added = further::add(&main, &mut trace, opened);
+    info.further = added.recordings;
+    findings.extend(added.findings);
     info.samples = trace.len();
     info.duration_s = trace.time_s.last().copied().unwrap_or(0.0);
     info.rate_hz = 1.0 / trace.step_s;
@@ -328,6 +345,7 @@ fn recording_info(raw: &RawRecording, rig: &Rig) -> RecordingInfo {
                 })
             })
             .collect(),
+        further: Vec::new(),
     }
 }
 

@@ -8,7 +8,7 @@ use hooptrace::judge::RULES;
 use hooptrace::read::read_tables;
 use hooptrace::recording::{Finding, Grade, Outcome};
 use hooptrace::report::CAUTIONS;
-use hooptrace::rig::load_study;
+use hooptrace::rig::{load_study, rig_from_text};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -463,6 +463,19 @@ fn the_study_file_is_read() {
         ("Ring study", Some("rigs/mine.toml"))
     );
     assert!((study.settings.set_ratio_least - 0.01).abs() < 1e-12);
+}
+
+/// The example of a further recording is one, beside a main recording with a volume.
+#[test]
+fn the_further_recording_is_read() {
+    let readme = page("README.md");
+    let example = &blocks(&readme, "toml")[1];
+    let main = "[[channel]]\nquantity = \"pressure\"\nunit = \"kPa\"\n[[channel]]\nquantity = \"volume\"\nunit = \"mL\"\n";
+    let (rig, _) = rig_from_text(&format!("{main}{example}"), "rigs/mine.toml")
+        .unwrap_or_else(|findings| panic!("{findings:?}"));
+    assert_eq!(rig.recordings.len(), 1);
+    assert_eq!(rig.recordings[0].trace_column, "trace_camera");
+    assert!(rig.recordings[0].sync.drift);
 }
 
 /// Outcomes, grades and rules stand in the README under the words of the results.

@@ -133,8 +133,10 @@ pub fn optical_before(trace: &Trace, t_s: f64) -> Option<(f64, f64)> {
         Ok(line) if t.len() > 3 => (line.at(t_s), line.u_at(t_s), line.slope),
         _ => (median(&d), crate::calibrate::mad_sigma(&d), 0.0),
     };
-    // A camera shows the past: its frames and the declared delay place a diameter in time no better than this.
-    let u = (channel_u.powi(2) + scatter.powi(2) + (CAMERA_U_S * slope).powi(2)).sqrt();
+    // A camera shows the past: its frames and the declared delay place a diameter in time no better than this, and its clock may be
+    // another one.
+    let u_time = CAMERA_U_S.hypot(trace.diameter_u_time_s);
+    let u = (channel_u.powi(2) + scatter.powi(2) + (u_time * slope).powi(2)).sqrt();
     value
         .is_finite()
         .then_some((value, if u > 0.0 { u } else { f64::NAN }))

@@ -10,6 +10,7 @@ mod handover;
 mod hum;
 mod noise;
 mod quality;
+pub mod sync;
 mod zero;
 
 use crate::recording::{Finding, Place, RawRecording, RunRow, Trace};
@@ -74,6 +75,7 @@ pub fn calibrate(
                 trace.u_diameter_mm = spec.u.unwrap_or(f64::NAN);
             }
             ChannelQuantity::Sound if trace.sound.is_none() => trace.sound = Some(column),
+            ChannelQuantity::Marker if trace.marker.is_none() => trace.marker = Some(column),
             ChannelQuantity::Force if trace.force_n.is_none() => trace.force_n = Some(column),
             ChannelQuantity::Temperature if trace.temperature_degc.is_none() => {
                 trace.temperature_degc = Some(column);

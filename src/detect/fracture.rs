@@ -8,6 +8,8 @@ use crate::uncertain::Quantity;
 
 /// Sound counts if it comes this near to the onset, s: the skew of two clocks of one recorder.
 const SOUND_NEAR_S: f64 = 0.05;
+/// ... and within so many standard uncertainties of its clock, where that is another one: 95 % of a normal distribution.
+const SOUND_CLOCK_SIGMAS: f64 = 2.0;
 /// An impulse stands so many robust standard deviations over the background.
 const SOUND_LOUD: f64 = 10.0;
 
@@ -121,31 +123,32 @@ pub(super) fn event(context: &Context<'_>, fall: &Fall, kind: EventKind) -> Even
     }
 }
 
-/// What the sound channel says within [`SOUND_NEAR_S`] of the onset; nothing without such a channel. Burst and stopcock click too, so
-/// sound alone proves nothing.
+/// What the sound channel says within [`SOUND_NEAR_S`] of the onset, wider by what its clock leaves open where another recorder heard
+/// it; nothing without such a channel. Burst and stopcock click too, so sound alone proves nothing.
 fn sound(context: &Context<'_>, fall: &Fall) -> Option<String> {
     let trace = context.trace;
     let sound = trace.sound.as_ref()?;
     let rest = mad_sigma(sound);
     let centre = median(sound);
-    let from = trace
-        .time_s
-        .partition_point(|t| *t < fall.t_lo_s - SOUND_NEAR_S);
-    let to = trace
-        .time_s
-        .partition_point(|t| *t < fall.t_hi_s + SOUND_NEAR_S);
+    let near = SOUND_NEAR_S + SOUND_CLOCK_SIGMAS * trace.sound_u_time_s;
+    let from = trace.time_s.partition_point(|t| *t < fall.t_lo_s - near);
+    let to = trace.time_s.partition_point(|t| *t < fall.t_hi_s + near);
     let loudest = sound
         .get(from..to)?
         .iter()
         .filter(|v| v.is_finite())
-        .fold(0.0_f64, |m, v| m.max((v - centre).abs()));
+        .map(|v| (v - centre).abs())
+        .reduce(f64::max)?;
     if rest <= 0.0 || !rest.is_finite() {
         return None;
     }
     let times = loudest / rest;
+    let ms = 1e3 * near;
     Some(if times > SOUND_LOUD {
-        format!("sound: an impulse of {times:.0} times the background within 50 ms of the onset")
+        format!(
+            "sound: an impulse of {times:.0} times the background within {ms:.0} ms of the onset"
+        )
     } else {
-        "sound: no impulse within 50 ms of the onset".to_owned()
+        format!("sound: no impulse within {ms:.0} ms of the onset")
     })
 }

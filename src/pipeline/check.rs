@@ -1,9 +1,9 @@
 //! A study looked through without analysing it: every fault and doubt of its files, its recordings and what ties them together.
 
-use super::checks::{CHECKS, Facts};
+use super::checks::{CHECKS, Facts, Recorded};
 use super::{Attempt, Study, open_study, prepare};
 use crate::read;
-use crate::recording::{Finding, Input, Severity};
+use crate::recording::{Finding, Severity};
 use rayon::prelude::*;
 use std::path::Path;
 
@@ -48,7 +48,7 @@ pub fn check(folder: &Path, progress: &(dyn Fn(usize, usize) + Sync)) -> Checked
 fn look_through(study: &Study, progress: &(dyn Fn(usize, usize) + Sync)) -> Checked {
     let runs = &study.tables.runs;
     let done = std::sync::atomic::AtomicUsize::new(0);
-    let looked: Vec<(Option<Input>, Vec<Finding>)> = runs
+    let looked: Vec<(Recorded, Vec<Finding>)> = runs
         .par_iter()
         .map(|run| {
             // The samples end here: a study of many recordings needs no more memory than one of few.
@@ -61,10 +61,18 @@ fn look_through(study: &Study, progress: &(dyn Fn(usize, usize) + Sync)) -> Chec
             progress(before + 1, runs.len());
             let of_run = |finding: Finding| finding.run(&run.run_id);
             let said = attempt.findings.into_iter().chain(unreadable);
-            (input, said.map(of_run).collect())
+            let recorded = Recorded {
+                main: input,
+                further: attempt
+                    .further
+                    .into_iter()
+                    .map(|opened| (opened.column, opened.input))
+                    .collect(),
+            };
+            (recorded, said.map(of_run).collect())
         })
         .collect();
-    let (recordings, of_recordings): (Vec<Option<Input>>, Vec<Vec<Finding>>) =
+    let (recordings, of_recordings): (Vec<Recorded>, Vec<Vec<Finding>>) =
         looked.into_iter().unzip();
     let mut findings = study.findings.clone();
     findings.extend(of_recordings.into_iter().flatten());

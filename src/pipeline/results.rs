@@ -114,7 +114,7 @@ pub(super) fn highest_pressure(trace: &Trace) -> Quantity {
 pub(super) fn assemble(
     study: &Study,
     options: &Options,
-    mut finished: Vec<(RunResult, RunFigures, Option<Input>)>,
+    mut finished: Vec<(RunResult, RunFigures, Vec<Input>)>,
 ) -> Result<Analysed, Vec<Finding>> {
     let order: BTreeMap<&str, usize> = study
         .tables
@@ -127,8 +127,8 @@ pub(super) fn assemble(
     let mut inputs = study.inputs.clone();
     let mut runs = Vec::new();
     let mut figures = BTreeMap::new();
-    for (run, drawn, input) in finished {
-        inputs.extend(input);
+    for (run, drawn, read) in finished {
+        inputs.extend(read);
         figures.insert(run.run_id.clone(), drawn);
         runs.push(run);
     }

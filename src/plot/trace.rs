@@ -55,6 +55,8 @@ pub fn usable(trace: &Trace) -> bool {
         && fits(&trace.volume_ml)
         && fits(&trace.diameter_mm)
         && fits(&trace.sound)
+        && fits(&trace.force_n)
+        && fits(&trace.temperature_degc)
 }
 
 /// Longest step in time that is not a gap, s.
@@ -89,6 +91,8 @@ pub fn figure(
     for (values, label, ink) in [
         (&trace.volume_ml, "Volume (mL)", palette::VOLUME),
         (&trace.diameter_mm, "Diameter (mm)", palette::DIAMETER),
+        (&trace.force_n, "Force (N)", palette::SECOND),
+        (&trace.temperature_degc, "Temp. (°C)", palette::SECOND),
     ] {
         if let Some(values) = values
             .as_deref()

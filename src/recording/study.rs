@@ -73,6 +73,8 @@ pub struct RunRow {
     pub trace: Option<String>,
     /// Rig file of this run where it is not the study's, relative to the study folder.
     pub rig: Option<String>,
+    /// Further recordings by the name of their column (`trace_camera`), relative to the study folder.
+    pub further: std::collections::BTreeMap<String, String>,
     /// Operator.
     pub operator: Option<String>,
     /// Start as written (ISO 8601).

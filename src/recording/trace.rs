@@ -19,8 +19,11 @@ pub struct Trace {
     pub volume_ml: Option<Vec<f64>>,
     /// Optical waist diameter, mm, moved back by the delay of its channel; NaN where missing.
     pub diameter_mm: Option<Vec<f64>>,
-    /// Sound channel, in its own unit.
+    /// Sound channel, in its own unit; from a further, faster recording its envelope: the largest distance from its median in the interval
+    /// of each sample.
     pub sound: Option<Vec<f64>>,
+    /// Marker channel, in its own unit.
+    pub marker: Option<Vec<f64>>,
     /// Axial force, N.
     pub force_n: Option<Vec<f64>>,
     /// Temperature, °C.
@@ -43,6 +46,11 @@ pub struct Trace {
     pub u_volume_rel: f64,
     /// Standard uncertainty of one optical diameter, mm; NaN without the channel or where not declared.
     pub u_diameter_mm: f64,
+    /// Standard uncertainty in time of the optical diameter, s, where it comes from a further recording whose clock was put on this one; 0
+    /// on one clock. Counts with the rate at which the diameter changes.
+    pub diameter_u_time_s: f64,
+    /// The same of the sound.
+    pub sound_u_time_s: f64,
     /// Sample at which the volume counter was handed over from syringe to inflator, if a jump was seen.
     pub handover: Option<usize>,
 }

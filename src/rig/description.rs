@@ -252,6 +252,8 @@ pub struct Rig {
     pub clock: ClockSpec,
     /// Channels.
     pub channels: Vec<ChannelSpec>,
+    /// Further recordings of a run, on clocks of their own.
+    pub recordings: Vec<super::RecordingSpec>,
     /// Blank runs named by the rig; empty means every run of kind `blank`.
     pub blank_runs: Vec<String>,
     /// mL for a turn of the inflator.

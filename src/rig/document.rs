@@ -305,6 +305,16 @@ impl<'a, 'd> Section<'a, 'd> {
         None
     }
 
+    /// True or false.
+    pub fn flag(&self, key: &str) -> Option<bool> {
+        let (_, value) = self.get(key)?;
+        let flag = value.get_ref().as_bool();
+        if flag.is_none() {
+            self.wrong(key, value, "true or false");
+        }
+        flag
+    }
+
     /// A whole number of at least zero and at most `max`.
     pub fn count(&self, key: &str, max: usize) -> Option<usize> {
         let (_, value) = self.get(key)?;

@@ -4,6 +4,7 @@ use super::channel::{channels, same_column};
 use super::clock::clock;
 use super::dialect::dialect;
 use super::document::{Document, Section, read_text};
+use super::recording::recordings;
 use super::{ChannelQuantity, Rig, Side};
 use crate::recording::{Finding, Severity};
 use std::path::Path;
@@ -69,6 +70,8 @@ fn read_rig(top: &Section<'_, '_>, shown_as: &str) -> Rig {
         top.doc.push(finding);
     }
 
+    let recordings = recordings(top, &channels, ml_per_turn, shown_as);
+
     let geometry = top.section("geometry");
     let mm_per_px = geometry.positive("mm_per_px");
     let u_mm_per_px_rel = geometry.not_negative("u_mm_per_px_rel");
@@ -88,6 +91,7 @@ fn read_rig(top: &Section<'_, '_>, shown_as: &str) -> Rig {
         dialect,
         clock,
         channels,
+        recordings,
         blank_runs,
         ml_per_turn,
         mm_per_px,

@@ -9,11 +9,13 @@ mod description;
 mod dialect;
 pub(crate) mod document;
 mod load;
+mod recording;
 mod settings;
 mod study_file;
 
 pub(crate) use channel::dimensions;
 pub use description::*;
 pub use load::{load_rig, rig_from_text};
+pub use recording::{RecordingSpec, SyncKind, SyncSpec, TRACE_COLUMN};
 pub use settings::Settings;
 pub use study_file::{StudyFile, inside, load_study, no_rig, study_from_text};

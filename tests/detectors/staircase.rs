@@ -453,6 +453,7 @@ pub fn run_row() -> RunRow {
         arm: None,
         trace: Some("traces/made.csv".to_owned()),
         rig: None,
+        further: std::collections::BTreeMap::new(),
         operator: None,
         started_at: Some("2025-05-05T10:00:00".to_owned()),
         inspection: None,

@@ -304,6 +304,7 @@ fn info(made: &Made) -> RecordingInfo {
         noise_kpa: 1.16,
         smallest_drop_kpa: 30.4,
         channels: vec!["pressure".into(), "volume".into(), "diameter".into()],
+        further: Vec::new(),
     }
 }
 

@@ -29,10 +29,19 @@ pub struct Facts<'s> {
     pub protocol: Option<&'s Protocol>,
     /// Files read besides recordings.
     pub inputs: &'s [Input],
-    /// The recording of each run, in the order of the runs; `None` where it could not be opened.
-    pub recordings: &'s [Option<Input>],
+    /// The recordings of each run, in the order of the runs.
+    pub recordings: &'s [Recorded],
     /// Files in the folder of recordings.
     pub files: &'s [String],
+}
+
+/// The files recorded of a run, as far as they could be opened.
+#[derive(Debug, Clone, Default)]
+pub struct Recorded {
+    /// The main recording.
+    pub main: Option<Input>,
+    /// Further recordings, each with the column of the runs table that names it.
+    pub further: Vec<(String, Input)>,
 }
 
 impl Facts<'_> {

@@ -6,6 +6,7 @@ use super::source::Table;
 use crate::recording::{
     BalloonRow, Finding, FrameRow, Inspection, RunKind, RunRow, Severity, suggest,
 };
+use crate::rig::TRACE_COLUMN;
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -50,7 +51,7 @@ pub(super) fn runs(
     if let Some(error) = table.missing(&["run_id", "kind"]) {
         return Err(error);
     }
-    findings.extend(table.unknown(KNOWN, &[]));
+    findings.extend(table.unknown(KNOWN, &[TRACE_COLUMN]));
     if table.rows.is_empty() {
         findings.push(
             table
@@ -65,7 +66,7 @@ pub(super) fn runs(
     let mut lines: BTreeMap<String, u64> = BTreeMap::new();
     for row in &table.rows {
         let mut row = Row::new(table, row, findings);
-        let Some(run) = run(&mut row, folder, &table.file) else {
+        let Some(run) = run(&mut row, folder, table) else {
             continue;
         };
         if let Some(first) = lines.get(&run.run_id) {
@@ -87,7 +88,7 @@ pub(super) fn runs(
     Ok(runs)
 }
 
-fn run(row: &mut Row<'_>, folder: &Path, file: &str) -> Option<RunRow> {
+fn run(row: &mut Row<'_>, folder: &Path, table: &Table) -> Option<RunRow> {
     let run_id = row.needed("run_id")?;
     let kind = match row.word("kind", KINDS, Severity::Error) {
         Ok(Some(kind)) => kind,
@@ -109,11 +110,17 @@ fn run(row: &mut Row<'_>, folder: &Path, file: &str) -> Option<RunRow> {
         arm: row.text("arm"),
         trace: inner(row, folder, "trace"),
         rig: inner(row, folder, "rig"),
+        further: table
+            .columns
+            .iter()
+            .filter(|column| column.starts_with(TRACE_COLUMN))
+            .filter_map(|column| Some((column.clone(), inner(row, folder, column)?)))
+            .collect(),
         operator: row.text("operator"),
         started_at: row.text("started_at"),
         inspection,
         note: row.text("note"),
-        file: file.to_owned(),
+        file: table.file.clone(),
         line: row.line,
     })
 }

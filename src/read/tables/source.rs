@@ -296,7 +296,10 @@ impl Sources {
                 continue;
             }
             for (column, cell) in columns.iter().zip(&cells) {
-                if !WORDS.contains(&column.as_str()) && !looks_like_stamp(cell) {
+                if !WORDS.contains(&column.as_str())
+                    && !column.starts_with(crate::rig::TRACE_COLUMN)
+                    && !looks_like_stamp(cell)
+                {
                     votes.add(cell);
                 }
             }

@@ -27,6 +27,10 @@ pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
         ("Diameters by method", by_method(run).unwrap_or_default()),
         ("Phases of the run", phases(run)),
         ("How the recording was read", reading(run)),
+        (
+            "Further recordings and their clocks",
+            super::clocks::further(run),
+        ),
     ]
     .into_iter()
     .filter(|(_, table)| !table.rows.is_empty())

@@ -1,0 +1,10 @@
+//! Several recordings of one run on several clocks.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod made_up;
+mod markers;
+mod offsets;
+mod placing;
+mod rig_tables;
+mod samples;
+mod whole;
