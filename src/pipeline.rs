@@ -10,6 +10,7 @@
 
 mod check;
 mod checks;
+mod effects;
 mod flow;
 mod frame_run;
 mod open;
@@ -253,21 +254,13 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
 
 /// Calibrate, segment.
 fn calibrate_and_segment(
-    mut raw: RawRecording,
+    raw: RawRecording,
     rig: &Rig,
     run: &RunRow,
     settings: &Settings,
 ) -> Result<(Prepared, Vec<Finding>), Vec<Finding>> {
-    let mut findings = std::mem::take(&mut raw.findings);
     let mut info = recording_info(&raw, rig);
-    let (trace, more) = match calibrate::calibrate(raw, rig, run, settings) {
-        Ok(calibrated) => calibrated,
-        Err(more) => {
-            findings.extend(more);
-            return Err(findings);
-        }
-    };
-    findings.extend(more);
+    let (trace, mut findings) = calibrate::calibrate(raw, rig, run, settings)?;
     info.samples = trace.len();
     info.duration_s = trace.time_s.last().copied().unwrap_or(0.0);
     info.rate_hz = 1.0 / trace.step_s;
@@ -275,6 +268,7 @@ fn calibrate_and_segment(
     let motion = Motion::of(&trace);
     let phases = segment(&trace, &motion);
     let rests = rests(&trace, &motion, &phases);
+    effects::in_phases(&mut findings, &phases);
     let prepared = Prepared {
         trace,
         motion,
