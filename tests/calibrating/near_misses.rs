@@ -107,6 +107,28 @@ fn the_operator_is_no_fault_of_the_channel() {
     }
 }
 
+/// A fill in which the pressure sinks, in a recording that ends before the deflation: most of the volume goes in against the pressure.
+#[test]
+fn a_fill_that_sucks_does_not_turn_the_volume() {
+    for run in runs() {
+        let mut raw = run.make().raw;
+        let end = (28.0 * run.rate_hz) as usize;
+        for (row, p) in pressure(&mut raw).iter_mut().enumerate() {
+            let filled = (row as f64 / run.rate_hz - 2.5) / 4.0;
+            if (0.0..1.0).contains(&filled) {
+                *p -= 120.0 * filled;
+            }
+        }
+        raw.time_s.truncate(end);
+        raw.line = (0..end as u64).map(|row| row + 2).collect();
+        for channel in &mut raw.channels {
+            channel.values.truncate(end);
+        }
+        let (_, findings) = see_with(&raw, &rig_with("unit = \"kPa\""));
+        none(&findings, &["sign-flip", "channel-swap"], &named(&run));
+    }
+}
+
 /// A run that was stopped early, at two atmospheres, on a transducer of forty: the pressure is small, not its unit wrong. And a run that is
 /// stopped before the balloon holds anything, on a transducer for that.
 #[test]

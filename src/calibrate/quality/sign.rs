@@ -10,8 +10,8 @@ use crate::recording::{Extent, Finding, Trace};
 const BELOW_VACUUM: f64 = 1.2;
 /// What goes down must go this many times further down than up.
 const DOWN_OVER_UP: f64 = 3.0;
-/// Volume counts against the pressure where they move opposite ways in this share of the volume moved: a burst or a leak during a
-/// stroke turns a few tenths of it.
+/// Volume counts against the pressure where they move opposite ways in this share of the volume moved and of the stretches in which
+/// both move: a fill that sucks turns most of the volume, a burst or a leak during a stroke a few of the stretches.
 const AGAINST_SHARE: f64 = 0.7;
 /// A block counts where both moved by this share of their range: more than creep, noise and a drifting counter.
 const MOVED_SHARE: f64 = 0.003;
@@ -64,7 +64,10 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
             turned += 1;
         }
     }
-    if count < FEWEST || against < AGAINST_SHARE * (with + against) {
+    if count < FEWEST
+        || against < AGAINST_SHARE * (with + against)
+        || (turned as f64) < AGAINST_SHARE * count as f64
+    {
         return Said::default();
     }
     let column = channel.volume_column.unwrap_or("volume");
