@@ -10,6 +10,7 @@
 
 mod check;
 mod checks;
+mod effects;
 mod flow;
 mod frame_run;
 mod further;
@@ -290,17 +291,9 @@ fn calibrate_and_segment(
     mut raw: RawRecording,
     opened: &mut Vec<further::Opened>,
 ) -> Result<(Prepared, Vec<Finding>), Vec<Finding>> {
-    let mut findings = std::mem::take(&mut raw.findings);
     let mut info = recording_info(&raw, rig);
     let started_at = raw.started_at.take();
-    let (mut trace, more) = match calibrate::calibrate(raw, rig, run, study.settings()) {
-        Ok(calibrated) => calibrated,
-        Err(more) => {
-            findings.extend(more);
-            return Err(findings);
-        }
-    };
-    findings.extend(more);
+    let (mut trace, mut findings) = calibrate::calibrate(raw, rig, run, study.settings())?;
     let main = further::Main {
         study,
         rig,
@@ -317,6 +310,7 @@ fn calibrate_and_segment(
     let motion = Motion::of(&trace);
     let phases = segment(&trace, &motion);
     let rests = rests(&trace, &motion, &phases);
+    effects::in_phases(&mut findings, &phases);
     let prepared = Prepared {
         trace,
         motion,

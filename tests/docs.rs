@@ -190,6 +190,7 @@ fn recipes_lead_to_the_lists() {
     let recipes = section(&developers, "## Recipes");
     for (list, file) in [
         ("FORMATS", "src/read/format.rs"),
+        ("QUALITY", "src/calibrate/quality/mod.rs"),
         ("DETECTORS", "src/detect/mod.rs"),
         ("MODELS", "src/balloon/diameter.rs"),
         ("FORMULAS", "src/orifice/mod.rs"),

@@ -521,3 +521,52 @@ fn the_protocol_is_judged() {
         assert_eq!(verdicts[at].verdict, verdict, "{:?}", verdicts[at]);
     }
 }
+
+/// Every fault of a recorder is a finding with its number and time, and what it did to the numbers names its distance to the event that
+/// the run is known by.
+#[test]
+fn every_fault_of_a_recording_is_told_with_its_effect() {
+    let mut seen = 0;
+    for (run, truth) in every_run() {
+        for fault in truth["faults"].as_array().into_iter().flatten() {
+            let words = fault.as_str().unwrap();
+            let numbers: Vec<f64> = words
+                .split(' ')
+                .filter_map(|word| word.parse().ok())
+                .collect();
+            let (code, size, from_s) = match (words.split(' ').next(), numbers.as_slice()) {
+                (Some("gap"), [seconds, from]) => ("gaps", *seconds, *from),
+                (_, [rows, from]) if words.contains("twice") => ("rows-repeated", *rows, *from),
+                (_, [rows, from]) => ("readings-missing", *rows, *from),
+                _ => panic!("{words}"),
+            };
+            let about = format!("{}: {words}: {:?}", run.run_id, run.findings);
+            let found = run.findings.iter().find(|f| {
+                f.code == code && f.column.as_deref().is_none_or(|c| !c.contains("diam"))
+            });
+            let found = found.unwrap_or_else(|| panic!("{about}"));
+            let effect = found.effect.as_deref().unwrap();
+            let step = 1.0 / run.recording.rate_hz;
+            if code == "gaps" {
+                let length = found.t_to_s.unwrap() - found.t_from_s.unwrap();
+                assert!((length - size).abs() < 2.5 * step, "{about}");
+            } else {
+                assert_eq!(found.count, Some(size as usize), "{about}");
+            }
+            if code != "rows-repeated" {
+                let from = found.t_from_s.unwrap();
+                assert!((from - from_s).abs() < 2.5 * step, "{about}");
+                for event in run.events.iter().filter(|e| e.kind != EventKind::Yield) {
+                    let Some(at) = event.t_s else { continue };
+                    let before = at - found.t_to_s.unwrap();
+                    if before > 0.0 {
+                        let told = format!("the nearest {before:.2} s before the ");
+                        assert!(effect.contains(&told), "{told} in {about}");
+                    }
+                }
+            }
+            seen += 1;
+        }
+    }
+    assert!(seen >= 5, "{seen}");
+}

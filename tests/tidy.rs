@@ -61,7 +61,7 @@ const FAULTS: &[(&str, &str)] = &[
 /// Folders that touch files: the two ends, and the simulator that writes studies.
 const FILES: &[&str] = &["read", "rig", "table", "bench"];
 /// Folders that may share work between threads: the ends, and the two stages that see every sample of a long recording.
-const THREADS: &[&str] = &["read", "calibrate", "pipeline", "cli"];
+const THREADS: &[&str] = &["read", "calibrate", "segment", "pipeline", "cli"];
 /// Words that touch files.
 const FILE_WORDS: &[&str] = &["std::fs", "fs::", "File::", "OpenOptions"];
 /// Longest file, sources and tests alike, lines.

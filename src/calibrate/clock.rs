@@ -1,7 +1,7 @@
 //! Rows in the order of time: restarts of the clock, rows out of order, repeats, gaps, jitter.
 
 use super::noise::median;
-use crate::recording::{Finding, Numbering, Place, RawRecording};
+use crate::recording::{Extent, Finding, Numbering, Place, RawRecording};
 use rayon::prelude::*;
 
 /// A step longer than this many usual steps is a gap.
@@ -100,7 +100,9 @@ fn put_in_order(
                 "time-unreadable",
                 format!("{unreadable} rows without a readable time are left out"),
             )
-            .at(Place::line(&raw.file, raw.line.at(first))),
+            .at(Place::line(&raw.file, raw.line.at(first)))
+            .count(unreadable)
+            .effect(format!("{unreadable} of {} rows left out", read.len())),
         );
     }
     if rows.len() < 3 {
@@ -172,6 +174,8 @@ fn restarts(
                     ),
                 )
                 .at(Place::line(&raw.file, raw.line.at(rows[k])))
+                .count(1)
+                .effect("pressures stand; times after it, and rates across it, are early by the pause")
                 .help("an absolute clock column would keep the pause"),
             );
         }
@@ -192,7 +196,9 @@ fn out_of_order(
             "rows-out-of-order",
             format!("{} rows come earlier in time than the row before them; rows were put in time order", back.len()),
         )
-        .at(Place::line(&raw.file, raw.line.at(rows[first]))),
+        .at(Place::line(&raw.file, raw.line.at(rows[first])))
+        .count(back.len())
+        .effect("no reading is left out; each stands at its own time"),
     );
     let mut index: Vec<usize> = (0..time.len()).collect();
     index.sort_by(|&a, &b| time[a].total_cmp(&time[b]).then(a.cmp(&b)));
@@ -234,7 +240,21 @@ fn repeats(
     } else {
         Finding::doubt("rows-repeated", message)
     };
-    findings.push(finding.at(Place::line(&raw.file, raw.line.at(rows[first]))));
+    findings.push(
+        finding
+            .at(Place::line(&raw.file, raw.line.at(rows[first])))
+            .count(again.len())
+            .effect(format!(
+                "{} of {} rows left out, {}",
+                again.len(),
+                time.len(),
+                if differ == 0 {
+                    "which hold nothing new"
+                } else {
+                    "some of them with readings of their own"
+                }
+            )),
+    );
     let keep: Vec<bool> = (0..time.len())
         .map(|k| k == 0 || time[k] != time[k - 1])
         .collect();
@@ -276,7 +296,9 @@ fn gaps(
                 &raw.file,
                 rows.get(all.first_gap + 1)
                     .map_or(0, |row| raw.line.at(row as usize)),
-            )),
+            ))
+            .over_times(gaps, gap_times(time, usual, gaps))
+            .effect("nothing is filled in; an event inside a gap has the gap as its interval"),
         );
     }
     if all.count == 0 {
@@ -293,10 +315,23 @@ fn gaps(
                     100.0 * spread / usual
                 ),
             )
-            .at(Place::file(&raw.file)),
+            .at(Place::file(&raw.file))
+            .count(all.count)
+            .effect("every reading stands at its own time; intervals of events are as wide as the steps they lie in"),
         );
     }
     usual + off
+}
+
+/// Times before and after each gap, s.
+fn gap_times(time: &[f64], usual: f64, gaps: usize) -> Vec<(f64, f64)> {
+    let mut times = Vec::with_capacity(gaps.min(Extent::MOST));
+    for w in time.windows(2) {
+        if w[1] - w[0] > GAP_STEPS * usual && times.len() <= Extent::MOST {
+            times.push((w[0], w[1]));
+        }
+    }
+    times
 }
 
 /// Steps of a clock: those that are gaps, and how far the others are off the usual one.

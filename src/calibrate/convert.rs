@@ -39,7 +39,7 @@ pub(super) fn to_bench(
     file: &str,
     findings: &mut Vec<Finding>,
 ) -> Vec<f64> {
-    let conversion = Conversion::of(&channel, spec, rig);
+    let conversion = Conversion::of(channel.quantity, channel.unit, spec, rig);
     let mut values = in_order(channel.values, &trace.row);
     let met = values
         .par_chunks_mut(PIECE)
@@ -60,7 +60,13 @@ pub(super) fn to_bench(
                     channel.column
                 ),
             )
-            .at(Place::cell(file, trace.line.at(first), &channel.column)),
+            .at(Place::cell(file, trace.line.at(first), &channel.column))
+            .count(met.missing)
+            .effect(format!(
+                "{} of {} readings of the column left out",
+                met.missing,
+                values.len()
+            )),
         );
     }
     if met.beyond_table > 0 {
@@ -76,9 +82,20 @@ pub(super) fn to_bench(
                 file,
                 trace.line.get(0).unwrap_or(1),
                 &channel.column,
-            )),
+            ))
+            .count(met.beyond_table)
+            .effect("those values are at the end of the table instead of beyond it"),
         );
     }
+    values
+}
+
+/// The codes that are possible readings of a channel, in bench units, as converting the column gives them to the last digit.
+pub(super) fn codes_in_bench(spec: &ChannelSpec, unit: &'static Unit, rig: &Rig) -> Vec<f64> {
+    let conversion = Conversion::of(spec.quantity, unit, spec, rig);
+    let mut values = MISSING_CODES.to_vec();
+    conversion.apply(&mut values, 0);
+    values.retain(|value| value.is_finite());
     values
 }
 
@@ -101,13 +118,18 @@ struct Conversion<'c> {
 }
 
 impl<'c> Conversion<'c> {
-    fn of(channel: &RawChannel, spec: &'c ChannelSpec, rig: &Rig) -> Self {
-        let turns = channel.unit.dimension == Dimension::Turns;
+    fn of(
+        quantity: ChannelQuantity,
+        unit: &'static Unit,
+        spec: &'c ChannelSpec,
+        rig: &Rig,
+    ) -> Self {
+        let turns = unit.dimension == Dimension::Turns;
         let absolute =
-            channel.quantity == ChannelQuantity::Pressure && spec.reference == Reference::Absolute;
+            quantity == ChannelQuantity::Pressure && spec.reference == Reference::Absolute;
         Self {
             spec,
-            unit: channel.unit,
+            unit,
             per_turn: if turns {
                 spec.ml_per_turn.or(rig.ml_per_turn).unwrap_or(1.0)
             } else {
@@ -240,6 +262,7 @@ pub(super) fn check_due(spec: &ChannelSpec, run: &RunRow, file: &str, findings: 
                 ),
             )
             .at(Place::file(file))
+            .effect("the declared uncertainty of the channel is used as it stands")
             .help("recalibrate and judge whether this run stands"),
         );
     }
@@ -252,7 +275,8 @@ pub(super) fn check_due(spec: &ChannelSpec, run: &RunRow, file: &str, findings: 
                     spec.quantity.word()
                 ),
             )
-            .at(Place::file(file)),
+            .at(Place::file(file))
+            .effect("the calibration declared is used as it stands"),
         );
     }
 }

@@ -1,7 +1,7 @@
 //! The volume counter handed over from syringe to inflator at the stopcock: one jump, taken out so that the volume counts on.
 
 use super::noise::median;
-use crate::recording::{Finding, Place, Trace};
+use crate::recording::{Extent, Finding, Trace};
 
 /// A jump is so many times larger than any other step within the window around it.
 const JUMP_OVER_STEPS: f64 = 5.0;
@@ -48,9 +48,11 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
             "counter-handover",
             format!("the volume counter jumps by {jump:.3} mL at {:.2} s while the pressure stays: taken as the hand-over from syringe to inflator and joined", trace.time_s[sample]),
         )
-        .at(Place::line(file, trace.line.at(sample))),
+        .over(file, None, Extent::of(trace, &[(sample, sample + 1)]))
+        .effect("volumes after it count on from those before it"),
     );
     if jumps.len() > 1 {
+        let places: Vec<(usize, usize)> = jumps.iter().map(|(at, _)| (*at, at + 1)).collect();
         findings.push(
             Finding::doubt(
                 "counter-jumps",
@@ -59,7 +61,8 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
                     jumps.len()
                 ),
             )
-            .at(Place::line(file, trace.line.at(jumps[0].0))),
+            .over(file, None, Extent::of(trace, &places))
+            .effect("volumes after the other jumps are off by them"),
         );
     }
 }

@@ -6,19 +6,22 @@
 
 mod clock;
 mod convert;
+mod dropouts;
 mod handover;
-mod hum;
 mod noise;
 mod quality;
+mod stretches;
 pub mod sync;
 mod zero;
 
-use crate::recording::{Finding, Place, RawRecording, RunRow, Trace};
+use crate::recording::{Finding, Place, RawRecording, RunRow, Severity, Trace};
 use crate::rig::{ChannelQuantity, Rig, Settings};
+use quality::When;
 
 pub use noise::{difference_sigma, mad_sigma, median};
+pub use quality::{QUALITY, Quality};
 
-/// Calibrates a recording.
+/// Calibrates a recording. What was doubtful while reading it comes first among the findings.
 ///
 /// # Errors
 ///
@@ -30,7 +33,7 @@ pub fn calibrate(
     run: &RunRow,
     settings: &Settings,
 ) -> Result<(Trace, Vec<Finding>), Vec<Finding>> {
-    let mut findings = Vec::new();
+    let mut findings = std::mem::take(&mut raw.findings);
     let order = clock::order(&mut raw, &mut findings);
     if order.rows.len() < 3 {
         findings.push(
@@ -50,10 +53,13 @@ pub fn calibrate(
         ..Trace::default()
     };
     let channels = std::mem::take(&mut raw.channels);
-    let pressure_column = channels
-        .iter()
-        .find(|channel| channel.quantity == ChannelQuantity::Pressure)
-        .map_or_else(|| "?".to_owned(), |channel| channel.column.clone());
+    let column_of = |quantity: ChannelQuantity| {
+        let channel = channels.iter().find(|channel| channel.quantity == quantity);
+        channel.map(|channel| (channel.column.clone(), channel.unit))
+    };
+    let pressure_column = column_of(ChannelQuantity::Pressure);
+    let volume_column =
+        column_of(ChannelQuantity::Volume).or_else(|| column_of(ChannelQuantity::Turns));
     for channel in channels {
         let Some(spec) = rig.channels.get(channel.channel) else {
             continue;
@@ -83,7 +89,9 @@ pub fn calibrate(
             _ => {}
         }
     }
-    let Some((_, spec)) = rig.channel(ChannelQuantity::Pressure) else {
+    let (Some((_, spec)), Some((column, unit))) =
+        (rig.channel(ChannelQuantity::Pressure), &pressure_column)
+    else {
         findings.push(
             Finding::error(
                 "no-pressure-channel",
@@ -107,13 +115,24 @@ pub fn calibrate(
         );
     }
     trace.clipped = vec![false; trace.len()];
-    let usable = quality::judge(&mut trace, spec, &raw.file, settings, &mut findings);
-    if usable < settings.fewest_samples {
+    dropouts::tell(&trace, column, &mut findings);
+    let channel = quality::Channel {
+        spec,
+        unit,
+        column,
+        volume_column: volume_column.as_ref().map(|(column, _)| column.as_str()),
+        file: &raw.file,
+        rig,
+        settings,
+    };
+    quality::check(When::Converted, &mut trace, &channel, &mut findings);
+    let usable = trace.pressure_kpa.iter().filter(|p| p.is_finite());
+    if usable.take(settings.fewest_samples).count() < settings.fewest_samples {
         findings.push(
             Finding::error(
                 "no-usable-pressure",
                 format!(
-                    "the pressure column {pressure_column} has fewer than {} usable values",
+                    "the pressure column {column} has fewer than {} usable values",
                     settings.fewest_samples
                 ),
             )
@@ -123,17 +142,15 @@ pub fn calibrate(
         return Err(findings);
     }
     noise::measure(&mut trace, spec.resolution);
-    quality::spikes(&mut trace, &raw.file, settings, &mut findings);
-    if let Some(message) = quality::dead(&trace) {
-        findings.push(
-            Finding::error("pressure-never-moves", message)
-                .at(Place::file(&raw.file))
-                .help("the transducer was unplugged, closed off or scaled wrongly"),
-        );
+    quality::check(When::NoiseKnown, &mut trace, &channel, &mut findings);
+    if findings
+        .iter()
+        .any(|finding| finding.severity == Severity::Error)
+    {
         return Err(findings);
     }
     handover::join_counter(&mut trace, &raw.file, &mut findings);
     zero::apply(&mut trace, spec, rig, &raw.file, settings, &mut findings);
-    hum::report(&trace, &raw.file, settings, &mut findings);
+    quality::check(When::Zeroed, &mut trace, &channel, &mut findings);
     Ok((trace, findings))
 }

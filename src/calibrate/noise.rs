@@ -51,7 +51,8 @@ pub(super) fn measure(trace: &mut Trace, resolution_kpa: Option<f64>) {
         || quiet(&trace.pressure_kpa, window),
         || trace.volume_ml.as_deref().map(|v| quiet(v, window)),
     );
-    trace.noise_kpa = noise_kpa.max(floor).max(1e-6);
+    // What a check of the samples said of the noise before stands.
+    trace.noise_kpa = noise_kpa.max(floor).max(trace.noise_kpa).max(1e-6);
     trace.noise_ml = noise_ml.map_or(f64::NAN, |noise| noise.max(1e-6));
 }
 

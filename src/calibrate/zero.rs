@@ -68,6 +68,9 @@ pub(super) fn apply(
                 "no vented stretch at the start, so the zero of the pressure is not checked",
             )
             .at(Place::file(file))
+            .effect(
+                "no zero is taken out; the uncertainty of the channel stands for that of the zero",
+            )
             .help("record two seconds with both ports open before filling"),
         );
         return;
@@ -81,6 +84,7 @@ pub(super) fn apply(
                 format!("the vented reading is {:.1} kPa, close to ambient: the channel looks absolute but is declared gauge", first.mean),
             )
             .at(spec.place(&rig.file))
+            .effect(format!("the vented reading is taken out as a zero of {:.1} kPa, so gauge pressures stand if the line was vented", first.mean))
             .help("declare reference = \"absolute\" if it is"),
         );
     } else if spec.reference == Reference::Absolute
@@ -91,7 +95,9 @@ pub(super) fn apply(
                 "looks-gauge",
                 "the vented reading is about zero: the channel looks gauge but is declared absolute",
             )
-            .at(spec.place(&rig.file)),
+            .at(spec.place(&rig.file))
+            .effect("ambient pressure is taken off and comes back with the zero, so gauge pressures stand if the line was vented")
+            .help("declare reference = \"gauge\" if it is"),
         );
     }
     if first.mean.abs() > settings.zero_doubt_kpa {
@@ -100,7 +106,8 @@ pub(super) fn apply(
                 "large-zero",
                 format!("a zero of {:.2} kPa was taken out", first.mean),
             )
-            .at(Place::line(file, trace.line.at(0))),
+            .at(Place::line(file, trace.line.at(0)))
+            .effect("taken off every pressure of the run"),
         );
     }
     let last = last_vent(trace, settings)
@@ -119,6 +126,7 @@ pub(super) fn apply(
                     format!("the zero drifts by {drift:.2} kPa between the first and the last vent; a straight line was taken out"),
                 )
                 .at(Place::line(file, trace.line.last().unwrap_or(0)))
+                .effect(format!("the standard uncertainty of the zero is {:.2} kPa", trace.u_zero_kpa))
                 .help("let the transducer warm up, or zero it again"),
             );
         }
@@ -128,7 +136,8 @@ pub(super) fn apply(
                 "drift-unknown",
                 "no vented stretch at the end, so the drift of the zero is not checked",
             )
-            .at(Place::file(file)),
+            .at(Place::file(file))
+            .effect("no drift is taken out, and none is in the uncertainty of the zero"),
         );
     }
     trace

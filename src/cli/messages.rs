@@ -30,6 +30,9 @@ fn in_full(finding: &Finding, line: Option<SourceLine>) -> String {
     if let Some(line) = line {
         text.push_str(&marked(&line));
     }
+    if let Some(effect) = &finding.effect {
+        let _ = writeln!(text, "    effect: {effect}");
+    }
     if let Some(help) = &finding.help {
         let _ = writeln!(text, "    help: {help}");
     }

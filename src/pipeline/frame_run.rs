@@ -1,6 +1,6 @@
 //! A frame run: detect, frame load, diameters, flow, outcome.
 
-use super::{Attempt, Prepared, References, Study, flow, results};
+use super::{Attempt, Prepared, References, Study, effects, flow, results};
 use crate::balloon::{FrameLoad, FreeBalloon, LoadInput, frame_load, optical_before};
 use crate::detect::detect;
 use crate::judge::{FrameState, judge_run};
@@ -53,6 +53,7 @@ pub(super) fn analyse(
     );
     result.recording.smallest_drop_kpa = smallest;
     judge_events(study, run, prepared, events, &mut result);
+    effects::near_events(&mut result.findings, &result.events);
     let free = run
         .balloon_id
         .as_ref()

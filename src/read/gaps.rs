@@ -104,7 +104,8 @@ impl Gaps {
             } else {
                 Finding::note("readings-missing", message)
             }
-            .at(place),
+            .at(place)
+            .count(gaps),
         )
     }
 }

@@ -1,5 +1,6 @@
 //! What was doubtful or wrong, where, and what to do about it.
 
+use super::Extent;
 use serde::Serialize;
 
 /// How much a finding matters.
@@ -73,6 +74,19 @@ pub struct Finding {
     pub message: String,
     /// How to mend it.
     pub help: Option<String>,
+    /// How many samples, rows or cells it is about.
+    pub count: Option<usize>,
+    /// Last line it is about, where `line` is the first.
+    pub line_to: Option<u64>,
+    /// Time of the first sample it is about, s from the first sample of the recording.
+    pub t_from_s: Option<f64>,
+    /// Time of the last sample it is about, s from the first sample of the recording.
+    pub t_to_s: Option<f64>,
+    /// What it did to the numbers.
+    pub effect: Option<String>,
+    /// Times from and to of each stretch, s; empty where there are none or too many to be told one by one.
+    #[serde(skip)]
+    pub stretches_s: Vec<(f64, f64)>,
 }
 
 impl Finding {
@@ -87,6 +101,12 @@ impl Finding {
             column: None,
             message: message.into(),
             help: None,
+            count: None,
+            line_to: None,
+            t_from_s: None,
+            t_to_s: None,
+            effect: None,
+            stretches_s: Vec::new(),
         }
     }
 
@@ -121,6 +141,54 @@ impl Finding {
         self
     }
 
+    /// The same finding about so many samples, rows or cells.
+    #[must_use]
+    pub fn count(mut self, count: usize) -> Self {
+        self.count = Some(count);
+        self
+    }
+
+    /// The same finding with what it did to the numbers.
+    #[must_use]
+    pub fn effect(mut self, effect: impl Into<String>) -> Self {
+        self.effect = Some(effect.into());
+        self
+    }
+
+    /// The same finding with more of what it did to the numbers.
+    pub fn add_effect(&mut self, more: &str) {
+        self.effect = Some(match self.effect.take() {
+            Some(effect) => format!("{effect}; {more}"),
+            None => more.to_owned(),
+        });
+    }
+
+    /// The same finding about these samples: their number, lines and times.
+    #[must_use]
+    pub fn over(mut self, file: &str, column: Option<&str>, extent: Extent) -> Self {
+        self.file = Some(file.to_owned());
+        self.column = column.map(str::to_owned);
+        self.count = Some(extent.count);
+        self.line = extent.lines.map(|lines| lines.0);
+        self.line_to = extent.lines.map(|lines| lines.1);
+        self.t_from_s = extent.whole_s.map(|times| times.0);
+        self.t_to_s = extent.whole_s.map(|times| times.1);
+        self.stretches_s = extent.stretches_s;
+        self
+    }
+
+    /// The same finding about so many stretches of time, s; more than can be told one by one are told by their ends.
+    #[must_use]
+    pub fn over_times(mut self, count: usize, times: Vec<(f64, f64)>) -> Self {
+        self.count = Some(count);
+        self.t_from_s = times.first().map(|times| times.0);
+        self.t_to_s = times.last().map(|times| times.1);
+        if times.len() <= Extent::MOST {
+            self.stretches_s = times;
+        }
+        self
+    }
+
     /// The same finding about a run.
     #[must_use]
     pub fn run(mut self, run_id: &str) -> Self {
@@ -151,6 +219,21 @@ impl Finding {
         place
     }
 
+    /// How many and when, as far as it is known: `n = 82, 12.300 s to 13.110 s, to line 4075`; empty where neither is.
+    pub fn extent(&self) -> String {
+        let mut parts = Vec::new();
+        parts.extend(self.count.map(|count| format!("n = {count}")));
+        match (self.t_from_s, self.t_to_s) {
+            (Some(from), Some(to)) if to > from => parts.push(format!("{from:.3} s to {to:.3} s")),
+            (Some(at), _) => parts.push(format!("at {at:.3} s")),
+            _ => {}
+        }
+        if self.line_to > self.line {
+            parts.extend(self.line_to.map(|line| format!("to line {line}")));
+        }
+        parts.join(", ")
+    }
+
     /// `error[code] file:line:column: message`, without the help.
     pub fn headline(&self) -> String {
         let mut text = format!("{}[{}]", self.severity.word(), self.code);
@@ -166,9 +249,12 @@ impl Finding {
 }
 
 impl std::fmt::Display for Finding {
-    /// The headline and, on a line of its own, the help.
+    /// The headline and, on lines of their own, the effect and the help.
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(&self.headline())?;
+        if let Some(effect) = &self.effect {
+            write!(f, "\n    effect: {effect}")?;
+        }
         match &self.help {
             Some(help) => write!(f, "\n    help: {help}"),
             None => Ok(()),

@@ -2,6 +2,7 @@
 
 mod analysis;
 mod event;
+mod extent;
 mod finding;
 mod numbering;
 mod phase;
@@ -11,6 +12,7 @@ mod trace;
 
 pub use analysis::*;
 pub use event::{Event, EventKind, Grade};
+pub use extent::Extent;
 pub use finding::{Finding, Place, Severity, edit_distance, suggest};
 pub use numbering::Numbering;
 pub use phase::{Phase, PhaseKind};

@@ -13,6 +13,7 @@ pub struct Findings;
 struct Line<'a> {
     severity: &'static str,
     place: String,
+    extent: String,
     message: String,
     finding: &'a Finding,
 }
@@ -29,13 +30,9 @@ pub fn list<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Result<Strin
     for finding in findings {
         let same = |line: &&mut Line<'_>| {
             let other = line.finding;
-            (other.severity, &other.code, &other.message, &other.help)
-                == (
-                    finding.severity,
-                    &finding.code,
-                    &finding.message,
-                    &finding.help,
-                )
+            (other.severity, &other.code, &other.message)
+                == (finding.severity, &finding.code, &finding.message)
+                && (&other.effect, &other.help) == (&finding.effect, &finding.help)
         };
         let place = place(finding);
         match lines.iter_mut().find(same) {
@@ -49,6 +46,7 @@ pub fn list<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Result<Strin
             None => lines.push(Line {
                 severity: severity_word(finding.severity),
                 place,
+                extent: finding.extent(),
                 message: capital(&finding.message),
                 finding,
             }),
