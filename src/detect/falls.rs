@@ -264,7 +264,7 @@ fn peaks(
             .then(|| probe(s, k, e, scale.gap, n))
             .flatten()?;
         // The rests it was measured at may have been softer: the noise of the counter weighs with the stiffness here.
-        let counter = (p.stiffness * s.trace.noise_ml).max(0.0);
+        let counter = (p.stiffness * s.v_noise()).max(0.0);
         let least = threshold(&p, s.p(e), scale.sigma.max(counter), settings);
         let passes = p.fall > SCAN_SHARE * least
             && !s.any_clipped(e + scale.gap, e + scale.gap + n)
@@ -434,7 +434,7 @@ fn shape(
     let t_s = onset(s, first, fallen).clamp(t_lo_s, t_hi_s);
     let level = level_before(s, k, before, first, n, clipped, single);
     let after_to = (fallen + n).min(s.len());
-    let volume = f64::midpoint(s.v(first - 1), s.v(first));
+    let volume = f64::midpoint(s.v_up_to(first - 1), s.v_from(first));
     let after = if s.has_volume() {
         s.mean_p(fallen, after_to) - k.future(fallen) * (s.mean_v(fallen, after_to) - volume)
     } else {
@@ -567,7 +567,7 @@ fn level_before(
                 .max(single / (n as f64).sqrt()),
         );
     }
-    let volume = f64::midpoint(s.v(first - 1), s.v(first));
+    let volume = f64::midpoint(s.v_up_to(first - 1), s.v_from(first));
     let mut last = before;
     if clipped {
         while last > 0 && s.clipped(last) {
@@ -583,7 +583,7 @@ fn level_before(
     let (left, right) = (s.v(before), s.v(first));
     let spread = stiffness * (right - left).abs() / 12.0_f64.sqrt();
     let noise = single * (1.0 / n as f64).sqrt();
-    let volume_noise = stiffness * s.trace.noise_ml.max(0.0) / 2.0_f64.sqrt();
+    let volume_noise = stiffness * s.v_noise().max(0.0) / 2.0_f64.sqrt();
     let volume_noise = if volume_noise.is_finite() {
         volume_noise
     } else {

@@ -116,6 +116,21 @@ impl<'a> Samples<'a> {
         self.volume.as_ref().map_or(0.0, |v| v.at(self.index(i)))
     }
 
+    /// Injected volume up to a sample, mL: where the clock is fast, the mean of the few samples that end there.
+    pub fn v_up_to(&self, i: usize) -> f64 {
+        self.mean_v((i + 1).saturating_sub(1 << self.shift), i + 1)
+    }
+
+    /// Injected volume from a sample on, mL, likewise.
+    pub fn v_from(&self, i: usize) -> f64 {
+        self.mean_v(i, (i + (1 << self.shift)).min(self.len()))
+    }
+
+    /// Standard deviation of such a volume, mL; NaN without a volume channel.
+    pub fn v_noise(&self) -> f64 {
+        self.trace.noise_ml / f64::from(1_u32 << self.shift).sqrt()
+    }
+
     pub fn has_volume(&self) -> bool {
         self.volume.is_some()
     }
@@ -245,10 +260,11 @@ pub(super) fn probe(
     } else {
         f64::midpoint(past, future)
     };
-    let level_before = before + past * (s.v(e) - v_before);
-    let level_after = after - future * (v_after - s.v(first_after));
+    let (v_e, v_first) = (s.v_up_to(e), s.v_from(first_after));
+    let level_before = before + past * (v_e - v_before);
+    let level_after = after - future * (v_after - v_first);
     Some(Probe {
-        fall: level_before - level_after + between * (s.v(first_after) - s.v(e)),
+        fall: level_before - level_after + between * (v_first - v_e),
         plain: before - after,
         moved: v_after - v_before,
         stiffness: past.max(future),
