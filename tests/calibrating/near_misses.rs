@@ -129,6 +129,37 @@ fn a_fill_that_sucks_does_not_turn_the_volume() {
     }
 }
 
+/// A specimen that snaps through again and again: the pressure sinks in most of each stroke while volume goes in. Neither turned round nor
+/// hum, although the teeth of the saw have a period.
+#[test]
+fn a_saw_of_snaps_is_neither_turned_volume_nor_hum() {
+    for mut run in runs() {
+        run.handover = false;
+        let mut raw = run.make().raw;
+        let rate = run.rate_hz;
+        for (row, v) in volume(&mut raw).iter_mut().enumerate() {
+            *v = (row as f64 / rate - 2.0).clamp(0.0, 30.0) * 0.5;
+        }
+        let noise: Vec<f64> = pressure(&mut raw).iter().map(|p| p.fract()).collect();
+        for (row, p) in pressure(&mut raw).iter_mut().enumerate() {
+            let t = (row as f64 / rate - 2.0).clamp(0.0, 30.0);
+            let tooth = (t / 2.7).fract();
+            let shape = if tooth < 0.3 {
+                tooth / 0.3
+            } else {
+                (1.0 - tooth) / 0.7
+            };
+            *p = 900.0 * shape + run.noise_kpa * noise[row];
+        }
+        let (_, findings) = see_with(&raw, &rig_with("unit = \"kPa\""));
+        none(
+            &findings,
+            &["sign-flip", "channel-swap", "hum"],
+            &named(&run),
+        );
+    }
+}
+
 /// A run that was stopped early, at two atmospheres, on a transducer of forty: the pressure is small, not its unit wrong. And a run that is
 /// stopped before the balloon holds anything, on a transducer for that.
 #[test]

@@ -16,6 +16,11 @@ const STRETCH_S: f64 = 0.25;
 const ONE_WAY: f64 = 0.3;
 /// Hands and balloons move below this frequency, Hz.
 const LOWEST_HZ: f64 = 5.0;
+/// Bins beside a line that show whether it stands alone: nearest, and farthest.
+const AROUND: (usize, usize) = (5, 32);
+/// A line stands over its neighbours by this share of what it stands over the whole spectrum; the largest of sixty bins of noise is six
+/// times their median.
+const OVER_NEIGHBOURS: f64 = 0.1;
 /// Lines closer to the end of the spectrum than so many of its bins are drift.
 const LOWEST_BIN: usize = 4;
 
@@ -39,6 +44,17 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
     ))
     .help("screen the cable or log faster; the smallest drop that can be seen grows with it");
     Said::only(finding)
+}
+
+/// Power of the bins on either side of a line, without the bins it spreads over.
+fn around(power: &[f64], peak: usize) -> f64 {
+    let from = peak.saturating_sub(AROUND.1);
+    let to = (peak + AROUND.1 + 1).min(power.len());
+    let near: Vec<f64> = (from..to)
+        .filter(|k| k.abs_diff(peak) >= AROUND.0)
+        .map(|k| power[k])
+        .collect();
+    median(&near)
 }
 
 /// Frequency (Hz) and amplitude (kPa) of the line.
@@ -92,6 +108,10 @@ fn line(trace: &Trace, over_floor: f64) -> Option<(f64, f64)> {
         .max_by(|a, b| a.1.total_cmp(b.1))?;
     let floor = median(&power[low..]);
     if floor <= 0.0 || height <= over_floor * floor {
+        return None;
+    }
+    // What a specimen does falls off smoothly from the lowest frequency on; a line stands alone.
+    if height <= OVER_NEIGHBOURS * over_floor * around(&power, peak) {
         return None;
     }
     let frequency = (peak + 1) as f64 / (n as f64 * trace.step_s);

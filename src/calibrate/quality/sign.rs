@@ -1,7 +1,7 @@
 //! A channel with its sign turned round.
 
 use super::blocks::{blocks, span};
-use super::{Channel, Said, counted};
+use super::{Channel, Said, counted, median};
 use crate::calibrate::stretches::{samples, stretches};
 use crate::recording::{Extent, Finding, Trace};
 
@@ -13,6 +13,8 @@ const DOWN_OVER_UP: f64 = 3.0;
 /// Volume counts against the pressure where they move opposite ways in this share of the volume moved and of the stretches in which
 /// both move: a fill that sucks turns most of the volume, a burst or a leak during a stroke a few of the stretches.
 const AGAINST_SHARE: f64 = 0.7;
+/// Where the pressure is above the middle of its range, a volume turned round stands below its start by this share of its range.
+const BELOW_START: f64 = 0.25;
 /// A block counts where both moved by this share of their range: more than creep, noise and a drifting counter.
 const MOVED_SHARE: f64 = 0.003;
 /// Blocks of a recording: a stroke of one that lasts a minute has a few of them.
@@ -46,6 +48,17 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
         || !spans(p_high - p_low, trace.noise_kpa)
         || !spans(v_high - v_low, trace.noise_ml)
     {
+        return Said::default();
+    }
+    // A specimen that snaps through loses pressure while volume goes in, but it is in by then.
+    let middle = f64::midpoint(p_low, p_high);
+    let pressed: Vec<f64> = blocks
+        .iter()
+        .filter(|block| block.p > middle)
+        .map(|block| block.v)
+        .collect();
+    let start = blocks.first().map_or(f64::NAN, |block| block.v);
+    if median(&pressed) > start - BELOW_START * (v_high - v_low) {
         return Said::default();
     }
     let (mut with, mut against, mut count, mut turned) = (0.0, 0.0, 0_usize, 0_usize);
