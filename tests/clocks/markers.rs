@@ -58,11 +58,10 @@ fn missing_and_extra_pulses_do_not_matter() {
             count += 1;
             let off = (line.main_time(at) - own.true_time(at)) / line.u_at(at);
             assert!(off.abs() < 4.5, "{number}: {off} {line:?} {own:?}");
-            inside += usize::from(off.abs() <= 2.0);
+            inside += i32::from(off.abs() <= 2.0);
         }
     }
-    let share = f64::from(u32::try_from(inside).unwrap()) / count as f64;
-    println!("{share} {count}");
+    let share = f64::from(inside) / f64::from(count);
     // Hardly any is refused: by chance too few pulses are common.
     assert!(count > 3 * 180, "{count}");
     assert!((0.90..=0.995).contains(&share), "{share}");

@@ -147,7 +147,6 @@ fn covered(what: &str, off: &[f64], at_least: bool) {
     let words = format!(
         "{what}: {inside:.3} of {n} inside (tolerance {tolerance:.3}), furthest {furthest:.2}"
     );
-    println!("{words}");
     assert!(inside >= 0.95 - tolerance, "{words}");
     assert!(at_least || inside <= 0.95 + tolerance, "{words}");
     assert!(furthest < WRONG, "{words}");
@@ -181,7 +180,6 @@ fn survey(seen: Seen, started: Started, refused_most: usize, usual_u_s: f64) {
         "{seen:?} {started:?}: {refused} refused, {applied} drifts taken out, u {:.4} s",
         u[u.len() / 2]
     );
-    println!("{words}");
     covered(&format!("{words}; offset"), &off(0.0), seen == Seen::Waist);
     covered(&format!("{words}; drift"), &drifts, false);
     // Where a drift is not known, what clocks do at most is charged, which is more than these clocks do.
@@ -233,7 +231,6 @@ fn another_run_is_refused() {
                 let found = cases(seen, started, at);
                 locks.extend(found.into_iter().filter_map(|case| case.found.ok()));
             }
-            println!("{seen:?} {at:?}: {} false locks", locks.len());
             assert!(
                 locks.len() <= 3,
                 "{seen:?} {at:?}: {} {locks:?}",

@@ -61,6 +61,5 @@ fn runs_of_one_operator_are_told_apart() {
         let off = line.offset_s / line.u_offset_s;
         assert!(off.abs() < 4.0, "{}: {line:?}", a.display());
     }
-    println!("{} of {others}", locks.len());
     assert!(others > 200 && locks.len() <= 1, "{locks:?}");
 }
