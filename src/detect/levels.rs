@@ -15,7 +15,7 @@ const BLOCKS_IN_LEVEL: usize = 200;
 
 /// Falls are looked for so many times in the length of a level. A level moved by one such step holds nearly the same samples; what
 /// is found is looked at again sample by sample.
-const LOOKS_IN_LEVEL: usize = 25;
+const LOOKS_IN_LEVEL: usize = 16;
 
 /// Samples from one look for a fall to the next, for levels of `n` samples.
 pub(super) fn scan_step(n: usize) -> usize {
@@ -55,11 +55,26 @@ impl<'a> Samples<'a> {
         let index = |i: usize| if complete { i } else { at.at(i) as usize };
         let shift = shift_within(level / BLOCKS_IN_LEVEL);
         let volume = trace.volume_ml.as_ref().map(|v| Carried::of(v, shift));
-        let sum_p = BlockSums::of(at.len(), shift, |i| p[index(i)]);
-        let sum_v = volume
-            .as_ref()
-            .map(|v| BlockSums::of(at.len(), shift, |i| v.at(index(i))));
-        let clipped = stretches_of(at.len(), |i| trace.clipped[index(i)]);
+        // Nearly every block lies in one piece in the trace.
+        let in_one_piece = |from: usize, to: usize| {
+            let first = index(from);
+            (index(to - 1) - first == to - 1 - from).then_some((first, first + to - from))
+        };
+        let sum_p = BlockSums::of(at.len(), shift, |from, to| match in_one_piece(from, to) {
+            Some((from, to)) => p[from..to].iter().sum(),
+            None => (from..to).map(|i| p[index(i)]).sum(),
+        });
+        let sum_v = volume.as_ref().map(|v| {
+            BlockSums::of(at.len(), shift, |from, to| match in_one_piece(from, to) {
+                Some((from, to)) => v.sum(from, to),
+                None => (from..to).map(|i| v.at(index(i))).sum(),
+            })
+        });
+        let clipped = if trace.clipped.contains(&true) {
+            stretches_of(at.len(), |i| trace.clipped[index(i)])
+        } else {
+            Vec::new()
+        };
         Self {
             trace,
             motion,

@@ -1,8 +1,11 @@
 //! From a traced outline to areas and diameters with their uncertainty.
 
-use super::geometry::{GeometryError, Measured, Outline, SmoothOutline, eccentricity_index};
+use super::geometry::{
+    GeometryError, Measured, Outline, SmoothOutline, eccentricity_index, perimeter_diameter,
+};
 use crate::recording::{Contour, Finding};
 use crate::uncertain::{Budget, Component, Quantity};
+use std::f64::consts::PI;
 
 /// Relative standard uncertainty of an image scale that nobody declared: 0.05 %, a gauge block of 25 mm whose two edges are
 /// found to a quarter of a pixel of 0.04 mm (common practice, no source).
@@ -107,6 +110,7 @@ pub fn measure_outline(
     if scale > 0.0 {
         budget.push(Component::normal("scale of the image", scale).sensitivity(by_area));
     }
+    let perimeter = smooth.perimeter();
     let (max, min) = smooth.extreme_two_point_diameters();
     // The curve at one angle is known worse than its mean. A diameter rests on two such places; so does the inscribed circle of an
     // oval ring, and that of a lobed one on three.
@@ -121,9 +125,9 @@ pub fn measure_outline(
             "mm2",
             method.clone(),
         ),
-        perimeter: length(smooth.perimeter()),
+        perimeter: length(perimeter),
         area_diameter: budget.quantity(by_area, "mm", format!("{method}, 2 √(A/π)")),
-        perimeter_diameter: length(smooth.perimeter_diameter()),
+        perimeter_diameter: length((perimeter_diameter(perimeter.0), perimeter.1 / PI)),
         mean_two_point_diameter: length(smooth.mean_two_point_diameter()),
         max_two_point_diameter: length((max, u_local / 2.0_f64.sqrt())),
         min_two_point_diameter: length((min, u_local / 2.0_f64.sqrt())),

@@ -15,7 +15,7 @@ const SLOWEST_SHARE_PER_S: f64 = 0.02;
 /// the highest pressure a second.
 const WITHDRAWAL_SHARE_PER_S: f64 = 0.15;
 /// The motion is looked at so many times in half a window; where it changes between two looks, sample by sample.
-const LOOKS: usize = 32;
+const LOOKS: usize = 16;
 
 /// State of a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -133,8 +133,10 @@ impl<'s, 'v> Rates<'s, 'v> {
             time_s,
             signal,
             half,
-            sums: BlockSums::of(time_s.len(), shift, |i| signal.at(i)),
-            sums_t: BlockSums::of(time_s.len(), shift, |i| time_s[i]),
+            sums: BlockSums::of(time_s.len(), shift, |from, to| signal.sum(from, to)),
+            sums_t: BlockSums::of(time_s.len(), shift, |from, to| {
+                time_s[from..to].iter().sum()
+            }),
         }
     }
 

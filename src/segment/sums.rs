@@ -19,8 +19,8 @@ pub(crate) fn shift_within(length: usize) -> u32 {
 }
 
 impl BlockSums {
-    /// Sums of the series `value(0..length)`, in blocks of 2^shift values.
-    pub fn of(length: usize, shift: u32, value: impl Fn(usize) -> f64 + Sync) -> Self {
+    /// Sums of a series of `length` values in blocks of 2^shift; `sum` adds up the values from one place to before another.
+    pub fn of(length: usize, shift: u32, sum: impl Fn(usize, usize) -> f64 + Sync) -> Self {
         let block = 1_usize << shift;
         let mut before = vec![0.0; (length >> shift) + 1];
         // Each block by itself, side by side; then added up in their order, so that the number of threads changes nothing.
@@ -29,15 +29,15 @@ impl BlockSums {
             .enumerate()
             .for_each(|(at, sums)| {
                 let mut from = (at * TOGETHER) << shift;
-                for sum in sums {
-                    *sum = (from..from + block).map(&value).sum();
+                for of_block in sums {
+                    *of_block = sum(from, from + block);
                     from += block;
                 }
             });
         let mut total = 0.0;
-        for sum in &mut before {
-            total += *sum;
-            *sum = total;
+        for of_block in &mut before {
+            total += *of_block;
+            *of_block = total;
         }
         Self { shift, before }
     }
@@ -99,6 +99,15 @@ impl<'v> Carried<'v> {
         }
     }
 
+    /// Sum of the values from one place to before another.
+    pub fn sum(&self, from: usize, to: usize) -> f64 {
+        if self.into.is_empty() {
+            self.values[from..to].iter().sum()
+        } else {
+            (from..to).map(|place| self.at(place)).sum()
+        }
+    }
+
     /// The value at a place, or what is carried there.
     #[inline]
     pub fn at(&self, place: usize) -> f64 {
@@ -128,7 +137,7 @@ mod tests {
     fn block_sums_are_plain_sums() {
         for (length, shift) in [(0, 0), (1, 3), (100, 0), (1000, 3), (1024, 4), (70_001, 5)] {
             let values = series(length);
-            let sums = BlockSums::of(length, shift, |i| values[i]);
+            let sums = BlockSums::of(length, shift, |from, to| values[from..to].iter().sum());
             for (from, to) in [(0, length), (length / 3, length / 2), (length / 7, length)] {
                 let plain: f64 = values[from..to].iter().sum();
                 assert_eq!(sums.sum(from, to, |i| values[i]), plain);

@@ -8,7 +8,7 @@ const NOISE_SPAN: f64 = 12.0;
 /// One sample of so many at either end counts for nothing where the span is taken: spikes do not make a channel move.
 const ENDS: usize = 100;
 /// So many samples, spread evenly over the recording, tell whether it moves.
-const LOOKED_AT: usize = 50_000;
+const LOOKED_AT: usize = 10_000;
 
 /// A pressure that shows nothing but its own noise over the whole recording: an error.
 pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
@@ -33,11 +33,12 @@ fn why(trace: &Trace) -> Option<String> {
         .copied()
         .filter(|v| v.is_finite())
         .collect();
-    finite.sort_by(f64::total_cmp);
-    let (low, high) = (
-        finite.get(finite.len() / ENDS)?,
-        finite.get(finite.len() - 1 - finite.len() / ENDS)?,
+    let (first, last) = (
+        finite.len() / ENDS,
+        finite.len().checked_sub(1 + finite.len() / ENDS)?,
     );
+    let low = *finite.select_nth_unstable_by(first, f64::total_cmp).1;
+    let high = *finite.select_nth_unstable_by(last, f64::total_cmp).1;
     let span = high - low;
     // A hold under pressure may do no more than noise, but stands far from zero.
     let noise = NOISE_SPAN * trace.noise_kpa;

@@ -34,7 +34,7 @@ pub(super) fn sorted(values: &[f64]) -> Vec<f64> {
         .copied()
         .filter(|v| v.is_finite())
         .collect();
-    finite.sort_by(f64::total_cmp);
+    finite.sort_unstable_by(f64::total_cmp);
     finite
 }
 

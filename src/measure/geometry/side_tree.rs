@@ -44,6 +44,7 @@ struct Node {
 #[derive(Debug)]
 pub(super) struct SideTree {
     sides: Vec<(Point, Point)>,
+    spans: Vec<Span>,
     nodes: Vec<Node>,
     root: usize,
 }
@@ -64,6 +65,7 @@ impl SideTree {
         let sides: Vec<_> = outline.sides().collect();
         let mut tree = Self {
             nodes: Vec::with_capacity(2 * sides.len() / LEAF + 2),
+            spans: sides.iter().map(Span::of).collect(),
             sides,
             root: 0,
         };
@@ -113,9 +115,9 @@ impl SideTree {
     /// Square of the distance from a point to a side, mm²; infinite where there is no such side.
     #[inline]
     pub(super) fn square_to(&self, point: Point, side: u32) -> f64 {
-        self.sides
+        self.spans
             .get(side as usize)
-            .map_or(f64::INFINITY, |(a, b)| to_side(point, *a, *b))
+            .map_or(f64::INFINITY, |span| span.square_to(point))
     }
 
     /// Whether a point lies inside, by counting the sides a ray to the right meets (even-odd rule).
@@ -195,16 +197,31 @@ impl SideTree {
     }
 }
 
-/// Square of the distance from a point to a side.
-fn to_side((px, py): Point, (ax, ay): Point, (bx, by): Point) -> f64 {
-    let (dx, dy) = (bx - ax, by - ay);
-    let length2 = dx * dx + dy * dy;
-    let t = if length2 > 0.0 {
-        (((px - ax) * dx + (py - ay) * dy) / length2).clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
-    (px - ax - t * dx).powi(2) + (py - ay - t * dy).powi(2)
+/// A side as its first point, the way to its second, and one over the square of its length (0 for a side without length).
+#[derive(Debug)]
+struct Span {
+    from: Point,
+    way: Point,
+    per_square: f64,
+}
+
+impl Span {
+    fn of(((ax, ay), (bx, by)): &(Point, Point)) -> Self {
+        let way = (bx - ax, by - ay);
+        let square = way.0 * way.0 + way.1 * way.1;
+        Self {
+            from: (*ax, *ay),
+            way,
+            per_square: if square > 0.0 { square.recip() } else { 0.0 },
+        }
+    }
+
+    /// Square of the distance of a point.
+    fn square_to(&self, point: Point) -> f64 {
+        let off = (point.0 - self.from.0, point.1 - self.from.1);
+        let along = ((off.0 * self.way.0 + off.1 * self.way.1) * self.per_square).clamp(0.0, 1.0);
+        (off.0 - along * self.way.0).powi(2) + (off.1 - along * self.way.1).powi(2)
+    }
 }
 
 /// Whether two sides share a point.

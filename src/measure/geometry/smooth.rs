@@ -6,7 +6,7 @@
 
 use super::fourier::{Harmonics, Series};
 use super::outline::Outline;
-use super::{GeometryError, area_diameter, perimeter_diameter};
+use super::{GeometryError, area_diameter};
 use nalgebra::DVector;
 use std::f64::consts::{PI, TAU};
 
@@ -129,12 +129,6 @@ impl SmoothOutline {
         let (area, u) = self.area();
         let diameter = area_diameter(area);
         (diameter, diameter * u / (2.0 * area))
-    }
-
-    /// Diameter of the circle of the same perimeter, mm.
-    pub fn perimeter_diameter(&self) -> Measured {
-        let (length, u) = self.perimeter();
-        (perimeter_diameter(length), u / PI)
     }
 
     /// Two-point diameter through the centroid at an angle (rad), mm: what a caliper inside the bore reads there.
