@@ -79,13 +79,13 @@ impl<'a> Samples<'a> {
             trace,
             motion,
             line,
+            at,
             complete,
             volume,
             sum_p,
             sum_v,
             clipped,
             shift,
-            at,
         }
     }
 

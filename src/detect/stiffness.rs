@@ -37,8 +37,10 @@ impl Stiffness {
         let least = INCREMENT_SIGMAS * std::f64::consts::SQRT_2 * samples.trace.noise_ml;
         let mean = |at: usize| ((at << shift).saturating_sub(block - 1), (at << shift) + 1);
         let v: Vec<f64> = (0..looks)
-            .map(|at| mean(at))
-            .map(|(from, to)| samples.mean_v(from, to))
+            .map(|at| {
+                let (from, to) = mean(at);
+                samples.mean_v(from, to)
+            })
             .collect();
         // Products of the increments that end at a look; falls while volume goes in are events, not stiffness.
         let products = |at: usize| {
