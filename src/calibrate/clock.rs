@@ -1,6 +1,7 @@
 //! Rows in the order of time: restarts of the clock, rows out of order, repeats, gaps, jitter.
 
 use super::noise::median;
+use super::stretches::pieces;
 use crate::recording::{Extent, Finding, Numbering, Place, RawRecording};
 use rayon::prelude::*;
 
@@ -13,12 +14,9 @@ const RESTART_LOOK: usize = 5;
 /// A time further than this from the first stamp is a slip, s: 30,000 years, more than any two stamps are apart.
 const FURTHEST: f64 = 1e12;
 /// So many steps tell the usual one.
-const MOST_STEPS: usize = 100_000;
+const MOST_STEPS: usize = 10_000;
 /// Spread of the steps over the usual step from which jitter is worth a note.
 const JITTER_SHARE: f64 = 0.03;
-
-/// Steps looked at by one thread at a time.
-const PIECE: usize = 1 << 15;
 
 /// Rows of the file that make a strictly increasing clock.
 pub(super) struct Order {
@@ -35,10 +33,9 @@ pub(super) fn order(raw: &mut RawRecording, findings: &mut Vec<Finding>) -> Orde
     let read = std::mem::take(&mut raw.time_s);
     let first = read.first().copied().unwrap_or(0.0);
     // NaN is not larger than anything either. Times are compared as they will stand: far from zero two of them may become one.
-    let rising = read
-        .par_windows(2)
-        .with_min_len(PIECE)
-        .all(|w| w[1] - first > w[0] - first)
+    let rising = pieces(read.len(), 1)
+        .into_par_iter()
+        .all(|piece| read[piece].windows(2).all(|w| w[1] - first > w[0] - first))
         && [read.first(), read.last()]
             .iter()
             .all(|t| t.is_none_or(|t| is_time(*t)));
@@ -274,13 +271,9 @@ fn gaps(
     findings: &mut Vec<Finding>,
 ) -> f64 {
     // Pieces side by side, put together in their order.
-    let parts: Vec<Steps> = (0..time.len().div_ceil(PIECE))
+    let parts: Vec<Steps> = pieces(time.len(), 1)
         .into_par_iter()
-        .map(|piece| {
-            let from = piece * PIECE;
-            let to = (from + PIECE + 1).min(time.len());
-            Steps::of(&time[from..to], from, usual)
-        })
+        .map(|piece| Steps::of(&time[piece.clone()], piece.start, usual))
         .collect();
     let all = parts.into_iter().fold(Steps::default(), Steps::and);
     let (gaps, total, longest) = (all.gaps, all.missing, all.longest);

@@ -1,9 +1,18 @@
 //! Stretches of samples that share something.
 
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Samples looked at by one thread at a time.
 const SHARE: usize = 1 << 16;
+
+/// A column in pieces, each for one thread: as many as begin in it, and so many of those that follow.
+pub(super) fn pieces(length: usize, beyond: usize) -> Vec<Range<usize>> {
+    (0..length)
+        .step_by(SHARE)
+        .map(|from| from..(from + SHARE + beyond).min(length))
+        .collect()
+}
 
 /// Stretches of values of which something is true: first, and one past the last.
 pub(super) fn stretches(values: &[f64], is: impl Fn(f64) -> bool + Sync) -> Vec<(usize, usize)> {

@@ -133,11 +133,25 @@ impl<'a> Samples<'a> {
 
     /// Injected volume up to a sample, mL: where the clock is fast, the mean of the few samples that end there.
     pub fn v_up_to(&self, i: usize) -> f64 {
+        if self.shift == 0 {
+            return self.v(i);
+        }
         self.mean_v((i + 1).saturating_sub(1 << self.shift), i + 1)
+    }
+
+    /// Pressure up to a sample, kPa, likewise.
+    pub fn p_up_to(&self, i: usize) -> f64 {
+        if self.shift == 0 {
+            return self.p(i);
+        }
+        self.mean_p((i + 1).saturating_sub(1 << self.shift), i + 1)
     }
 
     /// Injected volume from a sample on, mL, likewise.
     pub fn v_from(&self, i: usize) -> f64 {
+        if self.shift == 0 {
+            return self.v(i);
+        }
         self.mean_v(i, (i + (1 << self.shift)).min(self.len()))
     }
 

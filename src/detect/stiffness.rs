@@ -35,25 +35,21 @@ impl Stiffness {
         let block = 1_usize << shift;
         // Hum and the steps of a counter do not average out, so the noise of single samples stays the measure.
         let least = INCREMENT_SIGMAS * std::f64::consts::SQRT_2 * samples.trace.noise_ml;
-        let mean = |at: usize| ((at << shift).saturating_sub(block - 1), (at << shift) + 1);
-        let v: Vec<f64> = (0..looks)
-            .map(|at| {
-                let (from, to) = mean(at);
-                samples.mean_v(from, to)
-            })
-            .collect();
+        let v: Vec<f64> = (0..looks).map(|at| samples.v_up_to(at << shift)).collect();
+        let clipped = |at: usize| {
+            let last = at << shift;
+            samples.any_clipped(last.saturating_sub(block - 1), last + 1)
+        };
         // Products of the increments that end at a look; falls while volume goes in are events, not stiffness.
         let products = |at: usize| {
             if at < span || at >= looks {
                 return (0.0, 0.0);
             }
             let dv = v[at] - v[at - span];
-            let (from, to) = (mean(at - span), mean(at));
-            if dv <= least || samples.any_clipped(from.0, from.1) || samples.any_clipped(to.0, to.1)
-            {
+            if dv <= least || clipped(at) || clipped(at - span) {
                 return (0.0, 0.0);
             }
-            let dp = samples.mean_p(to.0, to.1) - samples.mean_p(from.0, from.1);
+            let dp = samples.p_up_to(at << shift) - samples.p_up_to((at - span) << shift);
             if dp > 0.0 {
                 (dp * dv, dv * dv)
             } else {

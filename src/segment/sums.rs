@@ -68,9 +68,8 @@ impl<'v> Carried<'v> {
     /// A series, looked at in blocks of 2^shift values.
     pub fn of(values: &'v [f64], shift: u32) -> Self {
         let complete = values
-            .par_iter()
-            .with_min_len(1 << 15)
-            .all(|v| v.is_finite());
+            .par_chunks(TOGETHER << 7)
+            .all(|part| part.iter().all(|v| v.is_finite()));
         let into = if complete {
             Vec::new()
         } else {

@@ -1,11 +1,9 @@
 //! Spikes of one sample.
 
 use super::{Channel, Said, counted};
+use crate::calibrate::stretches::pieces;
 use crate::recording::{Finding, Trace};
 use rayon::prelude::*;
-
-/// Samples looked at by one thread at a time.
-const SHARE: usize = 1 << 16;
 
 /// A single sample far from both neighbours, which agree with each other: no volume can come and go in one sample.
 pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
@@ -27,12 +25,15 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
             .max((after - before).abs());
         around < settings.spike_neighbours * height
     };
-    let found: Vec<(usize, usize)> = p
-        .par_windows(5)
-        .with_min_len(SHARE)
-        .enumerate()
-        .filter(|(_, w)| is_spike(w))
-        .map(|(at, _)| (at + 2, at + 3))
+    let found: Vec<(usize, usize)> = pieces(p.len(), 4)
+        .into_par_iter()
+        .flat_map_iter(|piece| {
+            let middle = piece.start + 2;
+            let places = p[piece].windows(5).enumerate();
+            places
+                .filter(|(_, w)| is_spike(w))
+                .map(move |(at, _)| (middle + at, middle + at + 1))
+        })
         .collect();
     if found.is_empty() {
         return Said::default();
