@@ -4,11 +4,11 @@ use super::biff;
 use super::format::{Format, Opened, Sniffed};
 use super::guard::guarded;
 use super::number::{MarkVotes, Marks, read_number};
-use super::sheet_parts::{area, hidden_rows, ods_area};
+use super::sheet_parts::{hidden_rows, ods_area};
 use super::zip::unpacks_to_more;
 use crate::recording::{Finding, Place, Severity, suggest};
 use crate::rig::{DialectSpec, SheetRef};
-use calamine::{Data, Range, Reader, SheetVisible, Sheets, open_workbook_auto_from_rs};
+use calamine::{Data, DataRef, Range, Reader, SheetVisible, Sheets, open_workbook_auto_from_rs};
 use std::fmt::Write as _;
 use std::io::Cursor;
 
@@ -217,12 +217,36 @@ impl Book {
         self.sheets.sheet_names()
     }
 
+    /// Cells of the area that the parser would lay out for a sheet of an XLSX workbook, told by the parser itself: a stray cell in the
+    /// last row and column asks for 17 thousand million. `None` for other workbooks, and where nothing can be read.
+    fn area(&mut self, name: &str) -> Option<u64> {
+        let Sheets::Xlsx(book) = &mut self.sheets else {
+            return None;
+        };
+        guarded(|| {
+            let mut cells = book.worksheet_cells_reader(name).ok()?;
+            let (mut low, mut high) = ((u32::MAX, u32::MAX), (0, 0));
+            // Where the cells become unreadable, reading them ends as well.
+            while let Ok(Some(cell)) = cells.next_cell() {
+                if *cell.get_value() == DataRef::Empty {
+                    continue;
+                }
+                let (row, column) = cell.get_position();
+                low = (low.0.min(row), low.1.min(column));
+                high = (high.0.max(row), high.1.max(column));
+            }
+            let span = |low: u32, high: u32| u64::from(high.checked_sub(low)?).checked_add(1);
+            span(low.0, high.0)?.checked_mul(span(low.1, high.1)?)
+        })
+        .flatten()
+    }
+
     /// The cells of a sheet.
     ///
     /// # Errors
     /// An error finding where the sheet is damaged or spans too many cells.
     pub fn range(&mut self, name: &str, shown_as: &str) -> Result<Range<Data>, Finding> {
-        if let Some(cells) = area(&self.packed, name)
+        if let Some(cells) = self.area(name)
             && cells > MAX_CELLS
         {
             return Err(too_large(

@@ -1,7 +1,7 @@
 //! What the parts of a workbook say that its parser does not: rows that are hidden, and how far a sheet reaches, before
 //! memory is asked for.
 
-use super::zip::{names, tags};
+use super::zip::tags;
 use crate::recording::{Finding, Place};
 
 /// Unpacked bytes looked through at most.
@@ -31,46 +31,6 @@ pub(crate) fn hidden_rows(packed: &[u8], sheet: &str, shown_as: &str) -> Option<
         .at(Place::line(shown_as, first.unwrap_or(1)))
         .help("delete the rows if they are no readings")
     })
-}
-
-/// Cells of the area the cells of a sheet span; `None` where that cannot be told without building it up.
-///
-/// A stray cell in the last row and column, or a row repeated to the end, would ask for 17 thousand million cells.
-pub(crate) fn area(packed: &[u8], sheet: &str) -> Option<u64> {
-    match sheet_path(packed, sheet) {
-        Some(path) => xlsx_area(packed, &path),
-        // Where the sheet is cannot be told: the largest of all parts that may be one.
-        None => names(packed)
-            .iter()
-            .filter(|name| name.to_lowercase().ends_with(".xml"))
-            .filter_map(|name| xlsx_area(packed, name))
-            .max(),
-    }
-}
-
-fn xlsx_area(packed: &[u8], path: &str) -> Option<u64> {
-    let (mut low, mut high) = ((u64::MAX, u64::MAX), (0_u64, 0_u64));
-    tags(packed, path, MOST, |tag| {
-        if is_named(tag, "c")
-            && let Some((row, column)) = attribute(tag, "r").and_then(cell_at)
-        {
-            low = (low.0.min(row), low.1.min(column));
-            high = (high.0.max(row), high.1.max(column));
-        }
-    })?;
-    let span = |low: u64, high: u64| high.saturating_add(1).saturating_sub(low);
-    Some(span(low.0, high.0).saturating_mul(span(low.1, high.1)))
-}
-
-/// Row and column of a name like `AB12`.
-fn cell_at(name: &str) -> Option<(u64, u64)> {
-    let digits = name.find(|c: char| c.is_ascii_digit())?;
-    let (letters, row) = name.split_at(digits);
-    let column = letters.bytes().try_fold(0_u64, |sum, letter| {
-        let place = u64::from(letter.to_ascii_uppercase().checked_sub(b'A')?) + 1;
-        sum.checked_mul(26)?.checked_add(place)
-    })?;
-    Some((row.parse().ok()?, column))
 }
 
 /// The largest area of any table of an ODS file, `None` for other files: rows and cells may be repeated by a number.
@@ -163,12 +123,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn cells_have_places_and_tags_attributes() {
-        assert_eq!(cell_at("A1"), Some((1, 1)));
-        assert_eq!(cell_at("XFD1048576"), Some((1_048_576, 16_384)));
-        assert_eq!(cell_at("7"), Some((7, 0)));
-        assert_eq!(cell_at("a-1"), None);
-        assert_eq!(cell_at(&"Z".repeat(40)), None);
+    fn tags_have_names_and_attributes() {
         let tag = "x:row r='12' customHidden=\"0\" hidden = \"1\"/";
         assert!(is_named(tag, "row") && !is_named(tag, "r"));
         assert_eq!(attribute(tag, "hidden"), Some("1"));
