@@ -224,9 +224,10 @@ fn channel(rig: &mut String, survey: &Survey, column: &ColumnSurvey) {
         return;
     };
     // A channel in turns does not load before a turn is known.
-    let turns = column
-        .unit
-        .is_some_and(|unit| unit.dimension == Dimension::Turns);
+    let turns = quantity == ChannelQuantity::Turns
+        || column
+            .unit
+            .is_some_and(|unit| unit.dimension == Dimension::Turns);
     let mark = if turns { "# " } else { "" };
     if turns {
         rig.push_str("# declare: how much a turn of the inflator is, then take the marks away\n");

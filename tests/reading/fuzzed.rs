@@ -48,6 +48,19 @@ fn the_rig_proposed_for_a_file_with_control_characters_is_one() {
     rig_from_text(&rig, "proposed.toml").unwrap();
 }
 
+/// A column of turns whose unit the file does not tell: the channel is left to be declared, and the rig loads without it.
+#[test]
+fn a_rig_proposed_for_turns_without_a_unit_loads() {
+    let mut text = "t [s],p [kPa],turns\n".to_owned();
+    for at in 0..40 {
+        let _ = writeln!(text, "{at},{},{}", at * at, at / 4);
+    }
+    let survey = survey_from_bytes(text.into_bytes(), "t.csv", None).unwrap();
+    let rig = Inspection::of(survey, None).to_text();
+    assert!(rig.contains("# ml_per_turn = ..."), "{rig}");
+    rig_from_text(&rig, "proposed.toml").unwrap();
+}
+
 /// A carriage return inside a line of a file whose lines end with line feeds: the cell is a word, so the line is no row.
 #[test]
 fn a_carriage_return_inside_a_line_ends_no_cell() {
