@@ -338,7 +338,8 @@ fn other_header(
     let place = Place::line(&recording.file, line);
     let help = "put every acquisition into a file of its own";
     let behind = starts.iter().position(|start| *start == row);
-    if wanted.is_some_and(|wanted| behind.is_some_and(|at| wanted > at)) {
+    // Nothing stands before it, or what is asked for stands behind it.
+    if row == 0 || wanted.is_some_and(|wanted| behind.is_some_and(|at| wanted > at)) {
         recording.findings.push(
             Finding::error(
                 "header-differs",

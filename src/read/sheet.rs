@@ -4,7 +4,7 @@ use super::biff;
 use super::format::{Format, Opened, Sniffed};
 use super::guard::guarded;
 use super::number::{MarkVotes, Marks, read_number};
-use super::sheet_parts::{hidden_rows, ods_area};
+use super::sheet_parts::{hidden_rows, ods_area, ods_ends};
 use super::zip::unpacks_to_more;
 use crate::recording::{Finding, Place, Severity, suggest};
 use crate::rig::{DialectSpec, SheetRef};
@@ -312,6 +312,12 @@ pub(crate) fn workbook(bytes: Vec<u8>, shown_as: &str) -> Result<Book, Finding> 
         && cells > MAX_CELLS
     {
         return Err(too_large(cells, shown_as, shown_as));
+    }
+    if bytes.starts_with(b"PK") && !ods_ends(&bytes) {
+        return Err(damaged(
+            format!("{shown_as} cannot be read as a spreadsheet: its list of cells does not end"),
+            shown_as,
+        ));
     }
     let packed = if bytes.starts_with(b"PK") {
         bytes.clone()

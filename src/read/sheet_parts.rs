@@ -1,8 +1,11 @@
 //! What the parts of a workbook say that its parser does not: rows that are hidden, and how far a sheet reaches, before
 //! memory is asked for.
 
-use super::zip::tags;
+use super::zip::{entry, tags};
 use crate::recording::{Finding, Place};
+use quick_xml::Reader;
+use quick_xml::events::Event;
+use std::io::Read as _;
 
 /// Unpacked bytes looked through at most.
 const MOST: u64 = 2 << 30;
@@ -59,6 +62,27 @@ pub(crate) fn ods_area(packed: &[u8]) -> Option<u64> {
         }
     })?;
     Some(most)
+}
+
+/// True if the cells of an ODS file are XML whose elements all end; true for other files. The parser waits for the end of a table
+/// for ever where it is missing.
+pub(crate) fn ods_ends(packed: &[u8]) -> bool {
+    let Some(content) = entry(packed, "content.xml") else {
+        return true;
+    };
+    let mut reader = Reader::from_reader(content.take(MOST));
+    let (mut open, mut buffer) = (0_usize, Vec::new());
+    loop {
+        buffer.clear();
+        match reader.read_event_into(&mut buffer) {
+            Ok(Event::Start(_)) => open += 1,
+            // An end without a beginning, or of another element, is an error.
+            Ok(Event::End(_)) => open = open.saturating_sub(1),
+            Ok(Event::Eof) => return open == 0,
+            Ok(_) => {}
+            Err(_) => return false,
+        }
+    }
 }
 
 /// The part of the archive that holds a sheet.

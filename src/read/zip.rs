@@ -74,7 +74,7 @@ fn number(packed: &[u8], at: usize, length: usize) -> Option<usize> {
 }
 
 /// An entry of a ZIP archive, unpacked as it is read (PKWARE APPNOTE 4.3.7 and 4.3.12); case does not matter in its name.
-fn entry<'p>(packed: &'p [u8], path: &str) -> Option<Box<dyn BufRead + 'p>> {
+pub(crate) fn entry<'p>(packed: &'p [u8], path: &str) -> Option<Box<dyn BufRead + 'p>> {
     let at = memchr::memmem::find_iter(packed, DIRECTORY_ENTRY).find(|at| {
         name_of(packed, *at).is_some_and(|name| name.eq_ignore_ascii_case(path.as_bytes()))
     })?;

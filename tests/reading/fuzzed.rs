@@ -61,6 +61,20 @@ fn a_rig_proposed_for_turns_without_a_unit_loads() {
     rig_from_text(&rig, "proposed.toml").unwrap();
 }
 
+/// Nothing stands before a later header with other columns: there is no recording to keep.
+#[test]
+fn a_header_that_differs_before_any_row_is_an_error() {
+    let (rig, _) = rig_from_text("", "rig.toml").unwrap();
+    let text = b"t,p,Time[s],P[Pa]\n,1.\n5\n0,\nt,p,\n,,8,8".to_vec();
+    let findings = trace_from_bytes(text, "t.csv", &rig).unwrap_err();
+    assert!(
+        findings
+            .iter()
+            .any(|finding| finding.code == "header-differs"),
+        "{findings:?}"
+    );
+}
+
 /// A carriage return inside a line of a file whose lines end with line feeds: the cell is a word, so the line is no row.
 #[test]
 fn a_carriage_return_inside_a_line_ends_no_cell() {

@@ -136,3 +136,13 @@ fn a_sheet_that_spans_too_much_is_refused_before_memory_is_asked_for() {
         assert!(error.help.is_some(), "{book}");
     }
 }
+
+/// A table whose end is missing, for which the parser would wait for ever (found by fuzzing).
+#[test]
+fn a_workbook_whose_tables_do_not_end_is_refused() {
+    let findings = open("unended.ods", "").unwrap_err();
+    let error = findings.last().unwrap();
+    assert_eq!(error.code, "sheet-unreadable", "{findings:?}");
+    assert!(error.message.contains("does not end"), "{findings:?}");
+    assert!(open("two_runs.ods", "").is_ok());
+}

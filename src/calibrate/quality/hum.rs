@@ -6,8 +6,8 @@ use rustfft::{FftPlanner, num_complex::Complex};
 
 /// Steps larger than so many standard deviations are strokes and events, not hum: they are cut off.
 const STEP_SIGMAS: f64 = 20.0;
-/// Longest stretch transformed, samples.
-const LONGEST: usize = 8192;
+/// Longest stretch looked at, samples: a power of two of steps between them, which is transformed fastest.
+const LONGEST: usize = (1 << 13) + 1;
 /// Fewest samples in whose spectrum a line can be told.
 const FEWEST: usize = 256;
 /// Pressure that goes one way for so long, s, is moved by a hand: it is no part of the spectrum. Hum turns many times meanwhile.
