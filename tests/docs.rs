@@ -2,7 +2,11 @@
 //! the program knows.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "shared/folder.rs"]
+mod folder;
+
 use clap::CommandFactory;
+use folder::copy;
 use hooptrace::cli::args::Args;
 use hooptrace::judge::RULES;
 use hooptrace::read::read_tables;
@@ -303,19 +307,6 @@ fn run(folder: &Path, words: &[&str], line: &str) {
     );
     if let Some(file) = to {
         fs::write(folder.join(file), output.stdout).unwrap();
-    }
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
     }
 }
 

@@ -15,7 +15,7 @@ const SMALLEST_CODE: f64 = 999.0;
 /// No balloon is taken to this gauge pressure, kPa (80 bar; used where the rig states no range).
 const BEYOND_BALLOONS_KPA: f64 = 8000.0;
 /// No run moves this much, mL (ten large syringes; used where the rig states no range).
-const BEYOND_SYRINGES_ML: f64 = 500.0;
+pub(super) const BEYOND_SYRINGES_ML: f64 = 500.0;
 /// A gauge pressure below this is impossible in a liquid line, kPa.
 const BELOW_VACUUM_KPA: f64 = -120.0;
 

@@ -38,7 +38,7 @@ pub(super) fn near_events(findings: &mut [Finding], events: &[Event]) {
             let (Some(at), Some(nearest)) = (event.t_s, nearest(finding, event)) else {
                 continue;
             };
-            let name = format!("the {} at {at:.2} s", event_word(event.kind));
+            let name = format!("the {} at {at:.2} s", event.kind.word());
             let place = if nearest == 0.0 {
                 format!("{name} lies among them")
             } else if nearest > 0.0 {
@@ -82,16 +82,6 @@ fn nearest(finding: &Finding, event: &Event) -> Option<f64> {
             }
         })
         .min_by(|a, b| a.abs().total_cmp(&b.abs()))
-}
-
-fn event_word(kind: EventKind) -> &'static str {
-    match kind {
-        EventKind::Fracture => "fracture",
-        EventKind::Burst => "burst",
-        EventKind::Leak => "leak",
-        EventKind::Slip => "slip",
-        EventKind::Yield => "yield",
-    }
 }
 
 fn word(kind: PhaseKind) -> &'static str {

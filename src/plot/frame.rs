@@ -5,7 +5,6 @@ use super::axis::{at_least, number, padded, range};
 use super::figure::{Anchor, Figure, Type, extent};
 use super::palette::{self, Ink};
 use super::panel::{HEADING, Mark, NORMAL, Panel, Swatch, legend};
-use super::trace::event_word;
 use crate::recording::{Event, EventKind, FrameResult, RunResult};
 
 const WIDTH: f64 = 540.0;
@@ -132,9 +131,9 @@ fn ink(piece: usize) -> Ink {
 }
 
 fn after_words(events: &[(f64, &Event)]) -> String {
-    events.first().map_or_else(String::new, |(_, e)| {
-        format!("after the {}", event_word(e.kind))
-    })
+    events
+        .first()
+        .map_or_else(String::new, |(_, e)| format!("after the {}", e.kind.word()))
 }
 
 fn mark_yield(figure: &mut Figure, panel: Panel, frame: &FrameResult) {
@@ -163,7 +162,7 @@ fn mark_breaks(figure: &mut Figure, panel: Panel, pieces: &[Vec<Point>], events:
         let place = (last.d, last.load);
         panel.mark(figure, place, Mark::Diamond, 4.5, palette::EVENT);
         let (x, y) = panel.at(last.d, last.load);
-        let words = format!("last before {}", event_word(event.kind));
+        let words = format!("last before {}", event.kind.word());
         let look = Type::plain(NORMAL).ink(palette::EVENT);
         let sides = [(Anchor::Start, 10.0), (Anchor::End, -10.0)];
         let free = [-8.0, 14.0, -22.0].into_iter().find_map(|down| {

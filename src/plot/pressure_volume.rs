@@ -9,7 +9,6 @@ use super::decimate::{MOST_POINTS, thin_channels};
 use super::figure::{Anchor, Figure, Type};
 use super::palette;
 use super::panel::{HEADING, KPA_PER_ATM, Mark, NORMAL, Panel, SMALL, Swatch, legend};
-use super::trace::event_word;
 use super::{PlotError, RunContext};
 use crate::recording::{Curve, PhaseKind, RunResult, Trace};
 
@@ -125,7 +124,7 @@ fn mark_events(figure: &mut Figure, panel: Panel, run: &RunResult) {
             panel.mark(figure, (v, p), Mark::Diamond, 4.0, palette::EVENT);
             let (x, y) = panel.at(v, p);
             let look = Type::plain(NORMAL).ink(palette::EVENT).anchor(Anchor::End);
-            figure.label(event_word(event.kind), (x - 9.0, y - 3.0), look);
+            figure.label(event.kind.word(), (x - 9.0, y - 3.0), look);
         }
     }
 }

@@ -8,7 +8,7 @@ use super::panel::{
     HEADING, KPA_PER_ATM, Mark, NORMAL, Panel, SMALL, Swatch, draw_mark, legend, legend_extra,
 };
 use super::{PlotError, RunContext};
-use crate::recording::{EventKind, PhaseKind, RunKind, RunResult, Trace};
+use crate::recording::{PhaseKind, RunKind, RunResult, Trace};
 
 const WIDTH: f64 = 880.0;
 const LEFT: f64 = 70.0;
@@ -33,17 +33,6 @@ const PHASES: &[PhaseKind] = &[
     PhaseKind::Refill,
     PhaseKind::Deflate,
 ];
-
-/// Word of an event.
-pub fn event_word(kind: EventKind) -> &'static str {
-    match kind {
-        EventKind::Fracture => "fracture",
-        EventKind::Burst => "burst",
-        EventKind::Leak => "leak",
-        EventKind::Slip => "slip",
-        EventKind::Yield => "yield",
-    }
-}
 
 /// True where a trace has samples and all its channels are equally long, as every figure relies on.
 pub fn usable(trace: &Trace) -> bool {
@@ -324,7 +313,7 @@ fn labelled_events(run: &RunResult) -> Vec<Labelled> {
         .filter_map(|event| event.t_s.filter(|t| t.is_finite()).map(|t| (t, event)))
         .enumerate()
         .map(|(i, (t, event))| {
-            let word = event_word(event.kind);
+            let word = event.kind.word();
             let label = match event.pressure.value {
                 _ if i >= MOST_LABELS => String::new(),
                 Some(p) => format!(

@@ -6,7 +6,7 @@ use super::decimate::{MOST_POINTS, stretches};
 use super::figure::{Anchor, Figure, Type, capital};
 use super::palette;
 use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend, legend_extra};
-use super::trace::{event_word, gap};
+use super::trace::gap;
 use crate::recording::{Event, EventKind, PhaseKind, RunResult, Trace};
 
 const WIDTH: f64 = 540.0;
@@ -51,7 +51,7 @@ pub fn figures(run: &RunResult, trace: &Trace) -> Vec<Zoom> {
         .enumerate()
         .filter_map(|(position, event)| {
             let t = event.t_s.filter(|t| t.is_finite())?;
-            let title = format!("{} at {} s", capital(event_word(event.kind)), number(t, 3));
+            let title = format!("{} at {} s", capital(event.kind.word()), number(t, 3));
             let svg = figure(run, trace, event, t, &title).ok().flatten()?;
             Some(Zoom {
                 event: position,

@@ -52,6 +52,11 @@ const NEAR_START: f64 = 0.1;
 /// Rows behind a step back that must stay behind for it to be a new acquisition, and not a row out of order.
 const STAYS: usize = 3;
 
+/// So many rows of data show whether a column holds a status or a remark.
+const STATUS_ROWS: usize = 5;
+/// Fewest rows of an acquisition on average: a clock that begins anew more often runs backwards, or is noise.
+const SHORTEST: usize = 4;
+
 /// Summary rows at the end of a text.
 pub(crate) struct Footer {
     /// Byte behind the last line that may be a reading.
@@ -177,7 +182,7 @@ fn first_is_status(layout: &Layout, sample: &[Vec<&str>], cells: &[&str]) -> boo
     };
     sample
         .iter()
-        .take(5)
+        .take(STATUS_ROWS)
         .filter_map(|row| row.get(at))
         .any(|cell| is_word(cell, layout))
 }
@@ -287,8 +292,7 @@ fn starts(recording: &RawRecording) -> Vec<usize> {
             high = high.max(now);
         }
     }
-    // A clock that runs backwards, or is noise, begins anew all the time.
-    if starts.len() > 1 + time.len() / 4 {
+    if starts.len() > 1 + time.len() / SHORTEST {
         return vec![0];
     }
     starts

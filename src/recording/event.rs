@@ -19,6 +19,19 @@ pub enum EventKind {
     Yield,
 }
 
+impl EventKind {
+    /// Its word in messages, figures and tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Fracture => "fracture",
+            Self::Burst => "burst",
+            Self::Leak => "leak",
+            Self::Slip => "slip",
+            Self::Yield => "yield",
+        }
+    }
+}
+
 /// How well an event is witnessed. The trace never overrules the inspected frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub enum Grade {

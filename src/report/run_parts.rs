@@ -14,17 +14,6 @@ pub fn kind_word(kind: RunKind) -> &'static str {
     }
 }
 
-/// Word of an event.
-pub fn event_word(kind: EventKind) -> &'static str {
-    match kind {
-        EventKind::Fracture => "fracture",
-        EventKind::Burst => "burst",
-        EventKind::Leak => "leak",
-        EventKind::Slip => "slip",
-        EventKind::Yield => "yield",
-    }
-}
-
 /// Words of a grade.
 pub fn grade_word(grade: Grade) -> &'static str {
     match grade {

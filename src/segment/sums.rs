@@ -5,6 +5,9 @@ use rayon::prelude::*;
 /// Blocks put together by one thread at a time.
 const TOGETHER: usize = 256;
 
+/// Values looked at by one thread at a time.
+const SHARE: usize = 1 << 15;
+
 /// Running sums of a series, kept at the beginnings of blocks only.
 pub(crate) struct BlockSums {
     /// A block has 2^shift values.
@@ -68,7 +71,7 @@ impl<'v> Carried<'v> {
     /// A series, looked at in blocks of 2^shift values.
     pub fn of(values: &'v [f64], shift: u32) -> Self {
         let complete = values
-            .par_chunks(TOGETHER << 7)
+            .par_chunks(SHARE)
             .all(|part| part.iter().all(|v| v.is_finite()));
         let into = if complete {
             Vec::new()

@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod checking;
+#[path = "../shared/folder.rs"]
+mod folder;
 mod study;
 
 use std::fs;

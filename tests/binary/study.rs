@@ -1,5 +1,6 @@
 //! A copy of the small sample study to do harm to, and the program to run on it.
 
+use super::folder::copy;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -86,19 +87,6 @@ impl Bench {
         runs.iter()
             .map(|run| (text(&run["run_id"]), text(&run["outcome"])))
             .collect()
-    }
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
     }
 }
 

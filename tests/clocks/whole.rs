@@ -1,5 +1,6 @@
 //! Studies with a second recorder, from the folder to results.json and to what `check` says.
 
+use super::folder::copy;
 use hooptrace::bench::draw::Draws;
 use hooptrace::pipeline::{Options, analyse, check, open_study};
 use hooptrace::recording::{Finding, Severity};
@@ -141,19 +142,6 @@ fn study(further: &str, without_diameter: bool, files: &[(&str, &str, &str)]) ->
     }
     fs::write(folder.path().join("runs.csv"), table).unwrap();
     folder
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
-    }
 }
 
 /// Readings of a clock that began `start_s` after the bench's and takes `1 + drift` bench seconds for one of its own, with the bench

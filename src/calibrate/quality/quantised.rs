@@ -4,6 +4,8 @@ use super::excerpts::{grain, quantile, sorted};
 use super::{Channel, Said};
 use crate::recording::{Finding, Place, Trace};
 
+/// One sample in two hundred at either end counts for nothing: spikes and codes.
+const ENDS: f64 = 0.005;
 /// The steps count from so many times the noise and step that are known: a tenth is rounding of the declaration.
 const OVER_KNOWN: f64 = 1.2;
 /// From this share of the highest pressure a step is worth a doubt: the accuracy of a usual bench transducer, 0.25 % of full scale.
@@ -21,7 +23,7 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
         return Said::default();
     }
     let sorted = sorted(p);
-    let Some((low, high)) = quantile(&sorted, 0.005).zip(quantile(&sorted, 0.995)) else {
+    let Some((low, high)) = quantile(&sorted, ENDS).zip(quantile(&sorted, 1.0 - ENDS)) else {
         return Said::default();
     };
     let declared = channel.spec.resolution.map_or_else(

@@ -2,6 +2,7 @@
 
 use super::blocks::{Block, blocks, span};
 use super::{Channel, Said};
+use crate::calibrate::convert::BEYOND_SYRINGES_ML;
 use crate::recording::{Finding, Trace};
 
 /// A balloon fills first and presses later. Where the pressure has come this share of its way ...
@@ -10,9 +11,7 @@ const PRESSED_SHARE: f64 = 0.3;
 const FILLED_SHARE: f64 = 0.05;
 /// What stands still stays within this share of its range from block to block.
 const STILL_SHARE: f64 = 0.002;
-/// No run moves this much, mL (ten large syringes) ...
-const VOLUME_MOST_ML: f64 = 500.0;
-/// ... while the pressure stays below this, kPa (an atmosphere).
+/// A volume that no run moves tells nothing of its column unless the pressure stays below this meanwhile, kPa (an atmosphere).
 const PRESSURE_LEAST_KPA: f64 = 101.325;
 /// Blocks of a recording: a hold of one that lasts a minute has thirty of them.
 const BLOCKS: usize = 1000;
@@ -28,7 +27,7 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
     }
     let (p_low, p_high) = span(&blocks, |block| block.p);
     let (v_low, v_high) = span(&blocks, |block| block.v);
-    let litres = v_high - v_low > VOLUME_MOST_ML && p_high - p_low < PRESSURE_LEAST_KPA;
+    let litres = v_high - v_low > BEYOND_SYRINGES_ML && p_high - p_low < PRESSURE_LEAST_KPA;
     let why = if litres {
         format!(
             "{:.0} mL move while the pressure spans {:.1} kPa",

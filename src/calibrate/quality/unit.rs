@@ -14,6 +14,8 @@ const LEAST_KPA: f64 = 150.0;
 const RANGE_USED: f64 = 0.1;
 /// Beyond this, kPa (50 bar), no dilation goes: the dials of inflators end at 30 to 40 atm.
 const MOST_KPA: f64 = 5000.0;
+/// A start above this share of the highest pressure is no vent, also of an absolute channel: a dilation reaches several atmospheres.
+const VENT_MOST_SHARE: f64 = 0.5;
 /// One sample in two hundred counts for nothing: spikes and codes are no pressures.
 const ENDS: f64 = 0.005;
 
@@ -56,7 +58,7 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
         );
     }
     // An absolute pressure, declared or not, stands an atmosphere high; a run that starts under pressure keeps its own zero.
-    let top = if vent.is_finite() && vent.abs() < 0.5 * high {
+    let top = if vent.is_finite() && vent.abs() < VENT_MOST_SHARE * high {
         high - vent
     } else {
         high

@@ -44,6 +44,10 @@ const BY_CHANCE: f64 = 1e-2;
 const MOVED_SIGMAS: f64 = 3.0;
 /// ... and this share of its spread over the whole overlap.
 const MOVED_SHARE: f64 = 0.02;
+/// A window further off the line of the others than so many robust standard deviations saw something else; fewer windows than so many
+/// do not tell which of them is off.
+const STEADY_SIGMAS: f64 = 4.0;
+const STEADY_LEAST: usize = 5;
 /// A window tells something if its offset is known to this, smoothing widths.
 const TELLING: f64 = 0.5;
 
@@ -368,7 +372,7 @@ fn spread(values: &[f64]) -> f64 {
 
 /// Without the places far off the others, where one channel saw something the other did not.
 fn steady(places: Vec<(f64, f64, f64)>) -> Vec<(f64, f64, f64)> {
-    if places.len() < 5 {
+    if places.len() < STEADY_LEAST {
         return places;
     }
     let Some(line) = Alignment::through(&places, true) else {
@@ -382,7 +386,7 @@ fn steady(places: Vec<(f64, f64, f64)>) -> Vec<(f64, f64, f64)> {
     places
         .into_iter()
         .zip(off)
-        .filter(|(_, off)| (off - middle).abs() <= 4.0 * spread)
+        .filter(|(_, off)| (off - middle).abs() <= STEADY_SIGMAS * spread)
         .map(|(place, _)| place)
         .collect()
 }

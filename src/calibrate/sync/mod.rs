@@ -24,6 +24,8 @@ pub const LARGEST_DRIFT: f64 = 1e-3;
 const GAP_STEPS: f64 = 2.6;
 /// A drift that was not asked for is a doubt from so many standard uncertainties.
 const DRIFT_SIGMAS: f64 = 2.0;
+/// A drift is impossible if it lies beyond the largest by so many of its standard uncertainties.
+const BEYOND_SIGMAS: f64 = 3.0;
 /// A drift is applied if it is known to this share of [`LARGEST_DRIFT`]: a few places near each other would give any drift.
 const SURE_SHARE: f64 = 0.25;
 
@@ -154,7 +156,7 @@ impl Alignment {
     /// The drift that was found, in words.
     fn plausible(self) -> Result<Self, String> {
         match self.drift_found {
-            Some((slope, u)) if slope.abs() - 3.0 * u > LARGEST_DRIFT => Err(format!(
+            Some((slope, u)) if slope.abs() - BEYOND_SIGMAS * u > LARGEST_DRIFT => Err(format!(
                 "the clocks would have to drift by {:+.0} ppm, which clocks do not",
                 1e6 * slope
             )),

@@ -2,7 +2,7 @@
 
 use crate::plot::palette::phase_word;
 use crate::recording::{RunResult, Stage};
-use crate::report::run_parts::{censored, event_word, grade_word, over_rated, rated_ratio};
+use crate::report::run_parts::{censored, grade_word, over_rated, rated_ratio};
 use crate::report::show::{self, KPA_PER_ATM, MISSING};
 use crate::report::table::{Cell, Table, numbers, words};
 use crate::uncertain::Quantity;
@@ -52,7 +52,7 @@ pub fn events(run: &RunResult) -> Option<Table> {
                 format!("{}{}", if over { "▲ " } else { "" }, show::fixed(r, 2))
             });
             vec![
-                Cell::text(event_word(e.kind)),
+                Cell::text(e.kind.word()),
                 Cell {
                     whole: true,
                     ..Cell::number(time(e.t_s)).sub(if e.t_lo_s.is_some() || e.t_hi_s.is_some() {
