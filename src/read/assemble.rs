@@ -1,14 +1,14 @@
 //! All rows of a file: stretches read side by side, put together in the order of the file, so that the result does not depend on the
 //! number of threads.
 
-use super::body::{Body, Look};
+use super::body::Body;
+use super::claims::{self, Stop};
 use super::layout::Layout;
 use super::rows::{Columns, Part, Rules};
 use super::split::line_end;
 use super::trace::{Plan, Wanted};
 use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary};
 use encoding_rs::{Encoding, UTF_8};
-use rayon::prelude::*;
 
 /// Most readings of a recording, times included: eight bytes each, more than two days of three channels at 1 kHz.
 const MOST_CELLS: usize = 1 << 30;
@@ -17,8 +17,10 @@ const MOST_CELLS: usize = 1 << 30;
 pub(super) fn read_text(layout: &Layout, plan: &Plan, text: &str, file: &str) -> RawRecording {
     let bytes = text.as_bytes().get(layout.data.0..).unwrap_or_default();
     let rules = Rules::new(layout, plan, UTF_8, line_end(text), file);
+    let body = Body::Memory(bytes);
+    let lines = body.lines_in_all(rules.end).unwrap_or_default();
     // Memory always reads.
-    read_body(rules, &Body::Memory(bytes), layout, plan, file, |_| true).unwrap_or_default()
+    read_body(rules, &body, layout, plan, file, lines as usize, false).unwrap_or_default()
 }
 
 /// Reads the rows of a large file; `None` where it cannot be read or is not what its excerpts promised.
@@ -29,70 +31,68 @@ pub(super) fn read_rows(
     encoding: &'static Encoding,
     file: &str,
 ) -> Option<RawRecording> {
-    let rules = Rules::new(layout, plan, encoding, b'\n', file);
-    // Accents that no excerpt showed leave the encoding open, and zeros are padding: both are for the careful way.
-    let ascii = layout.is_ascii;
-    read_body(rules, body, layout, plan, file, |look| look.plain || !ascii)
+    let read = |room: u64| {
+        let rules = Rules::new(layout, plan, encoding, b'\n', file);
+        // Accents that no excerpt showed leave the encoding open, and zeros are padding: both are for the careful way.
+        let ascii = layout.is_ascii;
+        read_body(rules, body, layout, plan, file, room as usize, ascii)
+    };
+    let room = body.lines_at_most(b'\n')?;
+    if fits(room as usize, plan.channels.len()) {
+        match read(room) {
+            // Lines become shorter where none was looked at.
+            Err(Stop::NoRoom) => {}
+            recording => return recording.ok(),
+        }
+    }
+    read(body.lines_in_all(b'\n')?).ok()
 }
 
+/// Reads the rows of a body into columns with room for so many lines.
 fn read_body(
     mut rules: Rules<'_>,
     body: &Body<'_>,
     layout: &Layout,
     plan: &Plan,
     file: &str,
-    sound: impl Fn(&Look) -> bool,
-) -> Option<RawRecording> {
-    let stretches = body.stretches();
-    let looks: Vec<Look> = (0..stretches)
-        .into_par_iter()
-        .map_init(Vec::new, |buffer, at| body.look(at, rules.end, buffer).ok())
-        .collect::<Option<_>>()?;
-    if !looks.iter().all(sound) {
-        return None;
-    }
-    let lines: usize = looks.iter().map(|look| look.lines).sum();
-    if !fits(lines, plan.channels.len()) {
-        return Some(too_many(lines, plan, file));
+    room: usize,
+    ascii: bool,
+) -> Result<RawRecording, Stop> {
+    if !fits(room, plan.channels.len()) {
+        return Ok(too_many(room, plan, file));
     }
     let mut buffer = Vec::new();
-    for at in 0..stretches {
+    for at in 0..body.stretches() {
         if !rules.ticker.waits() {
             break;
         }
-        let end = rules.end;
-        let begin = |bytes: &[u8]| rules.begin(bytes);
-        body.lines(at, end, &mut buffer, begin).ok()?;
+        let stretch = body.stretch(at, rules.end, &mut buffer);
+        rules.begin(stretch.map_err(|_| Stop::Unreadable)?.bytes);
     }
-    let mut time_s = vec![0.0; lines];
-    let mut values: Vec<Vec<f64>> = plan.channels.iter().map(|_| vec![0.0; lines]).collect();
-    let rules = &rules;
-    let parts: Vec<Part> = cut_up(&looks, layout.data.1, &mut time_s, &mut values)
-        .into_par_iter()
-        .enumerate()
-        .map_init(Vec::new, |buffer, (at, (number, mut columns))| {
-            let read = |bytes: &[u8]| rules.read(bytes, number, &mut columns);
-            let part = body.lines(at, rules.end, buffer, read).ok()?;
-            Some(part.unwrap_or_else(|| rules.nothing()))
-        })
-        .collect::<Option<_>>()?;
+    let mut time_s = vec![0.0; room];
+    let mut values: Vec<Vec<f64>> = plan.channels.iter().map(|_| vec![0.0; room]).collect();
+    let columns = Columns {
+        time_s: &mut time_s,
+        values: values.iter_mut().map(Vec::as_mut_slice).collect(),
+    };
+    let parts = claims::read(body, &rules, layout.data.1, columns, ascii)?;
     let mut whole = rules.nothing();
     let mut from = 0;
-    for (part, look) in parts.into_iter().zip(&looks) {
+    for (part, lines) in parts {
         // Blank lines and remarks leave no row: what follows moves up.
         if whole.rows < from {
             for column in values.iter_mut().chain([&mut time_s]) {
                 column.copy_within(from..from + part.rows, whole.rows);
             }
         }
-        from += look.lines;
+        from += lines;
         whole.append(part);
     }
     for column in values.iter_mut().chain([&mut time_s]) {
         column.truncate(whole.rows);
     }
     rules.ticker.finish(&mut time_s);
-    Some(finish(rules, layout, plan, whole, time_s, values, file))
+    Ok(finish(&rules, layout, plan, whole, time_s, values, file))
 }
 
 /// True if so many lines may be held for so many channels and their time.
@@ -115,36 +115,6 @@ fn too_many(lines: usize, plan: &Plan, file: &str) -> RawRecording {
         ],
         ..RawRecording::default()
     }
-}
-
-/// The columns in pieces, one a stretch, with the number of its first line.
-fn cut_up<'m>(
-    looks: &[Look],
-    first_line: u64,
-    time_s: &'m mut [f64],
-    values: &'m mut [Vec<f64>],
-) -> Vec<(u64, Columns<'m>)> {
-    let mut rest_time = time_s;
-    let mut rest: Vec<&mut [f64]> = values.iter_mut().map(Vec::as_mut_slice).collect();
-    let mut number = first_line;
-    looks
-        .iter()
-        .map(|look| {
-            let (time_s, after) = std::mem::take(&mut rest_time).split_at_mut(look.lines);
-            rest_time = after;
-            let values = rest
-                .iter_mut()
-                .map(|column| {
-                    let (mine, after) = std::mem::take(column).split_at_mut(look.lines);
-                    *column = after;
-                    mine
-                })
-                .collect();
-            let piece = (number, Columns { time_s, values });
-            number += look.lines as u64;
-            piece
-        })
-        .collect()
 }
 
 /// The recording with what is to be said of its rows.

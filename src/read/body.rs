@@ -4,7 +4,14 @@ use super::split::LONGEST_LINE;
 use std::fs::File;
 
 /// Bytes of a stretch: small enough to stay near the processor, large enough that starting one costs nothing.
-pub(super) const STRETCH: u64 = 1 << 20;
+pub(super) const STRETCH: u64 = 1 << 18;
+
+/// About so many stretches tell how long lines are.
+const LOOKED_AT: usize = 8;
+/// So much more room is taken than they tell.
+const ROOM: f64 = 1.02;
+/// Where lines stand so much closer in one of them than in all, they are counted.
+const UNEVEN: f64 = 2.0;
 
 /// Where the rows are.
 pub(super) enum Body<'b> {
@@ -14,13 +21,27 @@ pub(super) enum Body<'b> {
     Disk { file: &'b File, from: u64, to: u64 },
 }
 
-/// What a first look at a stretch tells.
+/// The lines that begin in a stretch, whole.
 #[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Look {
-    /// Lines that begin in it.
+pub(super) struct Stretch<'s> {
+    pub bytes: &'s [u8],
+    /// How many they are.
     pub lines: usize,
+}
+
+impl<'s> Stretch<'s> {
+    fn of(bytes: &'s [u8], end: u8) -> Self {
+        let open = bytes.last().is_some_and(|last| *last != end);
+        Self {
+            bytes,
+            lines: memchr::memchr_iter(end, bytes).count() + usize::from(open),
+        }
+    }
+
     /// True where all bytes are ASCII and none is zero.
-    pub plain: bool,
+    pub fn is_plain(&self) -> bool {
+        self.bytes.is_ascii() && memchr::memchr(0, self.bytes).is_none()
+    }
 }
 
 impl Body<'_> {
@@ -47,8 +68,28 @@ impl Body<'_> {
     pub fn lines_in_all(&self, end: u8) -> Option<u64> {
         let mut buffer = Vec::new();
         (0..self.stretches())
-            .map(|at| Some(self.look(at, end, &mut buffer).ok()?.lines as u64))
+            .map(|at| Some(self.stretch(at, end, &mut buffer).ok()?.lines as u64))
             .sum()
+    }
+
+    /// A number of lines that the body hardly exceeds, from a few of its stretches; `None` where it cannot be read.
+    pub fn lines_at_most(&self, end: u8) -> Option<u64> {
+        let (mut buffer, mut most) = (Vec::new(), 0.0_f64);
+        let (mut lines, mut bytes) = (0.0, 0.0);
+        let count = self.stretches();
+        for at in (0..count).step_by((count / LOOKED_AT).max(1)) {
+            let stretch = self.stretch(at, end, &mut buffer).ok()?;
+            if !stretch.bytes.is_empty() {
+                let (here, size) = (stretch.lines as f64, stretch.bytes.len() as f64);
+                most = most.max(here / size);
+                lines += here;
+                bytes += size;
+            }
+        }
+        if most * bytes > UNEVEN * lines {
+            return self.lines_in_all(end);
+        }
+        Some((ROOM * most * self.len() as f64) as u64 + 1)
     }
 
     /// Number of stretches.
@@ -56,81 +97,66 @@ impl Body<'_> {
         self.len().div_ceil(STRETCH) as usize
     }
 
-    /// Bytes `from..to` of the body, as far as there are so many; `buffer` holds them where they come from a file.
-    fn bytes<'s>(
-        &'s self,
-        from: u64,
-        to: u64,
-        buffer: &'s mut Vec<u8>,
-    ) -> std::io::Result<&'s [u8]> {
-        let to = to.min(self.len());
-        let from = from.min(to);
+    /// Puts bytes `from..to` of a file into a buffer, as far as there are so many.
+    fn load(&self, from: u64, to: u64, buffer: &mut Vec<u8>) -> std::io::Result<()> {
+        let Self::Disk {
+            file, from: base, ..
+        } = self
+        else {
+            return Ok(());
+        };
+        buffer.resize(to.min(self.len()).saturating_sub(from) as usize, 0);
+        read_exact_at(file, buffer, base + from)
+    }
+
+    /// The same bytes, in memory or in the buffer.
+    fn loaded<'s>(&'s self, from: u64, to: u64, buffer: &'s [u8]) -> &'s [u8] {
         match self {
-            Self::Memory(bytes) => Ok(bytes.get(from as usize..to as usize).unwrap_or_default()),
-            Self::Disk {
-                file, from: base, ..
-            } => {
-                buffer.resize((to - from) as usize, 0);
-                read_exact_at(file, buffer, base + from)?;
-                Ok(buffer)
+            Self::Memory(bytes) => {
+                let to = to.min(self.len()) as usize;
+                bytes.get(from as usize..to).unwrap_or_default()
             }
+            Self::Disk { .. } => buffer,
         }
     }
 
-    /// A first look at a stretch.
+    /// The lines that begin in a stretch; none where no line begins in it. A line of a file that is too long for a table
+    /// is handed out cut.
     ///
     /// # Errors
     /// That of the disk.
-    pub fn look(&self, stretch: usize, end: u8, buffer: &mut Vec<u8>) -> std::io::Result<Look> {
-        let start = stretch as u64 * STRETCH;
-        // A line begins behind every line end but the last of the file, and at the very start.
-        let bytes = self.bytes(start.saturating_sub(1), start + STRETCH, buffer)?;
-        let before_last = &bytes[..bytes.len().saturating_sub(1)];
-        Ok(Look {
-            lines: memchr::memchr_iter(end, before_last).count() + usize::from(stretch == 0),
-            plain: bytes.is_ascii() && memchr::memchr(0, bytes).is_none(),
-        })
-    }
-
-    /// Gives the lines that begin in a stretch, whole, to `then`; none where no line begins in it. `Err` holds the length of a line that is
-    /// too long for a table.
-    ///
-    /// # Errors
-    /// That of the disk.
-    pub fn lines<T>(
-        &self,
+    pub fn stretch<'s>(
+        &'s self,
         stretch: usize,
         end: u8,
-        buffer: &mut Vec<u8>,
-        then: impl FnOnce(&[u8]) -> T,
-    ) -> std::io::Result<Option<T>> {
+        buffer: &'s mut Vec<u8>,
+    ) -> std::io::Result<Stretch<'s>> {
         let start = stretch as u64 * STRETCH;
         let before = start.saturating_sub(1);
         // The last line may reach into what follows.
-        let reach = match self {
+        let mut reach = match self {
             Self::Memory(_) => self.len(),
             Self::Disk { .. } => start + STRETCH + SHORT_LINE,
         };
-        let mut bytes = self.bytes(before, reach, buffer)?;
-        let own = (start + STRETCH - before).min(bytes.len() as u64) as usize;
-        let mut last = last_end(bytes, own, end);
-        if last.is_none() && before + (bytes.len() as u64) < self.len() {
-            bytes = self.bytes(before, start + STRETCH + LONGEST_LINE as u64 + 1, buffer)?;
-            last = last_end(bytes, own, end);
-        }
+        self.load(before, reach, buffer)?;
+        let own = |bytes: &[u8]| (start + STRETCH - before).min(bytes.len() as u64) as usize;
+        let short = self.loaded(before, reach, buffer);
         let first = if stretch == 0 {
             Some(0)
         } else {
-            memchr::memchr(end, &bytes[..own.saturating_sub(1).min(bytes.len())]).map(|at| at + 1)
+            memchr::memchr(end, &short[..own(short).saturating_sub(1)]).map(|at| at + 1)
         };
+        // Asked first, so that the rest of a long line is not looked through again and again.
         let Some(first) = first else {
-            return Ok(None);
+            return Ok(Stretch::default());
         };
-        let stop = last.map_or(bytes.len(), |at| at + 1);
-        Ok(bytes
-            .get(first..stop)
-            .filter(|lines| !lines.is_empty())
-            .map(then))
+        if last_end(short, own(short), end).is_none() && reach < self.len() {
+            reach = start + STRETCH + LONGEST_LINE as u64 + 1;
+            self.load(before, reach, buffer)?;
+        }
+        let bytes = self.loaded(before, reach, buffer);
+        let stop = last_end(bytes, own(bytes), end).map_or(bytes.len(), |at| at + 1);
+        Ok(Stretch::of(bytes.get(first..stop).unwrap_or_default(), end))
     }
 }
 
@@ -193,22 +219,19 @@ mod tests {
     use super::*;
     use std::io::Write;
 
-    /// Lines of a body, stretch by stretch, with the counts of the first look.
+    /// Lines of a body, stretch by stretch, with the counts of each.
     fn stretches(body: &Body<'_>) -> (Vec<usize>, Vec<u8>) {
         let mut buffer = Vec::new();
         let (mut counts, mut all) = (Vec::new(), Vec::new());
-        for stretch in 0..body.stretches() {
-            let look = body.look(stretch, b'\n', &mut buffer).unwrap();
-            let lines = body
-                .lines(stretch, b'\n', &mut buffer, <[u8]>::to_vec)
-                .unwrap()
-                .unwrap_or_default();
-            let ends = memchr::memchr_iter(b'\n', &lines).count();
-            let open = usize::from(lines.last().is_some_and(|b| *b != b'\n'));
-            assert_eq!(ends + open, look.lines, "stretch {stretch}");
-            counts.push(look.lines);
-            all.extend(lines);
+        for at in 0..body.stretches() {
+            let stretch = body.stretch(at, b'\n', &mut buffer).unwrap();
+            counts.push(stretch.lines);
+            all.extend(stretch.bytes);
         }
+        assert_eq!(
+            body.lines_in_all(b'\n'),
+            Some(counts.iter().sum::<usize>() as u64)
+        );
         (counts, all)
     }
 

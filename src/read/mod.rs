@@ -11,6 +11,7 @@ mod biff;
 mod blocks;
 mod body;
 mod bytes;
+mod claims;
 mod clock;
 mod clock_sniff;
 mod columns;

@@ -1,21 +1,69 @@
-//! Plain numbers straight from bytes, eight digits at a time: the inner loop of reading.
+//! Plain numbers straight from bytes: the inner loop of reading.
 //!
-//! A cell of digits with at most one decimal mark and a minus sign is turned into a whole number and a count of decimals without
-//! a loop over its characters; a whole number below 2^53 divided by an exact power of ten rounds once, so the result is the nearest
-//! double (W. D. Clinger, How to read floating point numbers accurately, 1990). Whatever else a cell holds is left to
-//! [`super::number`].
+//! One comparison of 64 bytes tells where the digits of a row end; a cell of digits with at most one decimal mark and a minus sign is
+//! then turned into a whole number and a count of decimals eight digits at a time. A whole number below 2^53 divided by an exact power
+//! of ten rounds once, so the result is the nearest double (W. D. Clinger, How to read floating point numbers accurately, 1990).
+//! Whatever else a cell holds is left to [`super::number`].
 
 // The loop over cells is only as fast as these few steps are together in it.
 #![allow(clippy::inline_always)]
+
+use wide::i8x16;
 
 /// Powers of ten that are exact in binary floating point and that 16 digits can need.
 const POWERS: [f64; 17] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
 ];
-/// Bytes looked at at once: the longest cell with its end.
-const WINDOW: usize = 16;
+/// The same with both signs.
+const DIVISORS: [[f64; 2]; 16] = {
+    let mut divisors = [[0.0; 2]; 16];
+    let mut decimals = 0;
+    while decimals < 16 {
+        divisors[decimals] = [POWERS[decimals], -POWERS[decimals]];
+        decimals += 1;
+    }
+    divisors
+};
+/// The same as whole numbers.
+const TENS: [u64; 16] = {
+    let mut tens = [1; 16];
+    let mut exponent = 1;
+    while exponent < 16 {
+        tens[exponent] = tens[exponent - 1] * 10;
+        exponent += 1;
+    }
+    tens
+};
+/// Bytes looked at together.
+const BLOCK: usize = 64;
+/// Bytes compared at once.
+const LANES: usize = 16;
+/// Digits turned into a number at once.
+const WORD: usize = 8;
 /// A whole number up to here is exact in binary floating point.
 const EXACT: u64 = 1 << 53;
+/// Digits of which every whole number fits 64 bits with room to spare; more are left alone.
+const MOST_DIGITS: usize = 16;
+/// The last so many bytes of a word.
+const LAST: [u64; WORD + 1] = {
+    let mut masks = [0; WORD + 1];
+    let mut count = 1;
+    while count <= WORD {
+        masks[count] = u64::MAX << (8 * (WORD - count));
+        count += 1;
+    }
+    masks
+};
+/// The bytes of a word that stand before the decimal mark, if so many decimals follow it.
+const BEFORE: [u64; WORD] = {
+    let mut masks = [0; WORD];
+    let mut decimals = 0;
+    while decimals < WORD - 1 {
+        masks[decimals] = u64::MAX >> (8 * (decimals + 1));
+        decimals += 1;
+    }
+    masks
+};
 
 /// A number as written: `whole` / 10^`decimals`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,9 +80,9 @@ impl Plain {
     /// The nearest double.
     #[inline]
     pub fn value(self) -> f64 {
-        // As a signed number the processor converts in one step; it is at most 2^53.
-        let size = self.whole.cast_signed() as f64 / POWERS[self.decimals & 15];
-        if self.negative { -size } else { size }
+        // As a signed number the processor converts in one step; it is at most 2^53. Signs of noise are as good as random, and a branch
+        // would often be guessed wrongly: the divisor has the sign.
+        self.whole.cast_signed() as f64 / DIVISORS[self.decimals & 15][usize::from(self.negative)]
     }
 
     /// The part before the decimal mark and the fraction behind it, each with the sign.
@@ -53,8 +101,47 @@ impl Plain {
 /// Finds and reads cells of one dialect.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct PlainCells {
-    delimiter: u64,
-    decimal: u64,
+    delimiter: u8,
+    decimal: u8,
+}
+
+/// The bytes of a row that end digits, being neither digit nor minus sign, as far as they are not passed yet.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Ends {
+    /// First byte of the block.
+    base: usize,
+    /// A bit for each byte of the block.
+    bits: u64,
+}
+
+impl Ends {
+    /// The ends from a byte on; `None` where the bytes end too soon after it.
+    #[inline(always)]
+    pub fn from(bytes: &[u8], base: usize) -> Option<Self> {
+        let block = bytes.get(base..base + BLOCK)?;
+        let mut bits = 0;
+        for (at, lanes) in block.chunks_exact(LANES).enumerate() {
+            let lanes: [u8; LANES] = lanes.try_into().ok()?;
+            let lanes = i8x16::from(lanes.map(u8::cast_signed));
+            // Moved up so that the digits, and they alone, are the ten largest signed numbers.
+            let moved = lanes + i8x16::splat(i8::MAX - b'9'.cast_signed());
+            let number = moved.simd_gt(i8x16::splat(i8::MAX - 10))
+                | lanes.simd_eq(i8x16::splat(b'-'.cast_signed()));
+            bits |= u64::from(number.to_bitmask() & 0xffff) << (at * LANES);
+        }
+        Some(Self { base, bits: !bits })
+    }
+
+    /// The next end.
+    #[inline(always)]
+    fn next(&mut self, bytes: &[u8]) -> Option<usize> {
+        while self.bits == 0 {
+            *self = Self::from(bytes, self.base + BLOCK)?;
+        }
+        let at = self.base + self.bits.trailing_zeros() as usize;
+        self.bits &= self.bits - 1;
+        Some(at)
+    }
 }
 
 impl PlainCells {
@@ -67,103 +154,75 @@ impl PlainCells {
         if clash(delimiter) || clash(decimal) || delimiter == decimal {
             return None;
         }
-        Some(Self {
-            delimiter: every(delimiter),
-            // Digits are compared after the code of zero is taken off.
-            decimal: every(decimal ^ b'0'),
-        })
+        Some(Self { delimiter, decimal })
     }
 
     /// The delimiter.
     pub fn delimiter(self) -> u8 {
-        self.delimiter as u8
+        self.delimiter
     }
 
-    /// Reads the cell that begins at `at` and says where it ends: at a delimiter or a line end. `None` where it is no plain number of at
-    /// most 15 characters, or too near to the end of the bytes.
+    /// Reads the cell that begins at `at`, the first of `ends` not being before it, and says where it ends, which may be at any byte that is no digit.
+    /// `None` where it is no plain number of at most [`MOST_DIGITS`] digits, or too near to either end of the bytes.
     #[inline(always)]
-    pub fn read(self, bytes: &[u8], mut at: usize) -> Option<(Plain, usize)> {
-        let mut window = load(bytes, at)?;
-        while window as u8 == b' ' {
+    pub fn read(self, bytes: &[u8], ends: &mut Ends, mut at: usize) -> Option<(Plain, usize)> {
+        let mut end = ends.next(bytes)?;
+        while end == at && *bytes.get(at)? == b' ' {
             at += 1;
-            window = load(bytes, at)?;
+            end = ends.next(bytes)?;
         }
-        let length = self.length(window)?;
-        let negative = window as u8 == b'-';
-        let sign = usize::from(negative);
-        let digits = length.checked_sub(sign + 1)? + 1;
-        let (whole, decimals) = if digits <= 8 {
-            self.short((window >> (8 * sign)) as u64, digits)?
+        let negative = *bytes.get(at)? == b'-';
+        at += usize::from(negative);
+        let (whole, decimals) = if *bytes.get(end)? == self.decimal {
+            let mark = std::mem::replace(&mut end, ends.next(bytes)?);
+            let decimals = end - mark - 1;
+            let count = end.checked_sub(at + 2)? + 2;
+            let whole = if count <= WORD {
+                let word = word(bytes, end, count)?;
+                // The digits before the mark move up over it.
+                let before = word & BEFORE.get(decimals)?;
+                eight(word & LAST.get(decimals)? | before << 8)?
+            } else if count <= MOST_DIGITS + 1 {
+                let before = digits(bytes, mark, mark.checked_sub(at)?)? * TENS.get(decimals)?;
+                exact(before + digits(bytes, end, decimals)?)?
+            } else {
+                return None;
+            };
+            (whole, decimals)
         } else {
-            self.long(window >> (8 * sign), digits)?
+            let count = end.checked_sub(at + 1)? + 1;
+            (exact(digits(bytes, end, count)?)?, 0)
         };
         let plain = Plain {
             whole,
             decimals,
             negative,
         };
-        Some((plain, at + length))
-    }
-
-    /// Characters before the first delimiter or line end.
-    #[inline(always)]
-    fn length(self, window: u128) -> Option<usize> {
-        let ends = |part: u64| {
-            zeros(part ^ self.delimiter) | zeros(part ^ every(b'\n')) | zeros(part ^ every(b'\r'))
-        };
-        let low = ends(window as u64);
-        if low != 0 {
-            return Some(low.trailing_zeros() as usize / 8);
-        }
-        let high = ends((window >> 64) as u64);
-        (high != 0).then(|| 8 + high.trailing_zeros() as usize / 8)
-    }
-
-    /// One to eight characters: the whole number and its decimals.
-    #[inline(always)]
-    fn short(self, characters: u64, count: usize) -> Option<(u64, usize)> {
-        // Right-aligned, so that what is left of the number counts as zeros.
-        let digits = (characters ^ every(b'0')) << (8 * (8 - count));
-        let mark = zeros(digits ^ self.decimal);
-        if mark == 0 {
-            return all_digits(digits).then(|| (eight(digits), 0));
-        }
-        let place = mark.trailing_zeros() as usize / 8;
-        let digits = closed(digits, place);
-        (count > 1 && all_digits(digits)).then(|| (eight(digits), 7 - place))
-    }
-
-    /// Nine to sixteen characters.
-    #[inline(always)]
-    fn long(self, characters: u128, count: usize) -> Option<(u64, usize)> {
-        let zero = u128::from(every(b'0'));
-        let digits = (characters ^ (zero << 64 | zero)) << (8 * (16 - count));
-        let (mut front, mut back) = (digits as u64, (digits >> 64) as u64);
-        let (in_front, in_back) = (zeros(front ^ self.decimal), zeros(back ^ self.decimal));
-        let mut decimals = 0;
-        if in_front != 0 {
-            let place = in_front.trailing_zeros() as usize / 8;
-            front = closed(front, place);
-            decimals = 15 - place;
-        } else if in_back != 0 {
-            let place = in_back.trailing_zeros() as usize / 8;
-            back = closed(back, place) | front >> 56;
-            front <<= 8;
-            decimals = 7 - place;
-        }
-        if !all_digits(front) || !all_digits(back) {
-            return None;
-        }
-        let whole = eight(front) * 100_000_000 + eight(back);
-        (whole <= EXACT).then_some((whole, decimals))
+        Some((plain, end))
     }
 }
 
-/// Sixteen bytes, the first in the lowest place.
+/// A whole number that is exact in binary floating point.
 #[inline(always)]
-fn load(bytes: &[u8], at: usize) -> Option<u128> {
-    let window: [u8; WINDOW] = bytes.get(at..at + WINDOW)?.try_into().ok()?;
-    Some(u128::from_le_bytes(window))
+fn exact(whole: u64) -> Option<u64> {
+    (whole <= EXACT).then_some(whole)
+}
+
+/// At most [`MOST_DIGITS`] digits up to `end` as a number.
+#[inline(always)]
+fn digits(bytes: &[u8], end: usize, count: usize) -> Option<u64> {
+    if count <= WORD {
+        return eight(word(bytes, end, count)?);
+    }
+    let front = word(bytes, end - WORD, count - WORD)?;
+    Some(eight(front)? * 100_000_000 + eight(word(bytes, end, WORD)?)?)
+}
+
+/// The last `count` of the eight bytes before `end`, less the code of zero; the others are zero.
+#[inline(always)]
+fn word(bytes: &[u8], end: usize, count: usize) -> Option<u64> {
+    let bytes: [u8; WORD] = bytes.get(end.checked_sub(WORD)?..end)?.try_into().ok()?;
+    Some((u64::from_le_bytes(bytes) ^ every(b'0')) & LAST.get(count)?)
 }
 
 /// A byte in all eight places.
@@ -171,31 +230,15 @@ const fn every(byte: u8) -> u64 {
     byte as u64 * 0x0101_0101_0101_0101
 }
 
-/// The top bit of the lowest byte that is zero; bits above it mean nothing.
+/// Eight decimal digits, the first in the lowest byte, as a number: pairs, then fours, then all. `None` where one of them is a sign.
 #[inline(always)]
-fn zeros(bytes: u64) -> u64 {
-    bytes.wrapping_sub(every(1)) & !bytes & every(0x80)
-}
-
-/// True if every byte is 0 to 9.
-#[inline(always)]
-fn all_digits(digits: u64) -> bool {
-    (digits.wrapping_add(every(0x76)) | digits) & every(0x80) == 0
-}
-
-/// The bytes before a place moved up by one, over that place.
-#[inline(always)]
-fn closed(digits: u64, place: usize) -> u64 {
-    let from = u64::MAX << (8 * place);
-    digits & (from << 8) | (digits & !from) << 8
-}
-
-/// Eight decimal digits, the first in the lowest byte, as a number: pairs, then fours, then all.
-#[inline(always)]
-fn eight(digits: u64) -> u64 {
+fn eight(digits: u64) -> Option<u64> {
+    if digits & every(0xf0) != 0 {
+        return None;
+    }
     let pairs = digits.wrapping_mul(10).wrapping_add(digits >> 8) & 0x00ff_00ff_00ff_00ff;
     let fours = pairs.wrapping_mul(100).wrapping_add(pairs >> 16) & 0x0000_ffff_0000_ffff;
-    fours.wrapping_mul(10_000).wrapping_add(fours >> 32) & 0xffff_ffff
+    Some(fours.wrapping_mul(10_000).wrapping_add(fours >> 32) & 0xffff_ffff)
 }
 
 #[cfg(test)]
@@ -203,11 +246,19 @@ fn eight(digits: u64) -> u64 {
 mod tests {
     use super::*;
 
+    /// Bytes before the cells of these tests.
+    const START: usize = 16;
+
+    /// Cells with so much before and behind them that they can be read.
+    fn among(cells: &str) -> Vec<u8> {
+        format!("{}{cells}{}", "7".repeat(START), "x".repeat(3 * BLOCK)).into_bytes()
+    }
+
     fn read(cell: &str) -> Option<f64> {
         let cells = PlainCells::new(',', '.').unwrap();
-        let bytes = format!("{cell},{}", "x".repeat(20));
-        let (plain, end) = cells.read(bytes.as_bytes(), 0)?;
-        assert_eq!(end, cell.len());
+        let bytes = among(&format!("{cell},"));
+        let (plain, end) = cells.read(&bytes, &mut Ends::from(&bytes, START)?, START)?;
+        assert_eq!(end, START + cell.len());
         Some(plain.value())
     }
 
@@ -233,7 +284,7 @@ mod tests {
             } else {
                 format!("-{text}")
             };
-            if text.len() > 15 || text == "." || text == "-." {
+            if behind.len() >= MOST_DIGITS || size > EXACT || text == "." || text == "-." {
                 continue;
             }
             seen += 1;
@@ -266,11 +317,18 @@ mod tests {
             "\"1\"",
             "1,",
             "9007199254740993",
-            "123456789.1234567",
+            "123456789.12345678",
+            "1-2",
+            "12-3.5",
+            "1.5-2",
+            "-123456-8.5",
+            "1234567890-1",
         ] {
             let cells = PlainCells::new(';', '.').unwrap();
-            let bytes = format!("{cell};{}", "x".repeat(20));
-            assert_eq!(cells.read(bytes.as_bytes(), 0), None, "{cell}");
+            let bytes = among(&format!("{cell};"));
+            let mut ends = Ends::from(&bytes, START).unwrap();
+            let read = cells.read(&bytes, &mut ends, START);
+            assert!(read.is_none_or(|(_, end)| bytes[end] != b';'), "{cell}");
         }
         assert!(PlainCells::new('\u{1f}', '.').is_some());
         assert!(PlainCells::new(',', ',').is_none());
@@ -280,7 +338,9 @@ mod tests {
     #[test]
     fn large_numbers_come_apart_exactly() {
         let cells = PlainCells::new(';', ',').unwrap();
-        let (plain, end) = cells.read(b"-170000000,0625;................", 0).unwrap();
-        assert_eq!((plain.parts(), end), ((-170_000_000, -0.0625), 15));
+        let bytes = among("-170000000,0625;");
+        let mut ends = Ends::from(&bytes, START).unwrap();
+        let (plain, end) = cells.read(&bytes, &mut ends, START).unwrap();
+        assert_eq!((plain.parts(), end), ((-170_000_000, -0.0625), START + 15));
     }
 }

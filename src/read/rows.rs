@@ -6,7 +6,7 @@
 use super::gaps::Gaps;
 use super::layout::Layout;
 use super::number::{Cell, doubled_mark, read_cell, read_plain};
-use super::plain::PlainCells;
+use super::plain::{Ends, PlainCells};
 use super::split::{LONGEST_LINE, split};
 use super::ticker::Ticker;
 use super::trace::{Plan, Wanted};
@@ -19,6 +19,16 @@ enum Use {
     Nothing,
     Time,
     Channel(usize),
+}
+
+/// Where the cells of a column go.
+enum Target<'c> {
+    Nothing,
+    /// Plain numbers of a clock.
+    Time(&'c mut [f64]),
+    /// Any other time stamps.
+    Stamp(&'c mut [f64]),
+    Number(&'c mut [f64]),
 }
 
 /// How the rows of one file are read.
@@ -112,102 +122,143 @@ impl<'r> Rules<'r> {
     pub fn read(&self, bytes: &[u8], number: u64, columns: &mut Columns<'_>) -> Part {
         let mut part = self.nothing();
         let (mut at, mut line, mut plain_rows) = (0, number, 0);
-        // Plain rows since the last other line, put down together.
-        let mut run = 0;
-        // A delimiter inside quotes parts no cells.
-        let quoted = memchr::memchr(b'"', bytes).is_some();
         while at < bytes.len() {
-            let plain = self
-                .plain
-                .as_ref()
-                .filter(|_| !quoted)
-                .and_then(|(uses, cells)| {
-                    self.plain_row(uses, *cells, bytes, at, part.rows, columns)
-                });
-            if let Some(next) = plain {
-                part.rows += 1;
-                run += 1;
-                at = next;
-            } else {
-                part.lines.extend_by(line - run as u64, run);
-                plain_rows += run;
-                run = 0;
-                let length = memchr::memchr(self.end, &bytes[at..]);
-                let text = &bytes[at..length.map_or(bytes.len(), |length| at + length)];
-                if !self.row(text, line, length.is_some(), &mut part, columns) {
-                    break;
-                }
-                at += text.len() + 1;
+            let (rows, next) = self.plain_rows(bytes, at, part.rows, columns);
+            part.lines.extend_by(line, rows);
+            part.rows += rows;
+            plain_rows += rows;
+            line += rows as u64;
+            at = next;
+            let rest = bytes.get(at..).unwrap_or_default();
+            if rest.is_empty() {
+                break;
             }
+            let length = memchr::memchr(self.end, rest);
+            let text = &rest[..length.unwrap_or(rest.len())];
+            if !self.row(text, line, length.is_some(), &mut part, columns) {
+                break;
+            }
+            at += text.len() + 1;
             line += 1;
         }
-        part.lines.extend_by(line - run as u64, run);
-        plain_rows += run;
         for gaps in &mut part.gaps {
             gaps.add_readings(plain_rows);
         }
         part
     }
 
-    /// Reads a row of plain numbers and says where the next line begins; `None` where the row is anything else.
-    #[inline]
-    fn plain_row(
+    /// Reads rows of plain numbers into the columns from `row` on, as far as there are such; says how many and where the next line begins.
+    fn plain_rows(
         &self,
-        uses: &[Use],
-        cells: PlainCells,
         bytes: &[u8],
         start: usize,
         row: usize,
         columns: &mut Columns<'_>,
+    ) -> (usize, usize) {
+        let (mut rows, mut at) = (0, start);
+        if let Some((uses, cells)) = &self.plain
+            && let Some(mut targets) = self.targets(uses, row, columns)
+        {
+            while let Some(next) = self.plain_row(&mut targets, *cells, bytes, at, rows) {
+                rows += 1;
+                at = next;
+            }
+        }
+        (rows, at)
+    }
+
+    /// Where the cells of a row go, in the order of the file.
+    fn targets<'c>(
+        &self,
+        uses: &[Use],
+        row: usize,
+        columns: &'c mut Columns<'_>,
+    ) -> Option<Vec<Target<'c>>> {
+        let mut time = Some(&mut *columns.time_s);
+        let mut values: Vec<Option<&mut [f64]>> =
+            columns.values.iter_mut().map(|v| Some(&mut **v)).collect();
+        let target = |used: &Use| {
+            Some(match used {
+                Use::Nothing => Target::Nothing,
+                Use::Time if self.ticker.counts() => Target::Time(time.take()?.get_mut(row..)?),
+                Use::Time => Target::Stamp(time.take()?.get_mut(row..)?),
+                Use::Channel(slot) => {
+                    Target::Number(values.get_mut(*slot)?.take()?.get_mut(row..)?)
+                }
+            })
+        };
+        uses.iter().map(target).collect()
+    }
+
+    /// Reads a row of plain numbers and says where the next line begins; `None` where the row is anything else.
+    #[inline]
+    fn plain_row(
+        &self,
+        targets: &mut [Target<'_>],
+        cells: PlainCells,
+        bytes: &[u8],
+        start: usize,
+        row: usize,
     ) -> Option<usize> {
+        let mut ends = Ends::from(bytes, start)?;
         let mut at = start;
         let mut end = start;
-        for (column, used) in uses.iter().enumerate() {
+        for (column, target) in targets.iter_mut().enumerate() {
             if column > 0 {
                 if *bytes.get(end)? != cells.delimiter() {
                     return None;
                 }
                 at = end + 1;
             }
-            match used {
-                Use::Channel(slot) => {
-                    let (plain, next) = cells.read(bytes, at)?;
-                    *columns.values.get_mut(*slot)?.get_mut(row)? = plain.value();
+            match target {
+                Target::Number(values) => {
+                    let (plain, next) = cells.read(bytes, &mut ends, at)?;
+                    *values.get_mut(row)? = plain.value();
                     end = next;
                 }
-                Use::Time if self.ticker.counts() => {
-                    let (plain, next) = cells.read(bytes, at)?;
-                    *columns.time_s.get_mut(row)? = self.ticker.seconds(plain);
+                Target::Time(time_s) => {
+                    let (plain, next) = cells.read(bytes, &mut ends, at)?;
+                    *time_s.get_mut(row)? = self.ticker.seconds(plain);
                     end = next;
                 }
-                Use::Time => {
-                    end = at + memchr::memchr2(cells.delimiter(), self.end, bytes.get(at..)?)?;
+                Target::Stamp(time_s) => {
+                    end = self.cell_end(cells, bytes, at)?;
                     let text = std::str::from_utf8(bytes.get(at..end)?).ok()?;
                     let seconds = self.ticker.read(text);
                     if !seconds.is_finite() {
                         return None;
                     }
-                    *columns.time_s.get_mut(row)? = seconds;
+                    *time_s.get_mut(row)? = seconds;
+                    ends = Ends::from(bytes, end + 1)?;
                 }
-                Use::Nothing => {
-                    end = at + memchr::memchr2(cells.delimiter(), self.end, bytes.get(at..)?)?;
+                Target::Nothing => {
+                    end = self.cell_end(cells, bytes, at)?;
                     // Where the first column is not read, a remark looks like a row.
                     if let (0, Some(mark)) = (column, &self.layout.comment)
                         && memchr::memmem::find(bytes.get(at..end)?, mark.as_bytes()).is_some()
                     {
                         return None;
                     }
+                    ends = Ends::from(bytes, end + 1)?;
                 }
             }
         }
-        // A carriage return ends a cell only where the line ends with it.
-        if *bytes.get(end)? == b'\r' && self.end != b'\r' && *bytes.get(end + 1)? != self.end {
-            return None;
-        }
-        if *bytes.get(end)? != self.end {
+        let stop = *bytes.get(end)?;
+        if stop != self.end {
+            // A carriage return ends a cell only where the line ends with it.
+            let returns = stop == b'\r' && *bytes.get(end + 1)? == self.end;
+            if !returns && stop != cells.delimiter() {
+                return None;
+            }
             end += memchr::memchr(self.end, bytes.get(end..)?)?;
         }
         (end - start <= LONGEST_LINE).then_some(end + 1)
+    }
+
+    /// The end of any cell; `None` where it has quotes, inside which a delimiter parts no cells.
+    fn cell_end(&self, cells: PlainCells, bytes: &[u8], at: usize) -> Option<usize> {
+        let end = at + memchr::memchr3(cells.delimiter(), self.end, b'"', bytes.get(at..)?)?;
+        (*bytes.get(end)? != b'"').then_some(end)
     }
 
     /// Reads any line with care; false where nothing behind it is worth reading.

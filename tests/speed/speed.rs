@@ -40,16 +40,18 @@ fn main() {
     }
 }
 
-/// Times a way of reading that gives the number of rows, and prints what it took.
-fn time(bytes: u64, repetitions: usize, read: impl Fn() -> usize) {
+/// Times a way of reading that gives the number of rows and what was read, and prints what it took. As with the peers, what was read is
+/// freed after the clock is stopped.
+fn time<T>(bytes: u64, repetitions: usize, read: impl Fn() -> (usize, T)) {
     let mut rows = 0;
     let mut runs = Vec::new();
     for repetition in 0..=repetitions {
         // From here on the kernel counts the peak of the memory anew.
         let _ = std::fs::write("/proc/self/clear_refs", "5");
         let (wall, cpu) = (Instant::now(), cpu_s());
-        rows = read();
+        let all = read();
         let (wall, cpu) = (wall.elapsed().as_secs_f64(), cpu_s() - cpu);
+        rows = all.0;
         if repetition > 0 {
             let peak = peak_bytes();
             runs.push(format!(
@@ -103,7 +105,7 @@ fn read(study: &Path, repetitions: usize) {
         // The fingerprint is no part of reading; no peer takes one.
         let (recording, _) = read_original(&path, shown_as, &rig).unwrap();
         let (trace, _) = calibrate(recording, &rig, run, &file.settings).unwrap();
-        trace.len()
+        (trace.len(), trace)
     });
 }
 
@@ -132,7 +134,7 @@ fn bare(path: &Path, repetitions: usize) {
                 .map(|thread| thread.join().unwrap())
                 .collect()
         });
-        parts.iter().map(|(rows, _)| rows).sum()
+        (parts.iter().map(|(rows, _)| rows).sum(), parts)
     });
 }
 
