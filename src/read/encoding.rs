@@ -146,7 +146,7 @@ pub(crate) fn decode(
         text.pop();
     }
     let mut padded = padded || text.len() != before;
-    if text.contains('\0') {
+    if memchr::memchr(0, text.as_bytes()).is_some() {
         text.retain(|character| character != '\0');
         padded = true;
     }
@@ -219,11 +219,13 @@ fn choose(
         // UTF-8 with its mark is UTF-8 beyond doubt.
         return seen(UTF_8, "it begins with a byte order mark");
     }
-    match std::str::from_utf8(bytes) {
-        Ok(text) if text.is_ascii() => match declared {
+    if bytes.is_ascii() {
+        return match declared {
             Some(declared) if declared != UTF_16LE && declared != UTF_16BE => declared,
             _ => seen(UTF_8, "every byte is plain ASCII"),
-        },
+        };
+    }
+    match std::str::from_utf8(bytes) {
         Ok(_) => seen(UTF_8, "its accented letters are valid UTF-8"),
         // Cut in the middle of a character.
         Err(error) if error.error_len().is_none() => {

@@ -10,6 +10,8 @@ use crate::units;
 
 /// Lines among which the data must begin.
 const DEEPEST_HEADER: usize = 20_000;
+/// Lines looked at first.
+const USUAL_HEADER: usize = 400;
 /// Data rows in a row that show where the data begin.
 const SURE_ROWS: usize = 3;
 /// The lines up to the first data row, and where that row starts.
@@ -35,15 +37,40 @@ pub(crate) fn find_header<'t>(
     columns: &Columns,
 ) -> Option<Header<'t>> {
     let skip = spec.skip_lines.unwrap_or(0);
-    let lines: Vec<Line<'t>> = Lines::new(text).take(DEEPEST_HEADER + skip).collect();
-    let useful = |line: &Line<'_>| {
-        let text = line.text.trim_start();
-        !text.is_empty() && comment.is_none_or(|mark| !text.starts_with(mark))
+    let seen = |depth| -> Vec<Line<'t>> { Lines::new(text).take(depth + skip).collect() };
+    let within = |lines: &[Line<'t>]| {
+        let end = (text.len(), lines.len() as u64 + 1);
+        find_within(lines, end, spec, delimiter, marks, comment, columns)
     };
-    let end_of = |at: usize| match lines.get(at) {
-        Some(line) => (line.start, line.number),
-        None => (text.len(), lines.len() as u64 + 1),
-    };
+    // Nearly every header is short. Once enough rows stand behind it, what lies further behind says nothing of it.
+    let lines = seen(USUAL_HEADER);
+    let short = within(&lines).filter(|header| {
+        let behind = lines.get(header.lines.len()..).unwrap_or_default();
+        let useful = behind.iter().filter(|line| is_useful(line, comment));
+        useful.take(SURE_ROWS).count() == SURE_ROWS
+    });
+    short.or_else(|| within(&seen(DEEPEST_HEADER)))
+}
+
+/// True for a line that is neither blank nor a remark.
+fn is_useful(line: &Line<'_>, comment: Option<&str>) -> bool {
+    let text = line.text.trim_start();
+    !text.is_empty() && comment.is_none_or(|mark| !text.starts_with(mark))
+}
+
+/// The header, if it lies within some lines; `end` is the place behind them all, and its line.
+fn find_within<'t>(
+    lines: &[Line<'t>],
+    end: (usize, u64),
+    spec: &DialectSpec,
+    delimiter: char,
+    marks: Marks,
+    comment: Option<&str>,
+    columns: &Columns,
+) -> Option<Header<'t>> {
+    let skip = spec.skip_lines.unwrap_or(0);
+    let useful = |line: &Line<'_>| is_useful(line, comment);
+    let end_of = |at: usize| lines.get(at).map_or(end, |line| (line.start, line.number));
     // Both declared: nothing to find, only to tell names from units.
     if let (Some(skip), Some(rows)) = (spec.skip_lines, spec.header_rows) {
         let header: Vec<usize> = (skip..lines.len())
@@ -55,7 +82,7 @@ pub(crate) fn find_header<'t>(
             .last()
             .map_or(first_useful.unwrap_or(skip), |last| last + 1);
         let mut found = Header {
-            lines: lines.get(..data).unwrap_or(&lines).to_vec(),
+            lines: lines.get(..data).unwrap_or(lines).to_vec(),
             data: end_of(data),
             names: None,
             units: None,
@@ -95,7 +122,7 @@ pub(crate) fn find_header<'t>(
         })
         .collect();
     let header = header_rows(
-        &lines,
+        lines,
         &above,
         data,
         delimiter,

@@ -9,6 +9,7 @@ use super::sheet::CELL_MARK;
 use super::split::{LONGEST_LINE, Line, Lines, split};
 use crate::recording::{Finding, Place};
 use crate::rig::DialectSpec;
+use std::borrow::Cow;
 
 /// Closes a header block.
 const END: &str = "***End_of_Header***";
@@ -27,13 +28,13 @@ impl Format for HeaderBlocks {
     }
 
     fn sniff(&self, bytes: &[u8]) -> Sniffed {
+        let head = bytes.get(..1 << 16).unwrap_or(bytes);
         // In UTF-16 every second byte of these words is zero.
-        let head: Vec<u8> = bytes
-            .iter()
-            .take(1 << 16)
-            .copied()
-            .filter(|byte| *byte != 0)
-            .collect();
+        let head: Cow<'_, [u8]> = if memchr::memchr(0, head).is_some() {
+            head.iter().copied().filter(|byte| *byte != 0).collect()
+        } else {
+            head.into()
+        };
         let closed = memchr::memmem::find(&head, END.as_bytes()).is_some();
         let sure = closed && not_text(bytes).is_none();
         Sniffed {

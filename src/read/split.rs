@@ -22,7 +22,7 @@ pub(crate) struct Lines<'t> {
     text: &'t str,
     at: usize,
     number: u64,
-    end: char,
+    end: u8,
 }
 
 impl<'t> Lines<'t> {
@@ -37,7 +37,7 @@ impl<'t> Lines<'t> {
             text,
             at,
             number,
-            end: char::from(line_end(text)),
+            end: line_end(text),
         }
     }
 }
@@ -51,7 +51,7 @@ impl<'t> Iterator for Lines<'t> {
             return None;
         }
         let start = self.at;
-        let (text, ended) = if let Some(length) = rest.find(self.end) {
+        let (text, ended) = if let Some(length) = memchr::memchr(self.end, rest.as_bytes()) {
             self.at += length + 1;
             (&rest[..length], true)
         } else {

@@ -294,3 +294,33 @@ fn any_bytes_are_read_as_the_judge_reads_them() {
         .unwrap();
     assert!(equal.get() > CASES.2 / 20, "{equal:?}");
 }
+
+/// A header may stand below hundreds of blank lines and remarks.
+#[test]
+fn deep_headers_are_read_as_the_judge_reads_them() {
+    for header_rows in [1, 2] {
+        let dialect = Dialect {
+            delimiter: ',',
+            decimal: '.',
+            comment: Some("#"),
+            skip_lines: 0,
+            header_rows,
+            time_column: Some(0),
+            channels: vec![1],
+        };
+        for above in [
+            "\n".repeat(450),
+            "# remark\n".repeat(399),
+            "#\n".repeat(3000),
+        ] {
+            let head = ["t,p\n", "s,kPa\n"][..header_rows].concat();
+            let rows: String = (0..400).map(|row| format!("{row},{}\n", row % 7)).collect();
+            let text = format!("{above}{head}{rows}");
+            let verdict = compare(&dialect, &rig(&dialect.rig()), text.as_bytes());
+            assert!(
+                matches!(verdict, Verdict::Equal(400)),
+                "{header_rows} {verdict:?}"
+            );
+        }
+    }
+}
