@@ -1,7 +1,7 @@
 //! Rows in the order of time: restarts of the clock, rows out of order, repeats, gaps, jitter.
 
 use super::noise::median;
-use super::stretches::pieces;
+use super::stretches::{anywhere, pieces};
 use crate::recording::{Extent, Finding, Numbering, Place, RawRecording};
 use rayon::prelude::*;
 
@@ -33,9 +33,11 @@ pub(super) fn order(raw: &mut RawRecording, findings: &mut Vec<Finding>) -> Orde
     let read = std::mem::take(&mut raw.time_s);
     let first = read.first().copied().unwrap_or(0.0);
     // NaN is not larger than anything either. Times are compared as they will stand: far from zero two of them may become one.
-    let rising = pieces(read.len(), 1)
-        .into_par_iter()
-        .all(|piece| read[piece].windows(2).all(|w| w[1] - first > w[0] - first))
+    let stays = |[before, after]: &[f64; 2]| {
+        let step = (after - first) - (before - first);
+        step.is_nan() | (step <= 0.0)
+    };
+    let rising = !anywhere(&read, stays)
         && [read.first(), read.last()]
             .iter()
             .all(|t| t.is_none_or(|t| is_time(*t)));

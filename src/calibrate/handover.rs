@@ -1,6 +1,7 @@
 //! The volume counter handed over from syringe to inflator at the stopcock: one jump, taken out so that the volume counts on.
 
 use super::noise::median;
+use super::stretches::places;
 use crate::recording::{Extent, Finding, Trace};
 
 /// A jump is so many times larger than any other step within the window around it.
@@ -27,8 +28,7 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
     let calm = ((CALM_S / trace.step_s).round() as usize).max(2);
     let least = (JUMP_SIGMAS * trace.noise_ml).max(JUMP_LEAST_ML);
     let pressure = &trace.pressure_kpa;
-    let jumps: Vec<(usize, f64)> = steps(volume)
-        .filter(|(_, _, step)| step.abs() >= least)
+    let jumps: Vec<(usize, f64)> = steps(volume, least)
         .filter(|&(before, at, step)| {
             calm_around(volume, before, at, calm, step.abs() / JUMP_OVER_STEPS)
                 && pressure_stays(pressure, before, at, calm, trace.noise_kpa)
@@ -67,17 +67,17 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
     }
 }
 
-/// Steps from one reading to the next: reading before, reading after, step.
-fn steps(volume: &[f64]) -> impl Iterator<Item = (usize, usize, f64)> {
-    let mut last: Option<(usize, f64)> = None;
-    volume
-        .iter()
-        .enumerate()
-        .filter(|(_, value)| value.is_finite())
-        .filter_map(move |(at, &value)| {
-            let (before, from) = last.replace((at, value))?;
-            Some((before, at, value - from))
-        })
+/// Steps of at least `least` from one reading to the next: reading before, reading after, step.
+fn steps(volume: &[f64], least: f64) -> impl Iterator<Item = (usize, usize, f64)> {
+    // A step over missing readings is seen where they end.
+    let jumps = |[before, after]: &[f64; 2]| {
+        ((after - before).abs() >= least) | (after.is_finite() & !before.is_finite())
+    };
+    places(volume, jumps).into_iter().filter_map(move |at| {
+        let before = volume[..=at].iter().rposition(|value| value.is_finite())?;
+        let step = volume[at + 1] - volume[before];
+        (step.abs() >= least && step.is_finite()).then_some((before, at + 1, step))
+    })
 }
 
 /// True where each step among the `calm` readings on either side of the step from `before` to `after` is smaller than `limit`.

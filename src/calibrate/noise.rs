@@ -7,6 +7,8 @@ const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
 
 /// Length of the stretches whose quietest quarter tells the noise, s: short against a hold.
 const STRETCH_S: f64 = 0.5;
+/// Sums taken side by side.
+const LANES: usize = 4;
 /// Fewest samples that tell a spread, and most that are needed to.
 const SHORTEST: usize = 8;
 const LONGEST: usize = 500;
@@ -65,14 +67,17 @@ fn quiet(values: &[f64], window: usize) -> f64 {
             if finite * 2 <= window {
                 return None;
             }
-            let (mut sum, mut count) = (0.0, 0_usize);
-            for w in chunk.windows(2) {
-                let step = w[1] - w[0];
-                if step.is_finite() {
-                    sum += step * step;
-                    count += 1;
+            // Several sums side by side: one after the other they would wait for each other.
+            let (mut sums, mut counts) = ([0.0; LANES], [0_usize; LANES]);
+            for (befores, afters) in chunk.chunks(LANES).zip(chunk[1..].chunks(LANES)) {
+                for (lane, (before, after)) in befores.iter().zip(afters).enumerate() {
+                    let square = (after - before) * (after - before);
+                    let counts_here = square.is_finite();
+                    sums[lane] += if counts_here { square } else { 0.0 };
+                    counts[lane] += usize::from(counts_here);
                 }
             }
+            let (sum, count): (f64, usize) = (sums.iter().sum(), counts.iter().sum());
             Some((sum / count.max(1) as f64 / 2.0).sqrt())
         })
         .filter(|s| s.is_finite())

@@ -1,6 +1,7 @@
 //! Zero from the vented stretch, drift between first and last vent, and the gauge/absolute check.
 
 use super::noise::{mad_sigma, median};
+use super::stretches::extremes;
 use crate::recording::{Finding, Place, Trace};
 use crate::rig::{ChannelSpec, Reference, Rig, Settings};
 use rayon::prelude::*;
@@ -183,11 +184,7 @@ fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> 
     let look = (LOOK_S / trace.step_s).round().max(FEWEST as f64) as usize;
     let base = median(&trace.pressure_kpa[..look.min(trace.len())]);
     let rise = (RISE_SIGMAS * trace.noise_kpa).max(RISE_KPA);
-    let stride = (look / LOOKS).max(1);
-    if let Some(first) = (0..end.saturating_sub(look))
-        .step_by(stride)
-        .find(|&i| (median(&trace.pressure_kpa[i..i + look]) - base).abs() > rise)
-    {
+    if let Some(first) = climbs(&trace.pressure_kpa[..end], look, base, rise) {
         end = first;
     }
     // A recording cut out of the middle of a run starts under pressure: no vent. An absolute channel declared gauge stands at ambient.
@@ -201,6 +198,36 @@ fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> 
     long_enough.then(|| vent(trace, 0, end)).flatten()
 }
 
+/// First sample, of those a part of `look` apart, from which on most of about `look` readings lie off a level by more than `rise`, on one
+/// side: their median does.
+fn climbs(p: &[f64], look: usize, level: f64, rise: f64) -> Option<usize> {
+    let stride = (look / LOOKS).max(1);
+    let (low, high) = (level - rise, level + rise);
+    // Readings below, above and in all, in each part.
+    let counts: Vec<[usize; 3]> = p
+        .chunks(stride)
+        .map(|part| {
+            let count = |is: &dyn Fn(f64) -> bool| part.iter().filter(|v| is(**v)).count();
+            [
+                count(&|v| v < low),
+                count(&|v| v > high),
+                count(&f64::is_finite),
+            ]
+        })
+        .collect();
+    let parts = look.div_ceil(stride);
+    let climbs = |parts: &[[usize; 3]]| {
+        let sum = |of: usize| parts.iter().map(|counts| counts[of]).sum::<usize>();
+        2 * sum(0).max(sum(1)) > sum(2)
+    };
+    let all = p.len().saturating_sub(look).div_ceil(stride);
+    counts
+        .windows(parts)
+        .take(all)
+        .position(climbs)
+        .map(|part| part * stride)
+}
+
 /// The last second, if pressure and volume rest there and the pressure is far below the highest of the run.
 fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
     let end = trace.len();
@@ -211,19 +238,7 @@ fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
     }
     if let Some(volume) = &trace.volume_ml {
         // A balloon that burst or leaked may stand near zero with its volume still in: what is left then is no zero.
-        // NaN is neither lower nor higher than anything.
-        let (low, high) = volume
-            .par_chunks(SHARE)
-            .map(|part| {
-                part.iter()
-                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
-                        (low.min(*v), high.max(*v))
-                    })
-            })
-            .reduce(
-                || (f64::INFINITY, f64::NEG_INFINITY),
-                |a, b| (a.0.min(b.0), a.1.max(b.1)),
-            );
+        let (low, high) = extremes(volume);
         let left = (median(&volume[from..]) - median(&volume[..5.min(end)])).abs();
         if left > RETURNED_SHARE * (high - low) {
             return None;

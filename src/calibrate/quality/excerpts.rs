@@ -27,21 +27,41 @@ pub(super) fn excerpts(values: &[f64]) -> impl Iterator<Item = &[f64]> {
     })
 }
 
-/// The finite values of the excerpts, rising.
-pub(super) fn sorted(values: &[f64]) -> Vec<f64> {
-    let mut finite: Vec<f64> = excerpts(values)
+/// The finite values of the excerpts.
+fn finite(values: &[f64]) -> Vec<f64> {
+    excerpts(values)
         .flatten()
         .copied()
         .filter(|v| v.is_finite())
-        .collect();
+        .collect()
+}
+
+/// The same, rising.
+pub(super) fn sorted(values: &[f64]) -> Vec<f64> {
+    let mut finite = finite(values);
     finite.sort_unstable_by(f64::total_cmp);
     finite
 }
 
-/// A value with this share of the sorted ones below it.
-pub(super) fn quantile(sorted: &[f64], share: f64) -> Option<f64> {
-    let at = (share * (sorted.len().checked_sub(1)?) as f64).round() as usize;
-    sorted.get(at).copied()
+/// Values of the excerpts with these shares of them below, the shares rising; `None` where none is finite.
+pub(super) fn quantiles<const N: usize>(values: &[f64], shares: [f64; N]) -> Option<[f64; N]> {
+    let mut finite = finite(values);
+    let last = finite.len().checked_sub(1)?;
+    let mut rest = finite.as_mut_slice();
+    let mut passed = 0;
+    let mut found = [f64::NAN; N];
+    for (quantile, share) in found.iter_mut().zip(shares) {
+        let at = ((share * last as f64).round() as usize).max(passed) - passed;
+        if at >= rest.len() {
+            return None;
+        }
+        // What lies below one quantile need not be looked at for the next.
+        let (_, value, _) = rest.select_nth_unstable_by(at, f64::total_cmp);
+        *quantile = *value;
+        rest = rest.get_mut(at..)?;
+        passed += at;
+    }
+    Some(found)
 }
 
 /// Share of neighbours that are equal.
@@ -98,7 +118,13 @@ mod tests {
         let seen = sorted(&values);
         assert_eq!((seen.first(), seen.last()), (Some(&0.0), Some(&999_999.0)));
         assert_eq!(seen.len(), EXCERPTS * LENGTH);
-        assert_eq!(quantile(&[1.0, 2.0, 3.0], 0.5), Some(2.0));
-        assert_eq!(quantile(&[], 0.5), None);
+        let shuffled: Vec<f64> = (0..101).map(|i| f64::from(i * 37 % 101)).collect();
+        let shares = [0.0, 0.25, 0.25, 0.5, 1.0];
+        assert_eq!(
+            quantiles(&shuffled, shares),
+            Some([0.0, 25.0, 25.0, 50.0, 100.0])
+        );
+        assert_eq!(quantiles(&[f64::NAN, 7.0], [0.0, 1.0]), Some([7.0, 7.0]));
+        assert_eq!(quantiles(&[], [0.5]), None);
     }
 }

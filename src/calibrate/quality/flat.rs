@@ -2,9 +2,10 @@
 
 use super::excerpts::{excerpts, grain};
 use super::{Channel, Said, counted, median};
-use crate::calibrate::stretches::{samples, stretches};
+use crate::calibrate::stretches::{SHARE, extremes, pieces, samples, stretches};
 use crate::recording::{Finding, Trace};
 use crate::rig::Settings;
+use rayon::prelude::*;
 
 /// Bounds on the share of equal neighbours that is taken as chance: none at all and nearly all would make the longest chance run
 /// nothing or endless. Noise of half a step, the least that counts as noise here, repeats six in ten.
@@ -19,6 +20,8 @@ const NOISY: (usize, f64) = (5, 0.1);
 const MOVED_SHARE: f64 = 0.02;
 /// ... from this share of the highest pressure on: below, a balloon fills without pressure.
 const PRESSED_SHARE: f64 = 0.1;
+/// Neighbours asked together whether any are equal.
+const SEVERAL: usize = 256;
 /// A reading this close to an end of the declared range, as a share of the range, is at it: the rounding of a converter of 10 bits.
 const AT_END: f64 = 1e-3;
 
@@ -229,30 +232,22 @@ struct Repeats {
 
 impl Repeats {
     fn of(values: &[f64]) -> Self {
-        let mut seen = Self {
-            samples: 0,
-            runs: 0,
-            repeated: 0,
-            longest: 0,
-            low: f64::INFINITY,
-            top: f64::NEG_INFINITY,
-        };
-        let (mut last, mut length) = (f64::NAN, 0_usize);
-        for &value in values {
-            seen.samples += usize::from(value.is_finite());
-            seen.top = seen.top.max(value);
-            seen.low = seen.low.min(value);
-            if value == last {
-                length += 1;
-                seen.repeated += usize::from(length == 2);
-                seen.longest = seen.longest.max(length);
-            } else {
-                length = 1;
-                seen.runs += 1;
-                last = value;
-            }
+        let (low, top) = extremes(values);
+        let equal = pieces(values.len(), 1)
+            .into_par_iter()
+            .map(|piece| Equal::of(&values[piece]))
+            .reduce(Equal::default, Equal::and);
+        Self {
+            samples: values
+                .par_chunks(SHARE)
+                .map(|part| part.iter().filter(|v| v.is_finite()).count())
+                .sum(),
+            runs: values.len() - equal.pairs,
+            repeated: equal.runs,
+            longest: if equal.runs > 0 { equal.longest + 1 } else { 0 },
+            low,
+            top,
         }
-        seen
     }
 
     /// Length from which equal neighbours are no chance: with a share q of them the longest of n samples is about ln n / ln(1/q).
@@ -266,6 +261,79 @@ impl Repeats {
         };
         let by_chance = (self.samples as f64).ln() / (1.0 / share).ln();
         (settings.held_over_chance * by_chance).max(settings.held_samples as f64)
+    }
+}
+
+/// Pairs of equal neighbours, and how they follow on each other.
+#[derive(Debug, Clone, Copy, Default)]
+struct Equal {
+    /// Pairs looked at, and those that are equal.
+    all: usize,
+    pairs: usize,
+    /// Unbroken runs of equal pairs, and how many the longest one is.
+    runs: usize,
+    longest: usize,
+    /// Equal pairs with which it begins and ends.
+    first: usize,
+    last: usize,
+}
+
+impl Equal {
+    /// The pairs of neighbours among some values.
+    fn of(values: &[f64]) -> Self {
+        let all = values.len().saturating_sub(1);
+        let equal = |w: &[f64; 2]| w[0] == w[1];
+        // Most columns repeat nothing over long stretches.
+        if all <= SEVERAL {
+            let one = |w| {
+                let pairs = usize::from(equal(w));
+                Self {
+                    all: 1,
+                    pairs,
+                    runs: pairs,
+                    longest: pairs,
+                    first: pairs,
+                    last: pairs,
+                }
+            };
+            let any = values.array_windows().fold(false, |any, w| any | equal(w));
+            return if any {
+                values
+                    .array_windows()
+                    .map(one)
+                    .fold(Self::default(), Self::and)
+            } else {
+                Self {
+                    all,
+                    ..Self::default()
+                }
+            };
+        }
+        let blocks = (0..all).step_by(SEVERAL);
+        blocks
+            .map(|from| Self::of(&values[from..values.len().min(from + SEVERAL + 1)]))
+            .fold(Self::default(), Self::and)
+    }
+
+    /// These pairs, then those that follow.
+    fn and(self, next: Self) -> Self {
+        let joined = self.last > 0 && next.first > 0;
+        Self {
+            all: self.all + next.all,
+            pairs: self.pairs + next.pairs,
+            runs: self.runs + next.runs - usize::from(joined),
+            longest: self.longest.max(next.longest).max(self.last + next.first),
+            first: if self.first == self.all {
+                self.all + next.first
+            } else {
+                self.first
+            },
+            last: if next.last == next.all {
+                self.last + next.all
+            } else {
+                next.last
+            },
+        }
     }
 }
 

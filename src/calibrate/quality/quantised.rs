@@ -1,6 +1,6 @@
 //! Steps of the converter or the display that hide the noise.
 
-use super::excerpts::{grain, quantile, sorted};
+use super::excerpts::{grain, quantiles};
 use super::{Channel, Said};
 use crate::recording::{Finding, Place, Trace};
 
@@ -22,8 +22,7 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
     if spread <= OVER_KNOWN * trace.noise_kpa {
         return Said::default();
     }
-    let sorted = sorted(p);
-    let Some((low, high)) = quantile(&sorted, ENDS).zip(quantile(&sorted, 1.0 - ENDS)) else {
+    let Some([low, high]) = quantiles(p, [ENDS, 1.0 - ENDS]) else {
         return Said::default();
     };
     let declared = channel.spec.resolution.map_or_else(

@@ -3,8 +3,8 @@
 
 use super::{Channel, Said, median};
 use crate::calibrate::noise::mad_sigma;
+use crate::calibrate::stretches::places;
 use crate::recording::{Finding, Trace};
-use rayon::prelude::*;
 
 /// Ratios of neighbouring ranges: series 1-2-5, and amplifiers that double.
 const RATIOS: &[f64] = &[2.0, 2.5, 4.0, 5.0, 8.0, 10.0, 16.0, 20.0, 50.0, 100.0];
@@ -25,8 +25,6 @@ const LEVEL_SIGMAS: f64 = 12.0;
 const EDGE: usize = 2;
 /// Moved volume that explains a jump, as a share of what the run moves.
 const MOVED_SHARE: f64 = 0.005;
-/// Samples looked at by one thread at a time.
-const SHARE: usize = 1 << 16;
 /// So many jumps are looked at, the first to come: a recorder that switches its range more often is out of order.
 const LOOKED_AT: usize = 200;
 
@@ -58,21 +56,13 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
 fn jumps(p: &[f64], noise_kpa: f64) -> Vec<usize> {
     let least = RATIOS[0] * (1.0 - RATIO_SHARE);
     let level = LEVEL_SIGMAS * noise_kpa;
-    let far = |w: &[f64]| {
-        let (a, b) = (w[0], w[EDGE]);
-        let (small, large) = (a.abs().min(b.abs()), a.abs().max(b.abs()));
+    let far = |w: &[f64; 1 + EDGE]| {
+        let (a, b) = (w[0].abs(), w[EDGE].abs());
         // Both on one side of zero, and far from it.
-        a * b > 0.0 && small > level && large > least * small
+        (w[0] * w[EDGE] > 0.0) & (a > level) & (b > level) & ((a > least * b) | (b > least * a))
     };
-    let all: Vec<usize> = p
-        .par_windows(1 + EDGE)
-        .with_min_len(SHARE)
-        .enumerate()
-        .filter(|(_, w)| far(w))
-        .map(|(at, _)| at + 1)
-        .collect();
     let mut found: Vec<usize> = Vec::new();
-    for at in all {
+    for at in places(p, far).into_iter().map(|at| at + 1) {
         if found.last().is_none_or(|last| at > last + EDGE) {
             found.push(at);
         }

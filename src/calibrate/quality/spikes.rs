@@ -1,39 +1,29 @@
 //! Spikes of one sample.
 
 use super::{Channel, Said, counted};
-use crate::calibrate::stretches::pieces;
+use crate::calibrate::stretches::places;
 use crate::recording::{Finding, Trace};
-use rayon::prelude::*;
 
 /// A single sample far from both neighbours, which agree with each other: no volume can come and go in one sample.
 pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
     let p = &trace.pressure_kpa;
     let settings = channel.settings;
     let least = settings.spike_sigmas * trace.noise_kpa;
-    let is_spike = |w: &[f64]| {
-        let (before, here, after) = (w[1], w[2], w[3]);
+    // NaN is on no side.
+    let stands_off = |[_, before, here, after, _]: &[f64; 5]| {
         let (up, down) = (here - before, here - after);
-        let height = up.abs().min(down.abs());
-        // NaN is on no side.
-        let one_side = up * down > 0.0;
-        if height <= least || !one_side {
-            return false;
-        }
-        let around = (w[0] - before)
-            .abs()
-            .max((w[4] - after).abs())
-            .max((after - before).abs());
-        around < settings.spike_neighbours * height
+        (up.abs() > least) & (down.abs() > least) & (up * down > 0.0)
     };
-    let found: Vec<(usize, usize)> = pieces(p.len(), 4)
-        .into_par_iter()
-        .flat_map_iter(|piece| {
-            let middle = piece.start + 2;
-            let places = p[piece].windows(5).enumerate();
-            places
-                .filter(|(_, w)| is_spike(w))
-                .map(move |(at, _)| (middle + at, middle + at + 1))
-        })
+    let is_spike = |at: &usize| {
+        let [first, before, here, after, last] = std::array::from_fn(|k| p[at + k]);
+        let height = f64::min((here - before).abs(), (here - after).abs());
+        let around = f64::max((first - before).abs(), (last - after).abs());
+        around.max((after - before).abs()) < settings.spike_neighbours * height
+    };
+    let found: Vec<(usize, usize)> = places(p, stands_off)
+        .into_iter()
+        .filter(is_spike)
+        .map(|at| (at + 2, at + 3))
         .collect();
     if found.is_empty() {
         return Said::default();

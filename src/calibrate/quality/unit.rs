@@ -1,6 +1,6 @@
 //! Pressures that say something else than the declared unit. A unit is only doubted, never converted.
 
-use super::excerpts::{quantile, sorted};
+use super::excerpts::quantiles;
 use super::{Channel, Said, median};
 use crate::recording::{Finding, Trace};
 use crate::rig::Calibration;
@@ -36,8 +36,7 @@ const USED: f64 = 1.5;
 /// the signal of a transducer, not yet scaled.
 pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
     let p = &trace.pressure_kpa;
-    let sorted = sorted(p);
-    let Some((low, high)) = quantile(&sorted, ENDS).zip(quantile(&sorted, 1.0 - ENDS)) else {
+    let Some([low, high]) = quantiles(p, [ENDS, 1.0 - ENDS]) else {
         return Said::default();
     };
     let until = trace
