@@ -1,6 +1,6 @@
 //! The largest circle inside an outline: what the largest plug gauge that passes would show.
 
-use super::side_tree::SideTree;
+use super::side_tree::{SideTree, Span};
 use super::{GeometryError, Outline};
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
@@ -26,6 +26,10 @@ pub struct InscribedCircle {
 
 /// Sides kept by all waiting squares together; bounds the memory.
 const MOST_KEPT: usize = 50_000_000;
+/// Sides that large squares see as one: their chord.
+const CHORD: usize = 16;
+/// Chords are too coarse for squares whose half side is smaller than so many times what they leave out.
+const COARSE: f64 = 2.0;
 
 /// A square of the search: centre, half side, distance of the centre to the outline (negative outside).
 #[derive(Debug, Clone)]
@@ -33,14 +37,16 @@ struct Square {
     center: (f64, f64),
     half: f64,
     distance: f64,
-    /// Sides of which one is the nearest to every point of the square.
+    /// Sides, or chords, of which one is the nearest to every point of the square.
     sides: Vec<u32>,
+    /// How far the distance may be off, because chords were looked at; 0 with sides.
+    off: f64,
 }
 
 impl Square {
     /// No point of the square is farther from the outline.
     fn bound(&self) -> f64 {
-        self.distance + self.half * std::f64::consts::SQRT_2
+        self.distance + self.off + self.half * std::f64::consts::SQRT_2
     }
 }
 
@@ -66,18 +72,57 @@ impl Ord for Square {
 
 struct Search {
     tree: SideTree,
+    chords: Chords,
     /// Squares of the distances of the sides looked at last.
     squares: Vec<f64>,
     work: u64,
 }
 
 impl Search {
-    /// The square with the sides that matter in it, out of those that matter in a larger one around it.
-    fn square(&mut self, center: (f64, f64), half: f64, sides: &[u32]) -> Square {
-        let tree = &self.tree;
+    /// A square that may see the whole outline.
+    fn whole(&mut self, center: (f64, f64), half: f64) -> Square {
+        if self.chords.serve(half) {
+            let all: Vec<u32> = (0..self.chords.spans.len() as u32).collect();
+            self.square(center, half, &all, self.chords.off, None)
+        } else {
+            let all: Vec<u32> = (0..self.tree.spans().len() as u32).collect();
+            self.square(center, half, &all, 0.0, None)
+        }
+    }
+
+    /// A square inside a larger one.
+    fn part(&mut self, center: (f64, f64), half: f64, of: &Square) -> Square {
+        // No side comes between the centres of a square and of its part where every side is farther than they are apart.
+        let apart = half * std::f64::consts::SQRT_2 + of.off;
+        let inside = (of.distance.abs() > apart).then_some(of.distance > 0.0);
+        if of.off == 0.0 || self.chords.serve(half) {
+            return self.square(center, half, &of.sides, of.off, inside);
+        }
+        let sides = self.chords.sides(&of.sides);
+        self.square(center, half, &sides, 0.0, inside)
+    }
+
+    /// The square with the sides that matter in it, out of those given; `inside` where it is known whether its centre is.
+    fn square(
+        &mut self,
+        center: (f64, f64),
+        half: f64,
+        sides: &[u32],
+        off: f64,
+        inside: Option<bool>,
+    ) -> Square {
+        let spans = if off > 0.0 {
+            &self.chords.spans
+        } else {
+            self.tree.spans()
+        };
+        let square_to = |side: &u32| {
+            spans
+                .get(*side as usize)
+                .map_or(f64::INFINITY, |span| span.square_to(center))
+        };
         self.squares.clear();
-        self.squares
-            .extend(sides.iter().map(|side| tree.square_to(center, *side)));
+        self.squares.extend(sides.iter().map(square_to));
         self.work += sides.len() as u64;
         let distance = self
             .squares
@@ -86,21 +131,69 @@ impl Search {
             .fold(f64::INFINITY, f64::min)
             .sqrt();
         // At any point of the square a side is nearer than at the centre by no more than half the diagonal, and the nearest one is
-        // farther by no more than that.
-        let reach = distance + 2.0 * half * std::f64::consts::SQRT_2;
+        // farther by no more than that; a chord stands for sides that far off on either side of it.
+        let reach = distance + 2.0 * (half * std::f64::consts::SQRT_2 + off);
         let sides = sides
             .iter()
             .zip(&self.squares)
             .filter(|(_, square)| **square <= reach * reach)
             .map(|(side, _)| *side)
             .collect();
-        let inside = self.tree.contains(center, &mut self.work);
+        let inside = inside.unwrap_or_else(|| self.tree.contains(center, &mut self.work));
         Square {
             center,
             half,
             distance: if inside { distance } else { -distance },
             sides,
+            off,
         }
+    }
+}
+
+/// Chords over some sides each: enough for squares that are large beside what the chords leave out.
+struct Chords {
+    spans: Vec<Span>,
+    /// No point of a chord is farther from the sides under it, or they from it.
+    off: f64,
+    /// Sides of the outline.
+    count: u32,
+}
+
+impl Chords {
+    fn of(points: &[(f64, f64)]) -> Self {
+        let count = points.len();
+        let next = |at: usize| points.get(at % count).copied().unwrap_or_default();
+        let mut off = 0.0_f64;
+        let spans = (0..count)
+            .step_by(CHORD)
+            .map(|from| {
+                let to = (from + CHORD).min(count);
+                let span = Span::of(&(next(from), next(to)));
+                for at in from + 1..to {
+                    off = off.max(span.square_to(next(at)));
+                }
+                span
+            })
+            .collect();
+        Self {
+            spans,
+            off: off.sqrt(),
+            count: u32::try_from(count).unwrap_or(u32::MAX),
+        }
+    }
+
+    /// True for squares of this half side.
+    fn serve(&self, half: f64) -> bool {
+        self.off > 0.0 && half > COARSE * self.off
+    }
+
+    /// The sides under some chords.
+    fn sides(&self, chords: &[u32]) -> Vec<u32> {
+        let under = |chord: &u32| {
+            let from = chord * CHORD as u32;
+            from..(from + CHORD as u32).min(self.count)
+        };
+        chords.iter().flat_map(under).collect()
     }
 }
 
@@ -125,13 +218,13 @@ impl Outline {
         let precision = (PRECISION_MM / 2.0).max(size * 1e-12);
         let mut search = Search {
             tree: SideTree::new(self),
+            chords: Chords::of(self.points()),
             squares: Vec::new(),
             work: 0,
         };
-        let all: Vec<u32> = (0..u32::try_from(self.points().len()).unwrap_or(u32::MAX)).collect();
         let middle = (f64::midpoint(x_low, x_high), f64::midpoint(y_low, y_high));
-        let first = search.square(middle, size / 2.0, &all);
-        let center = search.square(self.centroid(), 0.0, &all);
+        let first = search.whole(middle, size / 2.0);
+        let center = search.whole(self.centroid(), 0.0);
         let mut best = (center.distance, center.center);
         let mut kept = first.sides.len();
         let mut open = BinaryHeap::from([first]);
@@ -139,8 +232,9 @@ impl Outline {
         while let Some(square) = open.pop() {
             bound = square.bound();
             kept -= square.sides.len();
-            if square.distance > best.0 {
-                best = (square.distance, square.center);
+            // A distance to chords is at least so large.
+            if square.distance - square.off > best.0 {
+                best = (square.distance - square.off, square.center);
             }
             let settled = bound <= best.0 + precision;
             if settled || search.work > MOST_WORK || open.len() > MOST_OPEN || kept > MOST_KEPT {
@@ -149,7 +243,7 @@ impl Outline {
             let half = square.half / 2.0;
             for (sx, sy) in [(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)] {
                 let center = (square.center.0 + sx * half, square.center.1 + sy * half);
-                let part = search.square(center, half, &square.sides);
+                let part = search.part(center, half, &square);
                 if part.bound() > best.0 {
                     kept += part.sides.len();
                     open.push(part);
@@ -194,6 +288,29 @@ mod tests {
         assert!((circle.diameter_mm - 2.0).abs() < 1e-4);
         assert!((circle.center_mm.0 - 1.0).abs() < 1e-3);
         assert!(circle.diameter_bound_mm < 2.0 + 2e-4);
+    }
+
+    /// The largest circle in an ellipse touches the ends of its minor axis; in a trefoil r = 10 + cos 3θ it touches the three waists.
+    #[test]
+    fn chords_lose_nothing() {
+        for n in [100, 2048, 2051] {
+            let ellipse: Vec<_> = (0..n)
+                .map(|i| f64::from(i) * std::f64::consts::TAU / f64::from(n))
+                .map(|t| (12.0 * t.cos() + 3.0, 10.0 * t.sin() - 1.0))
+                .collect();
+            let ellipse = Outline::new(&ellipse).unwrap();
+            let trefoil = ring(n, |t| 10.0 + (3.0 * t).cos());
+            for (outline, expected) in [(ellipse, 20.0), (trefoil, 18.0)] {
+                let circle = outline.largest_inscribed_circle().unwrap();
+                // Sides cut the curve by up to r (1 − cos π/n) on each side.
+                let cut = 2.0 * 15.0 * (1.0 - (std::f64::consts::PI / f64::from(n)).cos());
+                assert!(
+                    (circle.diameter_mm - expected).abs() < cut + PRECISION_MM,
+                    "{n}: {circle:?}"
+                );
+                assert!(circle.diameter_bound_mm - circle.diameter_mm <= PRECISION_MM * 1.001);
+            }
+        }
     }
 
     /// Many points, and a slot whose best centres fill a line: both stay within bounded work.

@@ -112,12 +112,9 @@ impl SideTree {
         self.sides.get(from..to).unwrap_or_default()
     }
 
-    /// Square of the distance from a point to a side, mm²; infinite where there is no such side.
-    #[inline]
-    pub(super) fn square_to(&self, point: Point, side: u32) -> f64 {
-        self.spans
-            .get(side as usize)
-            .map_or(f64::INFINITY, |span| span.square_to(point))
+    /// The sides for distances.
+    pub(super) fn spans(&self) -> &[Span] {
+        &self.spans
     }
 
     /// Whether a point lies inside, by counting the sides a ray to the right meets (even-odd rule).
@@ -199,14 +196,14 @@ impl SideTree {
 
 /// A side as its first point, the way to its second, and one over the square of its length (0 for a side without length).
 #[derive(Debug)]
-struct Span {
+pub(super) struct Span {
     from: Point,
     way: Point,
     per_square: f64,
 }
 
 impl Span {
-    fn of(((ax, ay), (bx, by)): &(Point, Point)) -> Self {
+    pub(super) fn of(((ax, ay), (bx, by)): &(Point, Point)) -> Self {
         let way = (bx - ax, by - ay);
         let square = way.0 * way.0 + way.1 * way.1;
         Self {
@@ -217,7 +214,8 @@ impl Span {
     }
 
     /// Square of the distance of a point.
-    fn square_to(&self, point: Point) -> f64 {
+    #[inline]
+    pub(super) fn square_to(&self, point: Point) -> f64 {
         let off = (point.0 - self.from.0, point.1 - self.from.1);
         let along = ((off.0 * self.way.0 + off.1 * self.way.1) * self.per_square).clamp(0.0, 1.0);
         (off.0 - along * self.way.0).powi(2) + (off.1 - along * self.way.1).powi(2)

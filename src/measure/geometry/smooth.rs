@@ -4,7 +4,7 @@
 //! series averages the noise, leaves out specks and repeated stretches, bridges a short missing arc, and gives standard
 //! uncertainties from its residuals. Order and outliers are chosen by stated rules, the same on every machine.
 
-use super::fourier::{Harmonics, Series};
+use super::fourier::{AROUND, Harmonics, Polar, STEPS, Series, value};
 use super::outline::Outline;
 use super::{GeometryError, area_diameter};
 use nalgebra::DVector;
@@ -20,8 +20,6 @@ const OUTLIER_SIGMAS: f64 = 4.5;
 const POINTS_PER_COEFFICIENT: usize = 3;
 /// Times the centre is moved to the centroid of the curve; the first already lands within a hundredth of the offset.
 const CENTERINGS: usize = 4;
-/// Steps of the integrals over θ: the trapezium rule on a periodic curve of order 12 is exact to rounding long before.
-const STEPS: usize = 1024;
 
 /// A smooth closed curve through the points of an outline.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,7 +63,7 @@ impl SmoothOutline {
         let mut center = middle(points);
         let mut fitted = Fitted::about(points, center, most)?;
         for _ in 0..CENTERINGS {
-            let (dx, dy) = fitted.series.centroid(STEPS);
+            let (dx, dy) = fitted.series.centroid();
             center = (center.0 + dx, center.1 + dy);
             fitted = Fitted::about(points, center, most)?;
             if dx.hypot(dy) < 1e-9 * fitted.series.mean_radius() {
@@ -86,7 +84,7 @@ impl SmoothOutline {
 
     /// Radius at an angle (rad, counter-clockwise from x), mm.
     pub fn radius(&self, angle_rad: f64) -> f64 {
-        self.series.at(angle_rad).0
+        self.series.value(angle_rad.sin_cos())
     }
 
     /// Amplitude of the wave with `lobes` lobes, mm; 0 above the order.
@@ -112,12 +110,11 @@ impl SmoothOutline {
         let step = TAU / STEPS as f64;
         let mut gradient = DVector::zeros(self.series.coefficients().len());
         let mut length = 0.0;
-        for i in 0..STEPS {
-            let angle = step * i as f64;
-            let (r, slope) = self.series.at(angle);
+        for direction in AROUND.iter() {
+            let (r, slope) = self.series.at(*direction);
             let speed = r.hypot(slope);
             length += step * speed;
-            self.series.basis(angle, |j, value, derivative| {
+            self.series.basis(*direction, |j, value, derivative| {
                 gradient[j] += step * (r * value + slope * derivative) / speed;
             });
         }
@@ -165,7 +162,7 @@ impl SmoothOutline {
             .map(|i| {
                 let angle = step * i as f64;
                 let (sin, cos) = angle.sin_cos();
-                let r = self.radius(angle);
+                let r = self.series.value((sin, cos));
                 (self.center_mm.0 + r * cos, self.center_mm.1 + r * sin)
             })
             .collect();
@@ -191,18 +188,18 @@ struct Fitted {
 impl Fitted {
     fn about(
         points: &[(f64, f64)],
-        (cx, cy): (f64, f64),
+        center: (f64, f64),
         most: usize,
     ) -> Result<Self, GeometryError> {
         const NOT_AROUND: GeometryError = GeometryError::NoFit {
             why: "the outline does not go once around a point inside it",
         };
-        let polar: Vec<(f64, f64)> = points
+        let polar: Vec<Polar> = points
             .iter()
-            .map(|(x, y)| ((y - cy).atan2(x - cx), (x - cx).hypot(y - cy)))
+            .map(|point| Polar::about(center, *point))
             .collect();
         let keep = inliers(&polar, most.min(OUTLIER_ORDER)).ok_or(NOT_AROUND)?;
-        let good: Vec<(f64, f64)> = polar
+        let good: Vec<Polar> = polar
             .iter()
             .zip(&keep)
             .filter_map(|(point, keep)| keep.then_some(*point))
@@ -213,15 +210,17 @@ impl Fitted {
             return Err(NOT_AROUND);
         }
         let harmonics = Harmonics::sum(&good, &vec![1.0; good.len()], most);
-        let (mut series, sum) = harmonics.best(most).ok_or(NOT_AROUND)?;
-        if series.lowest(STEPS) <= 0.0 {
+        let solved = harmonics.best(most).ok_or(NOT_AROUND)?;
+        let sum = solved.sum;
+        let mut series = solved.series();
+        if series.lowest() <= 0.0 {
             return Err(NOT_AROUND);
         }
         let dof = good.len().saturating_sub(series.coefficients().len());
         let sd = (sum / dof.max(1) as f64).sqrt();
         let residuals: Vec<f64> = good
             .iter()
-            .map(|(angle, r)| r - series.at(*angle).0)
+            .map(|point| point.radius - series.value(point.direction))
             .collect();
         let correlation_factor = correlation_factor(&residuals);
         series.scale_covariance((sd * correlation_factor).powi(2));
@@ -237,20 +236,21 @@ impl Fitted {
 
 /// Which points lie on the curve: Huber's weights first, so that specks do not pull it, then a cut at [`OUTLIER_SIGMAS`] robust
 /// standard deviations (1.4826 × median |residual|), repeated until it no longer changes.
-fn inliers(polar: &[(f64, f64)], order: usize) -> Option<Vec<bool>> {
+fn inliers(polar: &[Polar], order: usize) -> Option<Vec<bool>> {
     const HUBER: f64 = 1.345;
     const ROUNDS: usize = 8;
     let mut weights = vec![1.0; polar.len()];
     let mut keep = vec![true; polar.len()];
     for round in 0..2 * ROUNDS {
-        let (series, _) = Harmonics::sum(polar, &weights, order).solve(order)?;
+        let solved = Harmonics::sum(polar, &weights, order).solve(order)?;
+        let coefficients = solved.coefficients.as_slice();
         let residuals: Vec<f64> = polar
             .iter()
-            .map(|(angle, r)| (r - series.at(*angle).0).abs())
+            .map(|point| (point.radius - value(coefficients, point.direction)).abs())
             .collect();
         // Points exactly on a curve have no scatter: anything beyond rounding would then be a speck.
         let scale = (1.4826 * super::fourier::median(residuals.iter().copied()))
-            .max(1e-9 * series.mean_radius());
+            .max(1e-9 * coefficients.first().copied().unwrap_or(0.0));
         let before = keep.clone();
         for ((weight, keep), residual) in weights.iter_mut().zip(&mut keep).zip(&residuals) {
             *keep = *residual <= OUTLIER_SIGMAS * scale;
@@ -268,8 +268,9 @@ fn inliers(polar: &[(f64, f64)], order: usize) -> Option<Vec<bool>> {
 }
 
 /// Widest angle between neighbouring points, rad.
-fn widest_gap(polar: &[(f64, f64)]) -> f64 {
-    let mut angles: Vec<f64> = polar.iter().map(|(angle, _)| *angle).collect();
+fn widest_gap(polar: &[Polar]) -> f64 {
+    let angle = |point: &Polar| point.direction.0.atan2(point.direction.1);
+    let mut angles: Vec<f64> = polar.iter().map(angle).collect();
     angles.sort_by(f64::total_cmp);
     let around = match (angles.first(), angles.last()) {
         (Some(first), Some(last)) => first + TAU - last,
