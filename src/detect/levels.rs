@@ -15,7 +15,7 @@ const BLOCKS_IN_LEVEL: usize = 200;
 
 /// Falls are looked for so many times in the length of a level. A level moved by one such step holds nearly the same samples; what
 /// is found is looked at again sample by sample.
-const LOOKS_IN_LEVEL: usize = 16;
+const LOOKS_IN_LEVEL: usize = 8;
 
 /// Samples from one look for a fall to the next, for levels of `n` samples.
 pub(super) fn scan_step(n: usize) -> usize {
@@ -60,15 +60,27 @@ impl<'a> Samples<'a> {
             let first = index(from);
             (index(to - 1) - first == to - 1 - from).then_some((first, first + to - from))
         };
-        let sum_p = BlockSums::of(at.len(), shift, |from, to| match in_one_piece(from, to) {
-            Some((from, to)) => p[from..to].iter().sum(),
-            None => (from..to).map(|i| p[index(i)]).sum(),
-        });
-        let sum_v = volume.as_ref().map(|v| {
+        let sum_p = if complete {
+            BlockSums::of_values(p, shift)
+        } else if shift == 0 {
+            BlockSums::of_each(at.len(), at.iter().map(|i| p[i as usize]))
+        } else {
             BlockSums::of(at.len(), shift, |from, to| match in_one_piece(from, to) {
-                Some((from, to)) => v.sum(from, to),
-                None => (from..to).map(|i| v.at(index(i))).sum(),
+                Some((from, to)) => p[from..to].iter().sum(),
+                None => (from..to).map(|i| p[index(i)]).sum(),
             })
+        };
+        let sum_v = volume.as_ref().map(|v| {
+            if complete {
+                v.block_sums()
+            } else if shift == 0 {
+                BlockSums::of_each(at.len(), at.iter().map(|i| v.at(i as usize)))
+            } else {
+                BlockSums::of(at.len(), shift, |from, to| match in_one_piece(from, to) {
+                    Some((from, to)) => v.sum(from, to),
+                    None => (from..to).map(|i| v.at(index(i))).sum(),
+                })
+            }
         });
         let clipped = if trace.clipped.contains(&true) {
             stretches_of(at.len(), |i| trace.clipped[index(i)])
@@ -131,7 +143,28 @@ impl<'a> Samples<'a> {
         self.volume.as_ref().map_or(0.0, |v| v.at(self.index(i)))
     }
 
+    /// Injected volume and pressure up to every sample that begins a block of 2^[`Self::shift`], mL and kPa.
+    pub fn up_to_each_block(&self) -> (Vec<f64>, Vec<f64>) {
+        if self.shift == 0 {
+            let mut each = (
+                Vec::with_capacity(self.len()),
+                Vec::with_capacity(self.len()),
+            );
+            let volume = self.volume.as_ref();
+            each.extend(self.at.iter().map(|i| {
+                let i = i as usize;
+                (volume.map_or(0.0, |v| v.at(i)), self.trace.pressure_kpa[i])
+            }));
+            return each;
+        }
+        (0..self.len())
+            .step_by(1 << self.shift)
+            .map(|i| (self.v_up_to(i), self.p_up_to(i)))
+            .unzip()
+    }
+
     /// Injected volume up to a sample, mL: where the clock is fast, the mean of the few samples that end there.
+    #[inline]
     pub fn v_up_to(&self, i: usize) -> f64 {
         if self.shift == 0 {
             return self.v(i);
@@ -140,6 +173,7 @@ impl<'a> Samples<'a> {
     }
 
     /// Pressure up to a sample, kPa, likewise.
+    #[inline]
     pub fn p_up_to(&self, i: usize) -> f64 {
         if self.shift == 0 {
             return self.p(i);
@@ -148,6 +182,7 @@ impl<'a> Samples<'a> {
     }
 
     /// Injected volume from a sample on, mL, likewise.
+    #[inline]
     pub fn v_from(&self, i: usize) -> f64 {
         if self.shift == 0 {
             return self.v(i);
@@ -186,7 +221,11 @@ impl<'a> Samples<'a> {
         self.any_clipped(i, i + 1)
     }
 
+    #[inline]
     pub fn any_clipped(&self, from: usize, to: usize) -> bool {
+        if self.clipped.is_empty() {
+            return false;
+        }
         let next = self.clipped.partition_point(|stretch| stretch.1 <= from);
         self.clipped.get(next).is_some_and(|stretch| stretch.0 < to)
     }
@@ -209,11 +248,13 @@ impl<'a> Samples<'a> {
     }
 
     /// Mean pressure of a stretch, kPa.
+    #[inline]
     pub fn mean_p(&self, from: usize, to: usize) -> f64 {
         self.sum_p.sum(from, to, |i| self.p(i)) / (to - from) as f64
     }
 
     /// Mean volume of a stretch, mL; 0 without a volume channel.
+    #[inline]
     pub fn mean_v(&self, from: usize, to: usize) -> f64 {
         self.sum_v.as_ref().map_or(0.0, |sums| {
             sums.sum(from, to, |i| self.v(i)) / (to - from) as f64

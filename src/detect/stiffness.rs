@@ -29,13 +29,13 @@ impl Stiffness {
                 future: Vec::new(),
             };
         }
-        let looks = ((samples.len() - 1) >> shift) + 1;
         let span = (((SPAN_S / samples.trace.step_s).round() as usize) >> shift).max(1);
         // A look is the mean of the block that ends with it.
         let block = 1_usize << shift;
         // Hum and the steps of a counter do not average out, so the noise of single samples stays the measure.
         let least = INCREMENT_SIGMAS * std::f64::consts::SQRT_2 * samples.trace.noise_ml;
-        let v: Vec<f64> = (0..looks).map(|at| samples.v_up_to(at << shift)).collect();
+        let (v, p) = samples.up_to_each_block();
+        let looks = v.len();
         let clipped = |at: usize| {
             let last = at << shift;
             samples.any_clipped(last.saturating_sub(block - 1), last + 1)
@@ -49,7 +49,7 @@ impl Stiffness {
             if dv <= least || clipped(at) || clipped(at - span) {
                 return (0.0, 0.0);
             }
-            let dp = samples.p_up_to(at << shift) - samples.p_up_to((at - span) << shift);
+            let dp = p[at] - p[at - span];
             if dp > 0.0 {
                 (dp * dv, dv * dv)
             } else {

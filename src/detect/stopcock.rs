@@ -1,11 +1,13 @@
 //! A stopcock shut and opened again in the middle of a run: the transducer loses the balloon and finds it again, nothing broke.
 
 use super::falls::{Fall, LOADED_SHARE};
-use super::levels::{Samples, probe, scan_step};
+use super::levels::{Samples, probe};
 use super::stiffness::Stiffness;
 
 /// Longest time a stopcock stays shut in the middle of a run, s.
 const SHUT_LONGEST_S: f64 = 60.0;
+/// The step back is looked for so many times in the length of a level: it is no longer than a snap, and is not looked for again.
+const LOOKS_IN_LEVEL: usize = 16;
 /// Share of a fall that a step back up must make good to be its second edge...
 const STEP_BACK_SHARE: f64 = 0.6;
 /// ... and how far from where the fall ended it may begin, and from the old pressure it may end, as a share of that pressure
@@ -64,11 +66,13 @@ fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize
     };
     // The pressure itself must rise: volume that comes out of an emptied balloon and lowers nothing is no step.
     let back = |j: usize| probe(s, k, j, snap, n).map_or(0.0, |p| (-p.fall).min(-p.plain));
-    let first = (from + n..until).step_by(scan_step(n)).find(|&j| {
-        back(j) > share * fall.drop_kpa
-            && (s.mean_p(j + 1 - n, j + 1) - left).abs() < level
-            && (emptied || (s.mean_p(j + snap, j + snap + n) - fall.pressure_kpa).abs() < level)
-    })?;
+    let first = (from + n..until)
+        .step_by((n / LOOKS_IN_LEVEL).max(1))
+        .find(|&j| {
+            back(j) > share * fall.drop_kpa
+                && (s.mean_p(j + 1 - n, j + 1) - left).abs() < level
+                && (emptied || (s.mean_p(j + snap, j + snap + n) - fall.pressure_kpa).abs() < level)
+        })?;
     // Levels reach a little past the step before it is there: it is where the difference is largest.
     (first..(first + n).min(until))
         .max_by(|a, b| back(*a).total_cmp(&back(*b)))

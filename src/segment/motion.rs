@@ -133,10 +133,8 @@ impl<'s, 'v> Rates<'s, 'v> {
             time_s,
             signal,
             half,
-            sums: BlockSums::of(time_s.len(), shift, |from, to| signal.sum(from, to)),
-            sums_t: BlockSums::of(time_s.len(), shift, |from, to| {
-                time_s[from..to].iter().sum()
-            }),
+            sums: signal.block_sums(),
+            sums_t: BlockSums::of_values(time_s, shift),
         }
     }
 

@@ -22,6 +22,28 @@ pub(crate) fn shift_within(length: usize) -> u32 {
 }
 
 impl BlockSums {
+    /// Sums of a series without gaps.
+    pub fn of_values(values: &[f64], shift: u32) -> Self {
+        if shift > 0 {
+            return Self::of(values.len(), shift, |from, to| {
+                values[from..to].iter().sum()
+            });
+        }
+        Self::of_each(values.len(), values.iter().copied())
+    }
+
+    /// Sums of a series of `length` values in blocks of one value each.
+    pub fn of_each(length: usize, values: impl Iterator<Item = f64>) -> Self {
+        let mut total = 0.0;
+        let mut before = Vec::with_capacity(length + 1);
+        before.push(total);
+        before.extend(values.map(|value| {
+            total += value;
+            total
+        }));
+        Self { shift: 0, before }
+    }
+
     /// Sums of a series of `length` values in blocks of 2^shift; `sum` adds up the values from one place to before another.
     pub fn of(length: usize, shift: u32, sum: impl Fn(usize, usize) -> f64 + Sync) -> Self {
         let block = 1_usize << shift;
@@ -101,6 +123,19 @@ impl<'v> Carried<'v> {
         }
     }
 
+    /// The series itself, where no value is missing.
+    pub fn complete(&self) -> Option<&'v [f64]> {
+        self.into.is_empty().then_some(self.values)
+    }
+
+    /// Block sums of the series, in its own blocks.
+    pub fn block_sums(&self) -> BlockSums {
+        match self.complete() {
+            Some(values) => BlockSums::of_values(values, self.shift),
+            None => BlockSums::of(self.values.len(), self.shift, |from, to| self.sum(from, to)),
+        }
+    }
+
     /// Sum of the values from one place to before another.
     pub fn sum(&self, from: usize, to: usize) -> f64 {
         if self.into.is_empty() {
@@ -139,7 +174,9 @@ mod tests {
     fn block_sums_are_plain_sums() {
         for (length, shift) in [(0, 0), (1, 3), (100, 0), (1000, 3), (1024, 4), (70_001, 5)] {
             let values = series(length);
-            let sums = BlockSums::of(length, shift, |from, to| values[from..to].iter().sum());
+            let sums = Carried::of(&values, shift).block_sums();
+            let other = BlockSums::of(length, shift, |from, to| values[from..to].iter().sum());
+            assert_eq!(sums.before, other.before);
             for (from, to) in [(0, length), (length / 3, length / 2), (length / 7, length)] {
                 let plain: f64 = values[from..to].iter().sum();
                 assert_eq!(sums.sum(from, to, |i| values[i]), plain);
