@@ -18,6 +18,9 @@ pub(crate) const CELL_MARK: char = '\u{1f}';
 const MAX_UNPACKED: u64 = 2 << 30;
 /// Cells of the area a sheet spans at most: a full sheet of a million rows and 48 columns, 1.6 GB while it is read.
 const MAX_CELLS: u64 = 50_331_648;
+/// Cells a file may span beside those it has bytes for: 64 full columns of the old kind of sheet, or a few stray cells. A damaged file of
+/// some kilobytes may claim to span any number.
+const SPARE_CELLS: u64 = 64 << 16;
 
 /// A spreadsheet.
 #[derive(Debug, Clone, Copy)]
@@ -209,6 +212,8 @@ pub(crate) struct Book {
     sheets: Sheets<Cursor<Vec<u8>>>,
     /// The bytes of the archive; none for workbooks of the old kind.
     pub packed: Vec<u8>,
+    /// Cells it may span.
+    most: u64,
 }
 
 impl Book {
@@ -247,13 +252,10 @@ impl Book {
     /// An error finding where the sheet is damaged or spans too many cells.
     pub fn range(&mut self, name: &str, shown_as: &str) -> Result<Range<Data>, Finding> {
         if let Some(cells) = self.area(name)
-            && cells > MAX_CELLS
+            && cells > self.most
         {
-            return Err(too_large(
-                cells,
-                &format!("{shown_as}, sheet \"{name}\","),
-                shown_as,
-            ));
+            let what = format!("{shown_as}, sheet \"{name}\",");
+            return Err(too_large(cells, self.most, &what, shown_as));
         }
         match guarded(|| self.sheets.worksheet_range(name)) {
             Some(Ok(range)) => Ok(range),
@@ -277,10 +279,16 @@ fn damaged(message: String, shown_as: &str) -> Finding {
         )
 }
 
-fn too_large(cells: u64, what: &str, shown_as: &str) -> Finding {
+/// Cells that a workbook may span: no cell takes less than a byte.
+fn most_cells(bytes: &[u8]) -> u64 {
+    let size = unpacked(bytes).max(bytes.len() as u64);
+    size.saturating_add(SPARE_CELLS).min(MAX_CELLS)
+}
+
+fn too_large(cells: u64, most: u64, what: &str, shown_as: &str) -> Finding {
     Finding::error(
         "sheet-too-large",
-        format!("{what} spans {cells} cells; at most {MAX_CELLS} are read"),
+        format!("{what} spans {cells} cells; of a file of its size at most {most} are read"),
     )
     .at(Place::file(shown_as))
     .help("delete stray cells far off the table")
@@ -299,19 +307,20 @@ pub(crate) fn workbook(bytes: Vec<u8>, shown_as: &str) -> Result<Book, Finding> 
             shown_as,
         ));
     }
-    if bytes.starts_with(b"\xd0\xcf") && biff::cells(&bytes).is_none_or(|cells| cells > MAX_CELLS) {
-        return Err(damaged(
-            format!(
-                "{shown_as} cannot be read as a spreadsheet: its parts do not hang together, or it spans more than {MAX_CELLS} cells"
-            ),
-            shown_as,
-        ));
-    }
-    // Such a workbook is built up whole as soon as it is opened.
-    if let Some(cells) = ods_area(&bytes)
-        && cells > MAX_CELLS
-    {
-        return Err(too_large(cells, shown_as, shown_as));
+    let most = most_cells(&bytes);
+    // These workbooks are built up whole as soon as they are opened.
+    let cells = if bytes.starts_with(b"\xd0\xcf") {
+        let cells = biff::cells(&bytes);
+        Some(cells.ok_or_else(|| {
+            let what = "its parts do not hang together";
+            let message = format!("{shown_as} cannot be read as a spreadsheet: {what}");
+            damaged(message, shown_as)
+        })?)
+    } else {
+        ods_area(&bytes)
+    };
+    if let Some(cells) = cells.filter(|cells| *cells > most) {
+        return Err(too_large(cells, most, shown_as, shown_as));
     }
     if bytes.starts_with(b"PK") && !ods_ends(&bytes) {
         return Err(damaged(
@@ -325,7 +334,11 @@ pub(crate) fn workbook(bytes: Vec<u8>, shown_as: &str) -> Result<Book, Finding> 
         Vec::new()
     };
     match guarded(|| open_workbook_auto_from_rs(Cursor::new(bytes))) {
-        Some(Ok(sheets)) => Ok(Book { sheets, packed }),
+        Some(Ok(sheets)) => Ok(Book {
+            sheets,
+            packed,
+            most,
+        }),
         Some(Err(error)) => Err(damaged(
             format!("{shown_as} cannot be read as a spreadsheet: {error}"),
             shown_as,
