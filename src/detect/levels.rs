@@ -3,7 +3,7 @@
 use super::stiffness::Stiffness;
 use crate::balloon::LineModel;
 use crate::recording::{Numbering, Trace};
-use crate::segment::{BlockSums, Carried, Motion, State, shift_within};
+use crate::segment::{BlockSums, Carried, Motion, State, shift_for};
 
 /// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
 pub(super) const SNAP_S: f64 = 0.025;
@@ -53,7 +53,7 @@ impl<'a> Samples<'a> {
         let at = with_pressure(p);
         let complete = at.len() == p.len();
         let index = |i: usize| if complete { i } else { at.at(i) as usize };
-        let shift = shift_within(level / BLOCKS_IN_LEVEL);
+        let shift = shift_for(at.len(), level, BLOCKS_IN_LEVEL);
         let volume = trace.volume_ml.as_ref().map(|v| Carried::of(v, shift));
         // Nearly every block lies in one piece in the trace.
         let in_one_piece = |from: usize, to: usize| {

@@ -1,6 +1,6 @@
 //! Whether volume goes in, rests or comes out, sample by sample.
 
-use super::sums::{BlockSums, Carried, shift_within};
+use super::sums::{BlockSums, Carried, shift_for};
 use crate::recording::Trace;
 
 /// Half width of the window the rate is taken over, s: short against a stroke (0.5 to 2 s), long against the noise.
@@ -49,7 +49,7 @@ impl Motion {
             trace.noise_kpa
         };
         let half = ((HALF_WINDOW_S / trace.step_s).round() as usize).max(2);
-        let shift = shift_within(half / LOOKS);
+        let shift = shift_for(trace.len(), half, LOOKS);
         let signal = Carried::of(
             trace.volume_ml.as_deref().unwrap_or(&trace.pressure_kpa),
             shift,

@@ -16,8 +16,21 @@ pub(crate) struct BlockSums {
     before: Vec<f64>,
 }
 
+/// Blocks kept of a series, unless they would become too long for what is told from them: a few megabytes for each sum.
+const MOST_BLOCKS: usize = 1 << 20;
+/// Fewest blocks in the shortest stretch that is summed, however long the series.
+const FEWEST_IN_STRETCH: usize = 16;
+
+/// Exponent of the blocks of a series of `length` values, of which stretches of `stretch` values and more are summed: `finest` blocks in such
+/// a stretch, fewer in a series so long that these would take more memory than its columns.
+pub(crate) fn shift_for(length: usize, stretch: usize, finest: usize) -> u32 {
+    let longest = shift_within(stretch / FEWEST_IN_STRETCH);
+    let needed = shift_within(length.div_ceil(MOST_BLOCKS).next_power_of_two());
+    shift_within(stretch / finest).max(needed.min(longest))
+}
+
 /// Exponent of the largest power of two that is no larger than `length` (0 for lengths below 2).
-pub(crate) fn shift_within(length: usize) -> u32 {
+fn shift_within(length: usize) -> u32 {
     length.max(1).ilog2()
 }
 
@@ -208,6 +221,17 @@ mod tests {
         assert_eq!(
             [0, 1, 2, 3, 10, 1024].map(shift_within),
             [0, 0, 1, 1, 3, 10]
+        );
+        // A minute at 1 kHz, three hours at 1 kHz, eight minutes at 20 kHz, and a day at 10 Hz; levels of 0.1 s.
+        let shifts = [
+            (60_000, 100),
+            (10_000_000, 100),
+            (10_000_000, 2000),
+            (864_000, 2),
+        ];
+        assert_eq!(
+            shifts.map(|(length, level)| shift_for(length, level, 200)),
+            [0, 2, 4, 0]
         );
     }
 }
