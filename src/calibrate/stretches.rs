@@ -19,7 +19,7 @@ pub(super) fn pieces(length: usize, beyond: usize) -> Vec<Range<usize>> {
 }
 
 /// Blocks of a piece with room for all windows of so many values that begin in them.
-fn blocks(piece: Range<usize>, window: usize) -> impl Iterator<Item = Range<usize>> {
+pub(super) fn blocks(piece: Range<usize>, window: usize) -> impl Iterator<Item = Range<usize>> {
     let last = piece.end.saturating_sub(window - 1);
     (piece.start..last)
         .step_by(BLOCK)
@@ -28,7 +28,7 @@ fn blocks(piece: Range<usize>, window: usize) -> impl Iterator<Item = Range<usiz
 
 /// True if something rare is true of one of the windows of a block. The question is put to all of them, several at a time where it is a
 /// plain comparison without early ends (`&` and `|` instead of `&&` and `||`).
-fn holds<const N: usize>(block: &[f64], is: impl Fn(&[f64; N]) -> bool) -> bool {
+pub(super) fn holds<const N: usize>(block: &[f64], is: impl Fn(&[f64; N]) -> bool) -> bool {
     block
         .array_windows()
         .fold(false, |any, window| any | is(window))

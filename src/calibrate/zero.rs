@@ -15,6 +15,10 @@ const ABSOLUTE_SHARE: f64 = 0.15;
 
 /// Length over which the pressure of the opening vent is compared with its beginning, s.
 const LOOK_S: f64 = 0.3;
+/// Slow noise counts as independent from one stretch of this length to the next, s.
+const INDEPENDENT_S: f64 = 0.5;
+/// Samples that tell the volume at the start.
+const START: usize = 5;
 /// Fewest samples of a vent.
 const FEWEST: usize = 3;
 /// The pressure has risen from so many standard deviations of its noise ...
@@ -155,12 +159,12 @@ fn vent(trace: &Trace, from: usize, to: usize) -> Option<Vent> {
         .copied()
         .filter(|v| v.is_finite())
         .collect();
-    if values.len() < 3 {
+    if values.len() < FEWEST {
         return None;
     }
     let mean = median(&values);
     // Slow noise does not average out over a second or two, so the spread counts over few independent stretches.
-    let independent = ((trace.time_s[to - 1] - trace.time_s[from]) / 0.5).max(1.0);
+    let independent = ((trace.time_s[to - 1] - trace.time_s[from]) / INDEPENDENT_S).max(1.0);
     let u = mad_sigma(&values).max(trace.noise_kpa) / independent.sqrt();
     Some(Vent {
         mean,
@@ -174,7 +178,7 @@ fn first_vent(trace: &Trace, ambient: f64, settings: &Settings) -> Option<Vent> 
     let end_time = trace.time_s[0] + settings.vent_longest_s;
     let mut end = trace.time_s.partition_point(|t| *t < end_time);
     if let Some(volume) = &trace.volume_ml {
-        let start = median(&volume[..end.min(5)]);
+        let start = median(&volume[..end.min(START)]);
         let moved = (MOVED_SIGMAS * trace.noise_ml).max(MOVED_ML);
         if let Some(first) = volume[..end].iter().position(|v| (v - start).abs() > moved) {
             end = first;
@@ -239,7 +243,7 @@ fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
     if let Some(volume) = &trace.volume_ml {
         // A balloon that burst or leaked may stand near zero with its volume still in: what is left then is no zero.
         let (low, high) = extremes(volume);
-        let left = (median(&volume[from..]) - median(&volume[..5.min(end)])).abs();
+        let left = (median(&volume[from..]) - median(&volume[..START.min(end)])).abs();
         if left > RETURNED_SHARE * (high - low) {
             return None;
         }

@@ -4,7 +4,7 @@ use super::blocks::{label_first_block, repeat};
 use super::columns_seen::Columns;
 use super::layout::Layout;
 use super::number::{Cell, Marks, read_cell};
-use super::split::{Line, Lines, clean, split, split_blank_header};
+use super::split::{Line, Lines, clean, is_skipped, split, split_blank_header};
 use crate::rig::DialectSpec;
 use crate::units;
 
@@ -28,121 +28,123 @@ pub(crate) struct Header<'t> {
     rows: usize,
 }
 
-pub(crate) fn find_header<'t>(
-    text: &'t str,
-    spec: &DialectSpec,
-    delimiter: char,
-    marks: Marks,
-    comment: Option<&str>,
-    columns: &Columns,
-) -> Option<Header<'t>> {
-    let skip = spec.skip_lines.unwrap_or(0);
-    let seen = |depth| -> Vec<Line<'t>> { Lines::new(text).take(depth + skip).collect() };
-    let within = |lines: &[Line<'t>]| {
-        let end = (text.len(), lines.len() as u64 + 1);
-        find_within(lines, end, spec, delimiter, marks, comment, columns)
-    };
-    // Nearly every header is short. Once enough rows stand behind it, what lies further behind says nothing of it.
-    let lines = seen(USUAL_HEADER);
-    let short = within(&lines).filter(|header| {
-        let behind = lines.get(header.lines.len()..).unwrap_or_default();
-        let useful = behind.iter().filter(|line| is_useful(line, comment));
-        useful.take(SURE_ROWS).count() == SURE_ROWS
-    });
-    short.or_else(|| within(&seen(DEEPEST_HEADER)))
+/// What is known before the header is looked for.
+pub(crate) struct HeaderSearch<'s> {
+    pub spec: &'s DialectSpec,
+    pub delimiter: char,
+    pub marks: Marks,
+    pub comment: Option<&'s str>,
+    pub columns: &'s Columns,
 }
 
-/// True for a line that is neither blank nor a remark.
-fn is_useful(line: &Line<'_>, comment: Option<&str>) -> bool {
-    let text = line.text.trim_start();
-    !text.is_empty() && comment.is_none_or(|mark| !text.starts_with(mark))
-}
+impl HeaderSearch<'_> {
+    /// The header of a text; `None` where no data begin.
+    pub fn find<'t>(&self, text: &'t str) -> Option<Header<'t>> {
+        let skip = self.spec.skip_lines.unwrap_or(0);
+        let seen = |depth| -> Vec<Line<'t>> { Lines::new(text).take(depth + skip).collect() };
+        let within = |lines: &[Line<'t>]| {
+            let end = (text.len(), lines.len() as u64 + 1);
+            self.within(lines, end)
+        };
+        // Nearly every header is short. Once enough rows stand behind it, what lies further behind says nothing of it.
+        let lines = seen(USUAL_HEADER);
+        let short = within(&lines).filter(|header| {
+            let behind = lines.get(header.lines.len()..).unwrap_or_default();
+            let useful = behind.iter().filter(|line| self.is_useful(line));
+            useful.take(SURE_ROWS).count() == SURE_ROWS
+        });
+        short.or_else(|| within(&seen(DEEPEST_HEADER)))
+    }
 
-/// The header, if it lies within some lines; `end` is the place behind them all, and its line.
-fn find_within<'t>(
-    lines: &[Line<'t>],
-    end: (usize, u64),
-    spec: &DialectSpec,
-    delimiter: char,
-    marks: Marks,
-    comment: Option<&str>,
-    columns: &Columns,
-) -> Option<Header<'t>> {
-    let skip = spec.skip_lines.unwrap_or(0);
-    let useful = |line: &Line<'_>| is_useful(line, comment);
-    let end_of = |at: usize| lines.get(at).map_or(end, |line| (line.start, line.number));
-    // Both declared: nothing to find, only to tell names from units.
-    if let (Some(skip), Some(rows)) = (spec.skip_lines, spec.header_rows) {
-        let header: Vec<usize> = (skip..lines.len())
+    fn is_useful(&self, line: &Line<'_>) -> bool {
+        !is_skipped(line.text, self.comment)
+    }
+
+    /// The header, if it lies within some lines; `end` is the place behind them all, and its line.
+    fn within<'t>(&self, lines: &[Line<'t>], end: (usize, u64)) -> Option<Header<'t>> {
+        let Self {
+            spec,
+            delimiter,
+            marks,
+            comment,
+            columns,
+        } = *self;
+        let skip = spec.skip_lines.unwrap_or(0);
+        let useful = |line: &Line<'_>| self.is_useful(line);
+        let end_of = |at: usize| lines.get(at).map_or(end, |line| (line.start, line.number));
+        // Both declared: nothing to find, only to tell names from units.
+        if let (Some(skip), Some(rows)) = (spec.skip_lines, spec.header_rows) {
+            let header: Vec<usize> = (skip..lines.len())
+                .filter(|at| lines.get(*at).is_some_and(useful))
+                .take(rows)
+                .collect();
+            let first_useful = (skip..lines.len()).find(|at| lines.get(*at).is_some_and(useful));
+            let data = header
+                .last()
+                .map_or(first_useful.unwrap_or(skip), |last| last + 1);
+            let mut found = Header {
+                lines: lines.get(..data).unwrap_or(lines).to_vec(),
+                data: end_of(data),
+                names: None,
+                units: None,
+                groups: None,
+                commented: None,
+                first: skip.min(lines.len()),
+                rows: header.len(),
+            };
+            name_rows(&mut found, &header, delimiter);
+            commented_names(&mut found, delimiter, marks, comment, columns.width);
+            return Some(found);
+        }
+        let is_data = |line: &Line<'_>| {
+            let mut cells = Vec::new();
+            split(line.text, delimiter, &mut cells);
+            columns.is_data(&cells, marks)
+        };
+        let useful_at: Vec<usize> = (skip..lines.len())
             .filter(|at| lines.get(*at).is_some_and(useful))
-            .take(rows)
             .collect();
-        let first_useful = (skip..lines.len()).find(|at| lines.get(*at).is_some_and(useful));
-        let data = header
-            .last()
-            .map_or(first_useful.unwrap_or(skip), |last| last + 1);
+        let first = useful_at.iter().enumerate().position(|(at, _)| {
+            useful_at
+                .iter()
+                .skip(at)
+                .take(SURE_ROWS)
+                .all(|index| lines.get(*index).is_some_and(is_data))
+        })?;
+        let data = *useful_at.get(first)?;
+        let above: Vec<usize> = useful_at
+            .iter()
+            .take(first)
+            .copied()
+            .filter(|at| {
+                lines
+                    .get(*at)
+                    .is_some_and(|line| is_heading(line.text, delimiter, marks, columns.width))
+            })
+            .collect();
+        let header = header_rows(
+            lines,
+            &above,
+            data,
+            delimiter,
+            spec.header_rows,
+            &useful_at,
+            columns.width,
+        );
         let mut found = Header {
-            lines: lines.get(..data).unwrap_or(lines).to_vec(),
+            lines: lines.get(..data).unwrap_or_default().to_vec(),
             data: end_of(data),
             names: None,
             units: None,
             groups: None,
             commented: None,
-            first: skip.min(lines.len()),
+            first: header.first().copied().unwrap_or(data),
             rows: header.len(),
         };
         name_rows(&mut found, &header, delimiter);
         commented_names(&mut found, delimiter, marks, comment, columns.width);
-        return Some(found);
+        Some(found)
     }
-    let is_data = |line: &Line<'_>| {
-        let mut cells = Vec::new();
-        split(line.text, delimiter, &mut cells);
-        columns.is_data(&cells, marks)
-    };
-    let useful_at: Vec<usize> = (skip..lines.len())
-        .filter(|at| lines.get(*at).is_some_and(useful))
-        .collect();
-    let first = useful_at.iter().enumerate().position(|(at, _)| {
-        useful_at
-            .iter()
-            .skip(at)
-            .take(SURE_ROWS)
-            .all(|index| lines.get(*index).is_some_and(is_data))
-    })?;
-    let data = *useful_at.get(first)?;
-    let above: Vec<usize> = useful_at
-        .iter()
-        .take(first)
-        .copied()
-        .filter(|at| {
-            lines
-                .get(*at)
-                .is_some_and(|line| is_heading(line.text, delimiter, marks, columns.width))
-        })
-        .collect();
-    let header = header_rows(
-        lines,
-        &above,
-        data,
-        delimiter,
-        spec.header_rows,
-        &useful_at,
-        columns.width,
-    );
-    let mut found = Header {
-        lines: lines.get(..data).unwrap_or_default().to_vec(),
-        data: end_of(data),
-        names: None,
-        units: None,
-        groups: None,
-        commented: None,
-        first: header.first().copied().unwrap_or(data),
-        rows: header.len(),
-    };
-    name_rows(&mut found, &header, delimiter);
-    commented_names(&mut found, delimiter, marks, comment, columns.width);
-    Some(found)
 }
 
 /// Some programs write the names behind the comment mark: the last remark above the data, where it has as many cells.

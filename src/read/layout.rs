@@ -3,9 +3,9 @@
 //! What the rig declares is taken as it is; the rest is sniffed from the text itself.
 
 use super::columns_seen::{Columns, choose_delimiter};
-use super::header::{fill_header, find_header};
+use super::header::{HeaderSearch, fill_header};
 use super::number::Marks;
-use super::split::{LONGEST_LINE, Line, Lines, split};
+use super::split::{LONGEST_LINE, Line, Lines, is_skipped, split};
 use crate::recording::{Finding, Place};
 use crate::rig::DialectSpec;
 
@@ -89,12 +89,7 @@ impl Layout {
 
     /// True for blank and comment lines.
     pub fn is_skipped(&self, line: &str) -> bool {
-        let text = line.trim_start();
-        text.is_empty()
-            || self
-                .comment
-                .as_deref()
-                .is_some_and(|mark| text.starts_with(mark))
+        is_skipped(line, self.comment.as_deref())
     }
 }
 
@@ -152,8 +147,14 @@ pub(crate) fn layout(text: &str, spec: &DialectSpec, shown_as: &str) -> Result<L
         );
     }
     let columns = Columns::of(&sample, delimiter, marks);
-    let header = find_header(text, spec, delimiter, marks, comment.as_deref(), &columns)
-        .ok_or_else(|| no_rows(shown_as))?;
+    let search = HeaderSearch {
+        spec,
+        delimiter,
+        marks,
+        comment: comment.as_deref(),
+        columns: &columns,
+    };
+    let header = search.find(text).ok_or_else(|| no_rows(shown_as))?;
     let mut layout = Layout {
         delimiter,
         marks,
@@ -220,10 +221,7 @@ fn sample_lines<'t>(
     comment: Option<&str>,
     shown_as: &str,
 ) -> Result<Vec<&'t str>, Finding> {
-    let useful = |line: &Line<'_>| {
-        let text = line.text.trim_start();
-        !text.is_empty() && comment.is_none_or(|mark| !text.starts_with(mark))
-    };
+    let useful = |line: &Line<'_>| !is_skipped(line.text, comment);
     let front: Vec<Line<'_>> = Lines::new(text).skip(skip).take(SAMPLE.0).collect();
     let mut lines: Vec<&str> = front
         .iter()

@@ -10,29 +10,27 @@
 
 use wide::i8x16;
 
-/// Powers of ten that are exact in binary floating point and that 16 digits can need.
-const POWERS: [f64; 17] = [
-    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
-];
-/// The same with both signs.
-const DIVISORS: [[f64; 2]; 16] = {
-    let mut divisors = [[0.0; 2]; 16];
-    let mut decimals = 0;
-    while decimals < 16 {
-        divisors[decimals] = [POWERS[decimals], -POWERS[decimals]];
-        decimals += 1;
-    }
-    divisors
-};
-/// The same as whole numbers.
-const TENS: [u64; 16] = {
-    let mut tens = [1; 16];
+/// Digits of which every whole number fits 64 bits with room to spare; more are left alone.
+const MOST_DIGITS: usize = 16;
+/// Powers of ten as whole numbers.
+const TENS: [u64; MOST_DIGITS] = {
+    let mut tens = [1; MOST_DIGITS];
     let mut exponent = 1;
-    while exponent < 16 {
+    while exponent < MOST_DIGITS {
         tens[exponent] = tens[exponent - 1] * 10;
         exponent += 1;
     }
     tens
+};
+/// The same with both signs; all are exact in binary floating point.
+const DIVISORS: [[f64; 2]; MOST_DIGITS] = {
+    let mut divisors = [[0.0; 2]; MOST_DIGITS];
+    let mut decimals = 0;
+    while decimals < MOST_DIGITS {
+        divisors[decimals] = [TENS[decimals] as f64, -(TENS[decimals] as f64)];
+        decimals += 1;
+    }
+    divisors
 };
 /// Bytes looked at together.
 const BLOCK: usize = 64;
@@ -42,8 +40,6 @@ const LANES: usize = 16;
 const WORD: usize = 8;
 /// A whole number up to here is exact in binary floating point.
 const EXACT: u64 = 1 << 53;
-/// Digits of which every whole number fits 64 bits with room to spare; more are left alone.
-const MOST_DIGITS: usize = 16;
 /// The last so many bytes of a word.
 const LAST: [u64; WORD + 1] = {
     let mut masks = [0; WORD + 1];
@@ -82,14 +78,15 @@ impl Plain {
     pub fn value(self) -> f64 {
         // As a signed number the processor converts in one step; it is at most 2^53. Signs of noise are as good as random, and a branch
         // would often be guessed wrongly: the divisor has the sign.
-        self.whole.cast_signed() as f64 / DIVISORS[self.decimals & 15][usize::from(self.negative)]
+        self.whole.cast_signed() as f64
+            / DIVISORS[self.decimals % MOST_DIGITS][usize::from(self.negative)]
     }
 
     /// The part before the decimal mark and the fraction behind it, each with the sign.
     pub fn parts(self) -> (i64, f64) {
-        let ten = POWERS[self.decimals & 15];
-        let (whole, rest) = (self.whole / ten as u64, self.whole % ten as u64);
-        let (whole, fraction) = (whole.cast_signed(), rest as f64 / ten);
+        let ten = TENS[self.decimals % MOST_DIGITS];
+        let (whole, rest) = (self.whole / ten, self.whole % ten);
+        let (whole, fraction) = (whole.cast_signed(), rest as f64 / ten as f64);
         if self.negative {
             (-whole, -fraction)
         } else {
@@ -162,8 +159,8 @@ impl PlainCells {
         self.delimiter
     }
 
-    /// Reads the cell that begins at `at`, the first of `ends` not being before it, and says where it ends, which may be at any byte that is no digit.
-    /// `None` where it is no plain number of at most [`MOST_DIGITS`] digits, or too near to either end of the bytes.
+    /// Reads the cell that begins at `at`, the first of `ends` not being before it, and says where it ends, which may be at any byte that
+    /// is no digit. `None` where it is no plain number of at most [`MOST_DIGITS`] digits, or too near to either end of the bytes.
     #[inline(always)]
     pub fn read(self, bytes: &[u8], ends: &mut Ends, mut at: usize) -> Option<(Plain, usize)> {
         let mut end = ends.next(bytes)?;
@@ -215,7 +212,7 @@ fn digits(bytes: &[u8], end: usize, count: usize) -> Option<u64> {
         return eight(word(bytes, end, count)?);
     }
     let front = word(bytes, end - WORD, count - WORD)?;
-    Some(eight(front)? * 100_000_000 + eight(word(bytes, end, WORD)?)?)
+    Some(eight(front)? * TENS[WORD] + eight(word(bytes, end, WORD)?)?)
 }
 
 /// The last `count` of the eight bytes before `end`, less the code of zero; the others are zero.

@@ -78,6 +78,12 @@ pub(crate) fn line_end(text: &str) -> u8 {
     }
 }
 
+/// True for blank lines and remarks.
+pub(crate) fn is_skipped(line: &str, comment: Option<&str>) -> bool {
+    let text = line.trim_start();
+    text.is_empty() || comment.is_some_and(|mark| text.starts_with(mark))
+}
+
 /// Splits a line into cells; cells in double quotes lose them. `' '` splits at runs of blanks and tabs.
 pub(crate) fn split<'t>(line: &'t str, delimiter: char, cells: &mut Vec<&'t str>) {
     cells.clear();

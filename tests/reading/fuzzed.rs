@@ -7,6 +7,14 @@ use hooptrace::recording::RunRow;
 use hooptrace::rig::{Settings, rig_from_text};
 use std::fmt::Write as _;
 
+/// What is shown of a text with the rig proposed for it, which must load.
+fn proposed(text: String) -> String {
+    let survey = survey_from_bytes(text.into_bytes(), "t.csv", None).unwrap();
+    let rig = Inspection::of(survey, None).to_text();
+    rig_from_text(&rig, "proposed.toml").unwrap();
+    rig
+}
+
 /// A run with nothing but a name.
 fn run() -> RunRow {
     let table = b"run_id,kind,trace\nx,frame,traces/x.csv\n".to_vec();
@@ -42,10 +50,8 @@ fn the_rig_proposed_for_a_file_with_control_characters_is_one() {
         let mark = if at == 20 { "\u{8}" } else { "" };
         let _ = writeln!(text, "2025-04-08T23:59:{at}{mark}Z,{}", at * at);
     }
-    let survey = survey_from_bytes(text.into_bytes(), "t.csv", None).unwrap();
-    let rig = Inspection::of(survey, None).to_text();
+    let rig = proposed(text);
     assert!(rig.contains("23:59:20?Z"), "{rig}");
-    rig_from_text(&rig, "proposed.toml").unwrap();
 }
 
 /// A column of turns whose unit the file does not tell: the channel is left to be declared, and the rig loads without it.
@@ -55,10 +61,8 @@ fn a_rig_proposed_for_turns_without_a_unit_loads() {
     for at in 0..40 {
         let _ = writeln!(text, "{at},{},{}", at * at, at / 4);
     }
-    let survey = survey_from_bytes(text.into_bytes(), "t.csv", None).unwrap();
-    let rig = Inspection::of(survey, None).to_text();
+    let rig = proposed(text);
     assert!(rig.contains("# ml_per_turn = ..."), "{rig}");
-    rig_from_text(&rig, "proposed.toml").unwrap();
 }
 
 /// Nothing stands before a later header with other columns: there is no recording to keep.

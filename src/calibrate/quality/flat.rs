@@ -2,7 +2,7 @@
 
 use super::excerpts::{excerpts, grain};
 use super::{Channel, Said, counted, median};
-use crate::calibrate::stretches::{SHARE, extremes, pieces, samples, stretches};
+use crate::calibrate::stretches::{SHARE, blocks, extremes, holds, pieces, samples, stretches};
 use crate::recording::{Finding, Trace};
 use crate::rig::Settings;
 use rayon::prelude::*;
@@ -20,8 +20,6 @@ const NOISY: (usize, f64) = (5, 0.1);
 const MOVED_SHARE: f64 = 0.02;
 /// ... from this share of the highest pressure on: below, a balloon fills without pressure.
 const PRESSED_SHARE: f64 = 0.1;
-/// Neighbours asked together whether any are equal.
-const SEVERAL: usize = 256;
 /// A reading this close to an end of the declared range, as a share of the range, is at it: the rounding of a converter of 10 bits.
 const AT_END: f64 = 1e-3;
 
@@ -281,37 +279,34 @@ struct Equal {
 impl Equal {
     /// The pairs of neighbours among some values.
     fn of(values: &[f64]) -> Self {
-        let all = values.len().saturating_sub(1);
+        blocks(0..values.len(), 2)
+            .map(|block| Self::of_block(&values[block]))
+            .fold(Self::default(), Self::and)
+    }
+
+    fn of_block(values: &[f64]) -> Self {
         let equal = |w: &[f64; 2]| w[0] == w[1];
         // Most columns repeat nothing over long stretches.
-        if all <= SEVERAL {
-            let one = |w| {
-                let pairs = usize::from(equal(w));
-                Self {
-                    all: 1,
-                    pairs,
-                    runs: pairs,
-                    longest: pairs,
-                    first: pairs,
-                    last: pairs,
-                }
-            };
-            let any = values.array_windows().fold(false, |any, w| any | equal(w));
-            return if any {
-                values
-                    .array_windows()
-                    .map(one)
-                    .fold(Self::default(), Self::and)
-            } else {
-                Self {
-                    all,
-                    ..Self::default()
-                }
+        if !holds(values, equal) {
+            return Self {
+                all: values.len().saturating_sub(1),
+                ..Self::default()
             };
         }
-        let blocks = (0..all).step_by(SEVERAL);
-        blocks
-            .map(|from| Self::of(&values[from..values.len().min(from + SEVERAL + 1)]))
+        let one = |w| {
+            let pairs = usize::from(equal(w));
+            Self {
+                all: 1,
+                pairs,
+                runs: pairs,
+                longest: pairs,
+                first: pairs,
+                last: pairs,
+            }
+        };
+        values
+            .array_windows()
+            .map(one)
             .fold(Self::default(), Self::and)
     }
 
