@@ -20,6 +20,7 @@ const NUMERIC_SHARE: f64 = 0.6;
 /// The delimiter under which most lines have the same number of readable cells, with the marks that go with it.
 pub(crate) fn choose_delimiter(sample: &[&str], spec: &DialectSpec) -> (char, Marks, bool) {
     let mut best = (f64::NEG_INFINITY, ',', Marks::POINT, false);
+    let mut one_column = false;
     for (delimiter, handicap) in DELIMITERS {
         if spec
             .delimiter
@@ -27,14 +28,15 @@ pub(crate) fn choose_delimiter(sample: &[&str], spec: &DialectSpec) -> (char, Ma
         {
             continue;
         }
-        let every: Vec<Vec<&str>> = sample
-            .iter()
-            .map(|line| {
-                let mut cells = Vec::new();
-                split(line, *delimiter, &mut cells);
-                cells
-            })
-            .collect();
+        // Any delimiter that stands nowhere gives the same one column.
+        let parts = |line: &&str| match delimiter {
+            ' ' => line.contains(char::is_whitespace),
+            mark => line.contains(*mark),
+        };
+        if !sample.iter().any(parts) && std::mem::replace(&mut one_column, true) {
+            continue;
+        }
+        let every = cells_of(sample, *delimiter);
         // The first quarter may be a preamble: it tells nothing of the delimiter, but its first row may settle the marks.
         let rows = &every[every.len() / 4..];
         let width = usual_width(rows);
@@ -80,6 +82,19 @@ pub(crate) fn choose_delimiter(sample: &[&str], spec: &DialectSpec) -> (char, Ma
     (best.1, best.2, best.3)
 }
 
+/// The cells of every line.
+fn cells_of<'t>(lines: &[&'t str], delimiter: char) -> Vec<Vec<&'t str>> {
+    let mut width = 0;
+    let cells = |line: &&'t str| {
+        let mut cells = Vec::with_capacity(width);
+        split(line, delimiter, &mut cells);
+        // The next line has room for as many.
+        width = cells.len();
+        cells
+    };
+    lines.iter().map(cells).collect()
+}
+
 /// The number of cells most rows have.
 fn usual_width(rows: &[Vec<&str>]) -> usize {
     let mut widths: Vec<usize> = rows.iter().map(Vec::len).collect();
@@ -106,14 +121,7 @@ pub(crate) struct Columns {
 impl Columns {
     /// Columns of the sample.
     pub fn of(sample: &[&str], delimiter: char, marks: Marks) -> Self {
-        let rows: Vec<Vec<&str>> = sample[sample.len() / 4..]
-            .iter()
-            .map(|line| {
-                let mut cells = Vec::new();
-                split(line, delimiter, &mut cells);
-                cells
-            })
-            .collect();
+        let rows = cells_of(&sample[sample.len() / 4..], delimiter);
         let width = usual_width(&rows);
         let numeric = (0..width)
             .map(|column| {

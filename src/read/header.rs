@@ -316,7 +316,10 @@ fn heading_cells(line: &str, delimiter: char, width: usize) -> Vec<String> {
     }
     let mut cells = Vec::new();
     split(line, delimiter, &mut cells);
-    cells.into_iter().map(clean).collect()
+    cells
+        .into_iter()
+        .map(|cell| clean(cell).into_owned())
+        .collect()
 }
 
 pub(crate) fn fill_header(layout: &mut Layout, header: &Header<'_>, columns: &Columns) {
@@ -378,7 +381,7 @@ fn key_value(line: &str, delimiter: char) -> Option<(String, String)> {
     let mut cells = cells.into_iter().map(clean).filter(|cell| !cell.is_empty());
     let key = cells.next()?;
     if delimiter != ' ' {
-        let rest: Vec<String> = cells.collect();
+        let rest: Vec<_> = cells.collect();
         if !rest.is_empty() {
             return Some((
                 key.trim_end_matches([':', '=']).trim().to_owned(),
@@ -391,5 +394,5 @@ fn key_value(line: &str, delimiter: char) -> Option<(String, String)> {
         .split_once([':', '=', '\t'])
         .or_else(|| whole.split_once("  "))
         .unwrap_or((whole, ""));
-    Some((clean(key), clean(value)))
+    Some((clean(key).into_owned(), clean(value).into_owned()))
 }

@@ -275,20 +275,27 @@ impl MarkVotes {
     pub fn add(&mut self, text: &str) {
         let text = text.trim();
         let body = text.trim_start_matches(['-', '+']);
-        let mantissa = body.split(['e', 'E']).next().unwrap_or_default();
-        if !body.starts_with(|c: char| c.is_ascii_digit() || c == '.' || c == ',')
-            || !body.bytes().all(|b| {
-                b.is_ascii_digit() || matches!(b, b'.' | b',' | b'e' | b'E' | b'+' | b'-' | b' ')
-            })
-        {
+        if !body.starts_with(|c: char| c.is_ascii_digit() || c == '.' || c == ',') {
             return;
         }
-        let (points, commas) = (mantissa.matches('.').count(), mantissa.matches(',').count());
+        let mut mantissa = body;
+        let (mut points, mut commas, mut has_blank) = (0_usize, 0_usize, false);
+        for (at, byte) in body.bytes().enumerate() {
+            let counts = at < mantissa.len();
+            match byte {
+                b'e' | b'E' if counts => mantissa = &body[..at],
+                b'0'..=b'9' | b'+' | b'-' | b'e' | b'E' => {}
+                b'.' => points += usize::from(counts),
+                b',' => commas += usize::from(counts),
+                b' ' => has_blank |= counts,
+                _ => return,
+            }
+        }
         let blanks = |decimal| Marks {
             decimal,
             thousands: Some(' '),
         };
-        if mantissa.contains(' ')
+        if has_blank
             && (read_number(text, blanks('.')).is_some()
                 || read_number(text, blanks(',')).is_some())
         {

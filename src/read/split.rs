@@ -1,5 +1,7 @@
 //! Text as lines, and lines as cells.
 
+use std::borrow::Cow;
+
 /// Longest line that is read, bytes; anything longer is no table.
 pub(crate) const LONGEST_LINE: usize = 1 << 20;
 
@@ -195,8 +197,12 @@ pub(crate) fn split_blank_header(line: &str, width: usize) -> Vec<String> {
 }
 
 /// A cell as text: outer blanks gone, doubled quotes single.
-pub(crate) fn clean(cell: &str) -> String {
-    cell.trim().replace("\"\"", "\"")
+pub(crate) fn clean(cell: &str) -> Cow<'_, str> {
+    let text = cell.trim();
+    if memchr::memchr(b'"', text.as_bytes()).is_none() {
+        return Cow::Borrowed(text);
+    }
+    Cow::Owned(text.replace("\"\"", "\""))
 }
 
 #[cfg(test)]

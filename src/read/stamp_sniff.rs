@@ -12,6 +12,11 @@ pub(crate) fn looks_like_stamp(text: &str) -> bool {
     if !bytes.first().is_some_and(u8::is_ascii_digit) {
         return false;
     }
+    // A plain number is told from a stamp by its marks: it has one at most.
+    let marks = bytes.iter().filter(|byte| !byte.is_ascii_digit()).count();
+    if marks < 2 && memchr::memchr2(b':', b'T', bytes).is_none() {
+        return false;
+    }
     if text.contains('-') && read_iso(text).is_some()
         || text.contains('T') && read_iso(text).is_some()
     {

@@ -176,6 +176,12 @@ pub fn dialects() -> Vec<Dialect> {
             "   Time [s]     P [kPa]    V [mL]\n",
             |t, p, v| format!("{t:>10.3}   {p:>10.2}  {v:>9.4}\n"),
         ),
+        text("tabs in line", "time_s\tp_kpa\tv_ml\n", |t, p, v| {
+            // Every other number is short and takes one more to the next column.
+            let short = ((t * 100.0).round() as usize).is_multiple_of(2);
+            let more = if short { "\t" } else { "" };
+            format!("{t:.3}\t{p:.2}\t{more}{v:.4}\n")
+        }),
         text(
             "index and rate",
             "Sample rate: 100 Hz\nSample,Pressure [kPa],Volume [mL]\n",

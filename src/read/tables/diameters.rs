@@ -1,6 +1,6 @@
 //! `calipers.csv` and `contours.csv`: how wide the frame was.
 
-use super::row::{Row, STAGES};
+use super::row::{Places, Row, STAGES};
 use super::source::Table;
 use crate::recording::{CaliperRow, Contour, Finding, GaugeMethod, Place, Severity, Stage};
 use crate::rig::Rig;
@@ -11,6 +11,8 @@ const METHODS: &[(&str, GaugeMethod)] = &[
     ("plug", GaugeMethod::Plug),
     ("optical", GaugeMethod::Optical),
 ];
+/// Column of the scale of outlines in pixels, mm/px.
+const SCALE: &str = "scale_mm_per_px";
 /// Points an outline needs at least to enclose an area.
 const LEAST_POINTS: usize = 3;
 
@@ -39,7 +41,7 @@ pub(super) fn calipers(table: &Table, findings: &mut Vec<Finding>) -> Vec<Calipe
         &["value"],
     ));
     let mut rows = Vec::new();
-    for row in &table.rows {
+    for row in table.rows.iter() {
         let mut row = Row::new(table, row, findings);
         rows.extend(caliper(
             &mut row,
@@ -51,11 +53,11 @@ pub(super) fn calipers(table: &Table, findings: &mut Vec<Finding>) -> Vec<Calipe
 }
 
 fn caliper(
-    row: &mut Row<'_>,
+    row: &mut Row<'_, '_>,
     table: &Table,
     in_name: Option<(usize, &'static Unit)>,
 ) -> Option<CaliperRow> {
-    let run_id = row.needed("run_id")?;
+    let run_id = row.needed("run_id")?.to_owned();
     let stage = row.stage()?;
     let method = row
         .word("method", METHODS, Severity::Error)
@@ -91,16 +93,16 @@ fn caliper(
         method,
         orientation_deg: row.number("orientation_deg"),
         repeat: row.number("repeat").map(|number| number as u32),
-        operator: row.text("operator"),
+        operator: row.owned("operator"),
         value_mm: unit.to_bench(value),
         line: row.line,
     })
 }
 
 /// The length unit of the `unit` cell.
-fn length_unit(row: &mut Row<'_>) -> Option<&'static Unit> {
+fn length_unit(row: &mut Row<'_, '_>) -> Option<&'static Unit> {
     let text = row.text("unit").unwrap_or_default();
-    let unit = units::find(&text).filter(|unit| unit.dimension == Dimension::Length);
+    let unit = units::find(text).filter(|unit| unit.dimension == Dimension::Length);
     if unit.is_none() {
         let found = if text.is_empty() {
             "the row names no unit".to_owned()
@@ -112,7 +114,7 @@ fn length_unit(row: &mut Row<'_>) -> Option<&'static Unit> {
             "unknown-unit",
             "unit",
             format!("{found}; mm, um, cm or in was expected, the row was left out"),
-            units::nearest(&text).map(|near| format!("did you mean \"{near}\"?")),
+            units::nearest(text).map(|near| format!("did you mean \"{near}\"?")),
         );
     }
     unit
@@ -147,37 +149,35 @@ pub(super) fn contours(
         findings.push(error);
         return Vec::new();
     }
-    findings.extend(table.unknown(&["run_id", "stage", "unit", "scale_mm_per_px"], &["x", "y"]));
+    findings.extend(table.unknown(&["run_id", "stage", "unit", SCALE], &["x", "y"]));
     let (x, y) = match in_name {
         Some((x, y)) => (Some(x.at), Some(y.at)),
         None => (table.column("x"), table.column("y")),
     };
+    let (unit, scale) = (table.column("unit"), table.column(SCALE));
     let mut outlines: Vec<Outline> = Vec::new();
-    for row in &table.rows {
+    let mut places = Places::default();
+    for row in table.rows.iter() {
         let mut row = Row::new(table, row, findings);
-        let (Some(run_id), Some(stage)) = (row.needed("run_id"), row.stage()) else {
+        let Some((run_id, stage)) = row.run_and_stage() else {
             continue;
         };
-        let unit = match in_name {
-            Some((x, _)) => x.unit.symbol.to_owned(),
-            None => row.text("unit").unwrap_or_default().to_lowercase(),
-        };
-        let known = outlines
-            .iter()
-            .rposition(|outline| outline.run_id == run_id && outline.stage == stage);
-        let at = known.unwrap_or_else(|| {
+        let at = places.of((run_id, stage), outlines.len());
+        if at == outlines.len() {
             outlines.push(Outline {
-                run_id,
+                run_id: run_id.to_owned(),
                 stage,
                 points: Vec::new(),
-                unit,
+                unit: match in_name {
+                    Some((x, _)) => x.unit.symbol.to_owned(),
+                    None => row.cell(unit).to_lowercase(),
+                },
                 scale: None,
                 line: row.line,
                 lost: 0,
             });
-            outlines.len() - 1
-        });
-        let scale = row.number("scale_mm_per_px");
+        }
+        let scale = row.number_at(scale, SCALE, Severity::Doubt).ok().flatten();
         let point = (
             row.number_at(x, "x", Severity::Error).ok().flatten(),
             row.number_at(y, "y", Severity::Error).ok().flatten(),
@@ -249,7 +249,7 @@ fn scaled(
             report(
                 Severity::Error,
                 "contour-no-scale",
-                "scale_mm_per_px",
+                SCALE,
                 format!(
                     "the outline of {} {stage} is in pixels without a scale; it was left out",
                     outline.run_id

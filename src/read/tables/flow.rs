@@ -1,6 +1,6 @@
 //! `flow.csv` and `observations.csv`: the pulse duplicator, and whatever else was seen.
 
-use super::row::{Row, STAGES};
+use super::row::{Places, Row, STAGES};
 use super::source::Table;
 use crate::recording::{Finding, FlowRecord, ObservationRow, Place, Severity};
 use crate::units::{Dimension, find};
@@ -45,10 +45,11 @@ pub(super) fn flows(table: &Table, findings: &mut Vec<Finding>) -> Vec<FlowRecor
     // kPa to mmHg through the table of units, so that there is one factor.
     let mmhg = find("mmHg").map_or(0.133_322_387_415, |unit| unit.factor);
     let mut records: Vec<FlowRecord> = Vec::new();
+    let mut places = Places::default();
     let mut lost: (usize, u64) = (0, 0);
-    for row in &table.rows {
+    for row in table.rows.iter() {
         let mut row = Row::new(table, row, findings);
-        let (Some(run_id), Some(stage)) = (row.needed("run_id"), row.stage()) else {
+        let Some((run_id, stage)) = row.run_and_stage() else {
             continue;
         };
         let mut read = |at: usize, name: &str| {
@@ -66,20 +67,17 @@ pub(super) fn flows(table: &Table, findings: &mut Vec<Finding>) -> Vec<FlowRecor
             lost = (lost.0 + 1, if lost.0 == 0 { line } else { lost.1 });
             continue;
         };
-        let known = records
-            .iter()
-            .rposition(|record| record.run_id == run_id && record.stage == stage);
-        let at = known.unwrap_or_else(|| {
+        let at = places.of((run_id, stage), records.len());
+        if at == records.len() {
             records.push(FlowRecord {
-                run_id,
+                run_id: run_id.to_owned(),
                 stage,
                 time_s: Vec::new(),
                 flow_ml_s: Vec::new(),
                 dp_mmhg: Vec::new(),
                 line,
             });
-            records.len() - 1
-        });
+        }
         if let Some(record) = records.get_mut(at) {
             record.time_s.push(time.unit.to_bench(t));
             record.flow_ml_s.push(flow.unit.to_bench(q));
@@ -138,18 +136,18 @@ pub(super) fn observations(table: &Table, findings: &mut Vec<Finding>) -> Vec<Ob
         &[],
     ));
     let mut rows = Vec::new();
-    for row in &table.rows {
+    for row in table.rows.iter() {
         let mut row = Row::new(table, row, findings);
         let (Some(run_id), Some(what)) = (row.needed("run_id"), row.needed("what")) else {
             continue;
         };
         rows.push(ObservationRow {
-            run_id,
+            run_id: run_id.to_owned(),
             stage: row.word("stage", STAGES, Severity::Doubt).ok().flatten(),
-            what,
-            value: row.text("value").unwrap_or_default(),
-            unit: row.text("unit"),
-            observer: row.text("observer"),
+            what: what.to_owned(),
+            value: row.owned("value").unwrap_or_default(),
+            unit: row.owned("unit"),
+            observer: row.owned("observer"),
         });
     }
     rows

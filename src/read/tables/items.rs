@@ -22,9 +22,9 @@ pub(super) fn frames(table: &Table, findings: &mut Vec<Finding>) -> Vec<FrameRow
         ],
     ));
     let mut frames: Vec<FrameRow> = Vec::new();
-    for row in &table.rows {
+    for row in table.rows.iter() {
         let mut row = Row::new(table, row, findings);
-        let Some(frame_id) = row.needed("frame_id") else {
+        let Some(frame_id) = row.needed("frame_id").map(str::to_owned) else {
             continue;
         };
         if twice(
@@ -36,7 +36,7 @@ pub(super) fn frames(table: &Table, findings: &mut Vec<Finding>) -> Vec<FrameRow
             continue;
         }
         frames.push(FrameRow {
-            construction: row.text("construction"),
+            construction: row.owned("construction"),
             label_size_mm: row.length_mm("label_size"),
             true_id_mm: row.length_mm("true_id"),
             stent_id_mm: row.length_mm("stent_id"),
@@ -64,9 +64,9 @@ pub(super) fn balloons(table: &Table, findings: &mut Vec<Finding>) -> Vec<Balloo
         ],
     ));
     let mut balloons: Vec<BalloonRow> = Vec::new();
-    for row in &table.rows {
+    for row in table.rows.iter() {
         let mut row = Row::new(table, row, findings);
-        let Some(balloon_id) = row.needed("balloon_id") else {
+        let Some(balloon_id) = row.needed("balloon_id").map(str::to_owned) else {
             continue;
         };
         if twice(
@@ -84,14 +84,14 @@ pub(super) fn balloons(table: &Table, findings: &mut Vec<Finding>) -> Vec<Balloo
             working_length_mm: row.length_mm("working_length"),
             nominal_pressure_kpa: row.pressure_kpa("nominal_pressure"),
             rated_burst_pressure_kpa: row.pressure_kpa("rated_burst_pressure"),
-            lot: row.text("lot"),
+            lot: row.owned("lot"),
             balloon_id,
         });
     }
     balloons
 }
 
-fn twice(row: &mut Row<'_>, column: &str, name: &str, twice: bool) -> bool {
+fn twice(row: &mut Row<'_, '_>, column: &str, name: &str, twice: bool) -> bool {
     if twice {
         row.report(
             Severity::Doubt,
@@ -128,12 +128,12 @@ pub(super) fn charts(table: &Table, findings: &mut Vec<Finding>) -> Vec<ChartRow
         return Vec::new();
     };
     let mut charts = Vec::new();
-    for row in &table.rows {
+    for row in table.rows.iter() {
         let mut row = Row::new(table, row, findings);
-        let Some(balloon_id) = row.needed("balloon_id") else {
+        let Some(balloon_id) = row.needed("balloon_id").map(str::to_owned) else {
             continue;
         };
-        let read = |row: &mut Row<'_>, at, name| {
+        let read = |row: &mut Row<'_, '_>, at, name| {
             row.number_at(Some(at), name, Severity::Error)
                 .ok()
                 .flatten()

@@ -1,5 +1,6 @@
 //! The tables of a study as typed rows in bench units.
 
+mod cells;
 mod diameters;
 mod flow;
 mod items;
@@ -130,18 +131,21 @@ fn check_runs(sources: &Sources, tables: &StudyTables, findings: &mut Vec<Findin
         let Some(column) = table.column("run_id").filter(|_| table.name != "runs") else {
             continue;
         };
-        let mut told: Vec<&str> = Vec::new();
-        for (line, cells) in &table.rows {
-            let name = cells.get(column).map_or("", String::as_str);
-            if name.is_empty() || known.contains(name) || told.contains(&name) {
+        let mut told = std::collections::BTreeSet::new();
+        let mut last = "";
+        for row in table.rows.iter() {
+            let name = row.get(column);
+            // Rows of a run mostly follow each other.
+            if name == last || known.contains(name) || told.contains(name) {
+                last = name;
                 continue;
             }
-            told.push(name);
+            told.insert(name);
             let mut finding = Finding::doubt(
                 "run-not-listed",
                 format!("the run {name} of {} is not listed in runs.csv", table.file),
             )
-            .at(Place::cell(&table.file, *line, "run_id"));
+            .at(Place::cell(&table.file, row.line, "run_id"));
             finding.help = crate::recording::suggest(name, known.iter().copied())
                 .map(|near| format!("is {near} meant?"));
             table.name_sheet(std::slice::from_mut(&mut finding));

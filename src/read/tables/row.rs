@@ -1,9 +1,11 @@
 //! One row of a table, read cell by cell, each fault with file, line and column.
 
 use super::super::number::{Cell, read_cell};
+use super::cells::RowCells;
 use super::source::Table;
 use crate::recording::{Finding, Place, Severity, Stage, suggest};
 use crate::units::{self, Dimension, Unit};
+use std::collections::BTreeMap;
 
 /// A number and the unit in the name of its column.
 #[derive(Debug, Clone, Copy)]
@@ -99,41 +101,61 @@ impl Table {
     }
 }
 
+/// Numbers of the records that rows belong to, by their run and stage.
+#[derive(Default)]
+pub(super) struct Places<'t> {
+    known: BTreeMap<(&'t str, Stage), usize>,
+    /// Rows of a record mostly follow each other.
+    last: Option<((&'t str, Stage), usize)>,
+}
+
+impl<'t> Places<'t> {
+    /// The number of a record, which is `next` where it is a new one.
+    pub fn of(&mut self, record: (&'t str, Stage), next: usize) -> usize {
+        if let Some((last, at)) = self.last
+            && last == record
+        {
+            return at;
+        }
+        let at = *self.known.entry(record).or_insert(next);
+        self.last = Some((record, at));
+        at
+    }
+}
+
 /// A row with the faults found in it.
-pub(super) struct Row<'t> {
+pub(super) struct Row<'t, 'f> {
     table: &'t Table,
     /// Line in the file.
     pub line: u64,
-    cells: &'t [String],
-    findings: &'t mut Vec<Finding>,
+    cells: RowCells<'t>,
+    findings: &'f mut Vec<Finding>,
 }
 
-impl<'t> Row<'t> {
+impl<'t, 'f> Row<'t, 'f> {
     /// A row of a table.
-    pub fn new(
-        table: &'t Table,
-        row: &'t (u64, Vec<String>),
-        findings: &'t mut Vec<Finding>,
-    ) -> Self {
+    pub fn new(table: &'t Table, cells: RowCells<'t>, findings: &'f mut Vec<Finding>) -> Self {
         Self {
             table,
-            line: row.0,
-            cells: &row.1,
+            line: cells.line,
+            cells,
             findings,
         }
     }
 
     /// The cell of a column, empty where there is none.
     pub fn cell(&self, column: Option<usize>) -> &'t str {
-        column
-            .and_then(|at| self.cells.get(at))
-            .map_or("", String::as_str)
+        column.map_or("", |at| self.cells.get(at))
     }
 
     /// Text of a named column; `None` where empty.
-    pub fn text(&self, name: &str) -> Option<String> {
-        let text = self.cell(self.table.column(name));
-        (!text.is_empty()).then(|| text.to_owned())
+    pub fn text(&self, name: &str) -> Option<&'t str> {
+        Some(self.cell(self.table.column(name))).filter(|text| !text.is_empty())
+    }
+
+    /// Text of a named column to keep; `None` where empty.
+    pub fn owned(&self, name: &str) -> Option<String> {
+        self.text(name).map(str::to_owned)
     }
 
     /// Reports a fault of a cell.
@@ -150,13 +172,13 @@ impl<'t> Row<'t> {
             self.line,
             column,
         ));
-        finding.run_id = self.text("run_id");
+        finding.run_id = self.owned("run_id");
         finding.help = help;
         self.findings.push(finding);
     }
 
     /// Text of a column that must not be empty.
-    pub fn needed(&mut self, name: &str) -> Option<String> {
+    pub fn needed(&mut self, name: &str) -> Option<&'t str> {
         let text = self.text(name);
         if text.is_none() {
             self.report(
@@ -180,13 +202,13 @@ impl<'t> Row<'t> {
         let Some(text) = self.text(name) else {
             return Ok(None);
         };
-        let lower = text.to_lowercase();
-        if let Some((_, value)) = words.iter().find(|(word, _)| *word == lower) {
+        let known = |(word, _): &&(&str, T)| word.eq_ignore_ascii_case(text);
+        if let Some((_, value)) = words.iter().find(known) {
             return Ok(Some(*value));
         }
         let list: Vec<&str> = words.iter().map(|(word, _)| *word).collect();
-        let help =
-            suggest(&lower, list.iter().copied()).map(|near| format!("did you mean \"{near}\"?"));
+        let help = suggest(&text.to_lowercase(), list.iter().copied())
+            .map(|near| format!("did you mean \"{near}\"?"));
         let consequence = if severity == Severity::Error {
             "; the row was left out"
         } else {
@@ -215,6 +237,11 @@ impl<'t> Row<'t> {
             }
             Err(()) => None,
         }
+    }
+
+    /// The run and the stage, which must be there.
+    pub fn run_and_stage(&mut self) -> Option<(&'t str, Stage)> {
+        self.needed("run_id").zip(self.stage())
     }
 
     /// A number; a cell that is text is reported and gives `Err`, an empty one `Ok(None)`.

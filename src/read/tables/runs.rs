@@ -52,7 +52,7 @@ pub(super) fn runs(
         return Err(error);
     }
     findings.extend(table.unknown(KNOWN, &[TRACE_COLUMN]));
-    if table.rows.is_empty() {
+    if table.rows.len() == 0 {
         findings.push(
             table
                 .at_header(Finding::error(
@@ -64,7 +64,7 @@ pub(super) fn runs(
     }
     let mut runs: Vec<RunRow> = Vec::new();
     let mut lines: BTreeMap<String, u64> = BTreeMap::new();
-    for row in &table.rows {
+    for row in table.rows.iter() {
         let mut row = Row::new(table, row, findings);
         let Some(run) = run(&mut row, folder, table) else {
             continue;
@@ -88,8 +88,8 @@ pub(super) fn runs(
     Ok(runs)
 }
 
-fn run(row: &mut Row<'_>, folder: &Path, table: &Table) -> Option<RunRow> {
-    let run_id = row.needed("run_id")?;
+fn run(row: &mut Row<'_, '_>, folder: &Path, table: &Table) -> Option<RunRow> {
+    let run_id = row.needed("run_id")?.to_owned();
     let kind = match row.word("kind", KINDS, Severity::Error) {
         Ok(Some(kind)) => kind,
         Ok(None) => {
@@ -105,9 +105,9 @@ fn run(row: &mut Row<'_>, folder: &Path, table: &Table) -> Option<RunRow> {
     Some(RunRow {
         run_id,
         kind,
-        frame_id: row.text("frame_id"),
-        balloon_id: row.text("balloon_id"),
-        arm: row.text("arm"),
+        frame_id: row.owned("frame_id"),
+        balloon_id: row.owned("balloon_id"),
+        arm: row.owned("arm"),
         trace: inner(row, folder, "trace"),
         rig: inner(row, folder, "rig"),
         further: table
@@ -116,25 +116,21 @@ fn run(row: &mut Row<'_>, folder: &Path, table: &Table) -> Option<RunRow> {
             .filter(|column| column.starts_with(TRACE_COLUMN))
             .filter_map(|column| Some((column.clone(), inner(row, folder, column)?)))
             .collect(),
-        operator: row.text("operator"),
-        started_at: row.text("started_at"),
+        operator: row.owned("operator"),
+        started_at: row.owned("started_at"),
         inspection,
-        note: row.text("note"),
+        note: row.owned("note"),
         file: table.file.clone(),
         line: row.line,
     })
 }
 
 /// A path that stays in the study; any other is an error of the run and never opened.
-fn inner(row: &mut Row<'_>, folder: &Path, column: &str) -> Option<String> {
+fn inner(row: &mut Row<'_, '_>, folder: &Path, column: &str) -> Option<String> {
     let text = row.text(column)?;
     // What stands behind a # is a part of the file, unless the file itself is named so.
-    let whole = column != "trace" || folder.join(&text).exists();
-    let file = if whole {
-        text.as_str()
-    } else {
-        split_part(&text).0
-    };
+    let whole = column != "trace" || folder.join(text).exists();
+    let file = if whole { text } else { split_part(text).0 };
     let part = text.get(file.len()..).unwrap_or_default();
     match crate::rig::inside(folder, file) {
         Ok(path) => Some(format!("{path}{part}")),

@@ -7,7 +7,9 @@ use super::super::sheet::{CELL_MARK, to_text, workbook};
 use super::super::sheet_parts::hidden_rows;
 use super::super::split::{LONGEST_LINE, Lines, clean, split};
 use super::super::stamp_sniff::looks_like_stamp;
+use super::cells::Cells;
 use crate::recording::{Finding, Input, Place, suggest};
+use std::borrow::Cow;
 use std::path::Path;
 
 /// Names of the tables a study may have.
@@ -70,7 +72,7 @@ pub(super) struct Table {
     /// Marks of numbers.
     pub marks: Marks,
     /// Rows with their line.
-    pub rows: Vec<(u64, Vec<String>)>,
+    pub rows: Cells,
 }
 
 /// Every table of a study that is there, with the files read and what was doubtful.
@@ -252,8 +254,9 @@ impl Sources {
     ) {
         let mut columns: Vec<String> = Vec::new();
         let mut header_line = 1;
-        let mut rows = Vec::new();
+        let mut rows = Cells::default();
         let mut votes = MarkVotes::default();
+        let mut numbers: Vec<bool> = Vec::new();
         for (line, text) in records(text) {
             if text.len() > LONGEST_LINE || rows.len() >= MAX_ROWS {
                 self.findings.push(
@@ -265,26 +268,30 @@ impl Sources {
                 );
                 break;
             }
-            let mut cells = Vec::new();
+            let mut cells = Vec::with_capacity(columns.len());
             split(&text, delimiter, &mut cells);
-            let cells: Vec<String> = cells.into_iter().map(clean).collect();
-            if cells.iter().all(String::is_empty)
+            let cells: Vec<Cow<'_, str>> = cells.into_iter().map(clean).collect();
+            if cells.iter().all(|cell| cell.is_empty())
                 || cells.first().is_some_and(|cell| cell.starts_with('#'))
             {
                 continue;
             }
             if columns.is_empty() {
                 columns = cells.iter().map(|cell| cell.to_lowercase()).collect();
+                numbers = columns
+                    .iter()
+                    .map(|column| may_be_numbers(column))
+                    .collect();
                 header_line = line;
                 continue;
             }
             // Two sheets copied below each other.
             if cells.len() > 1
                 && columns.len() == cells.len()
-                && columns
-                    .iter()
-                    .zip(&cells)
-                    .all(|(column, cell)| *column == cell.to_lowercase())
+                && columns.iter().zip(&cells).all(|(column, cell)| {
+                    column.eq_ignore_ascii_case(cell)
+                        || !cell.is_ascii() && *column == cell.to_lowercase()
+                })
             {
                 self.findings.push(
                     Finding::note(
@@ -295,11 +302,8 @@ impl Sources {
                 );
                 continue;
             }
-            for (column, cell) in columns.iter().zip(&cells) {
-                if !WORDS.contains(&column.as_str())
-                    && !column.starts_with(crate::rig::TRACE_COLUMN)
-                    && !looks_like_stamp(cell)
-                {
+            for (numbers, cell) in numbers.iter().zip(&cells) {
+                if *numbers && !looks_like_stamp(cell) {
                     votes.add(cell);
                 }
             }
@@ -322,7 +326,7 @@ impl Sources {
                     .help("put cells that hold the delimiter into double quotes"),
                 );
             }
-            rows.push((line, cells));
+            rows.push(line, cells.iter().map(AsRef::as_ref));
         }
         let marks = if delimiter == CELL_MARK {
             Marks::POINT
@@ -352,13 +356,23 @@ impl Sources {
     }
 }
 
+/// True for columns whose cells may be numbers, which tell the marks of the table.
+fn may_be_numbers(column: &str) -> bool {
+    !WORDS.contains(&column) && !column.starts_with(crate::rig::TRACE_COLUMN)
+}
+
 /// Lines, those with an open quote joined with the ones that close it.
-fn records(text: &str) -> Vec<(u64, String)> {
+fn records(text: &str) -> Vec<(u64, Cow<'_, str>)> {
     let lines: Vec<_> = Lines::new(text).collect();
     let mut records = Vec::with_capacity(lines.len());
     let mut at = 0;
     while let Some(line) = lines.get(at) {
-        let mut open = line.text.matches('"').count() % 2 == 1;
+        let mut open = opens(line.text);
+        if !open {
+            records.push((line.number, Cow::Borrowed(line.text)));
+            at += 1;
+            continue;
+        }
         let mut joined = line.text.to_owned();
         let mut used = 1;
         while open
@@ -367,18 +381,24 @@ fn records(text: &str) -> Vec<(u64, String)> {
         {
             joined.push(' ');
             joined.push_str(next.text);
-            open ^= next.text.matches('"').count() % 2 == 1;
+            open ^= opens(next.text);
             used += 1;
         }
         if open {
             // The quote never closes: it is only a stray mark.
-            line.text.clone_into(&mut joined);
+            records.push((line.number, Cow::Borrowed(line.text)));
             used = 1;
+        } else {
+            records.push((line.number, Cow::Owned(joined)));
         }
-        records.push((line.number, joined));
         at += used;
     }
     records
+}
+
+/// True where a quote is left open, or closed, at the end of a line.
+fn opens(line: &str) -> bool {
+    memchr::memchr_iter(b'"', line.as_bytes()).count() % 2 == 1
 }
 
 /// The delimiter that splits the header into most cells, by the rule of tables: names without blanks.
