@@ -17,10 +17,6 @@ const GAP_WORTH_TELLING_DEG: f64 = 8.0;
 const ROUGH_SHARE: f64 = 0.02;
 /// Share of specks that makes the outline doubtful.
 const MANY_OUTLIERS: f64 = 0.1;
-/// Corners of the polygon the largest inscribed circle is searched in; its sides stay within 1.5 × 10⁻⁵ mm of a ring of 25 mm
-/// (sagitta r (1 − cos π/n)), below the precision of the search.
-const POLYGON: usize = 2048;
-
 /// What an outline says about the ring.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SectionMeasure {
@@ -115,7 +111,7 @@ pub fn measure_outline(
     // The curve at one angle is known worse than its mean. A diameter rests on two such places; so does the inscribed circle of an
     // oval ring, and that of a lobed one on three.
     let u_local = 2.0 * pointwise(&smooth);
-    let inscribed = smooth.outline(POLYGON)?.largest_inscribed_circle()?;
+    let inscribed = smooth.outline()?.largest_inscribed_circle()?;
     let raw_reason = "noise of the traced points biases it; see the smooth outline";
     let raw_method = "polygon as traced";
     Ok(SectionMeasure {

@@ -1,5 +1,6 @@
 //! The largest circle inside an outline: what the largest plug gauge that passes would show.
 
+use super::convex::Convex;
 use super::side_tree::{SideTree, Span};
 use super::{GeometryError, Outline};
 use std::cmp::Ordering;
@@ -30,6 +31,8 @@ const MOST_KEPT: usize = 50_000_000;
 const CHORD: usize = 16;
 /// Chords are too coarse for squares whose half side is smaller than so many times what they leave out.
 const COARSE: f64 = 2.0;
+/// A square is cut down rather than divided where what is left of it is so much smaller.
+const CUT: f64 = 0.6;
 
 /// A square of the search: centre, half side, distance of the centre to the outline (negative outside).
 #[derive(Debug, Clone)]
@@ -75,6 +78,8 @@ struct Search {
     chords: Chords,
     /// Squares of the distances of the sides looked at last.
     squares: Vec<f64>,
+    /// The part of a square in which a larger circle may still hide.
+    left: Convex,
     work: u64,
 }
 
@@ -93,13 +98,52 @@ impl Search {
     /// A square inside a larger one.
     fn part(&mut self, center: (f64, f64), half: f64, of: &Square) -> Square {
         // No side comes between the centres of a square and of its part where every side is farther than they are apart.
-        let apart = half * std::f64::consts::SQRT_2 + of.off;
+        let apart = (center.0 - of.center.0).hypot(center.1 - of.center.1) + of.off;
         let inside = (of.distance.abs() > apart).then_some(of.distance > 0.0);
         if of.off == 0.0 || self.chords.serve(half) {
             return self.square(center, half, &of.sides, of.off, inside);
         }
         let sides = self.chords.sides(&of.sides);
         self.square(center, half, &sides, 0.0, inside)
+    }
+
+    /// The part of a square in which every side may be farther than `level`: centre and half side of a square around it inside the square;
+    /// `None` where there is no such point.
+    ///
+    /// With q the point of a side nearest to the centre c, at the distance d, no point c + δ is farther from the side than
+    /// |c + δ − q| ≤ d + δ·(c − q)/d + |δ|²/2d.
+    fn left(&mut self, square: &Square, level: f64) -> Option<((f64, f64), f64)> {
+        self.work += square.sides.len() as u64;
+        let mut left = std::mem::take(&mut self.left);
+        left.square(square.half);
+        // A side so far away cuts nothing.
+        let beyond = level - square.off + square.half * std::f64::consts::SQRT_2;
+        let spans = spans(&self.tree, &self.chords, square.off);
+        let (x, y) = square.center;
+        for span in square
+            .sides
+            .iter()
+            .filter_map(|side| spans.get(*side as usize))
+        {
+            let away = span.away(square.center);
+            let distance = (away.0 * away.0 + away.1 * away.1).sqrt();
+            if distance >= beyond {
+                continue;
+            }
+            let bends = square.half * square.half / distance;
+            if bends.is_finite() {
+                let least = level - square.off - distance - bends;
+                left.cut((away.0 / distance, away.1 / distance), least);
+            }
+        }
+        let around = left.around();
+        self.left = left;
+        around.map(|((dx, dy), half)| {
+            // Only in the square itself are all sides known that may be the nearest; what is left lies in it.
+            let room = (square.half - half).max(0.0);
+            let center = (x + dx.clamp(-room, room), y + dy.clamp(-room, room));
+            (center, half)
+        })
     }
 
     /// The square with the sides that matter in it, out of those given; `inside` where it is known whether its centre is.
@@ -111,11 +155,7 @@ impl Search {
         off: f64,
         inside: Option<bool>,
     ) -> Square {
-        let spans = if off > 0.0 {
-            &self.chords.spans
-        } else {
-            self.tree.spans()
-        };
+        let spans = spans(&self.tree, &self.chords, off);
         let square_to = |side: &u32| {
             spans
                 .get(*side as usize)
@@ -133,20 +173,31 @@ impl Search {
         // At any point of the square a side is nearer than at the centre by no more than half the diagonal, and the nearest one is
         // farther by no more than that; a chord stands for sides that far off on either side of it.
         let reach = distance + 2.0 * (half * std::f64::consts::SQRT_2 + off);
-        let sides = sides
-            .iter()
-            .zip(&self.squares)
-            .filter(|(_, square)| **square <= reach * reach)
-            .map(|(side, _)| *side)
-            .collect();
+        let near = |square: &f64| *square <= reach * reach;
+        let mut kept = Vec::with_capacity(self.squares.iter().filter(|s| near(s)).count());
+        let sides = sides.iter().zip(&self.squares);
+        kept.extend(
+            sides
+                .filter(|(_, square)| near(square))
+                .map(|(side, _)| *side),
+        );
         let inside = inside.unwrap_or_else(|| self.tree.contains(center, &mut self.work));
         Square {
             center,
             half,
             distance: if inside { distance } else { -distance },
-            sides,
+            sides: kept,
             off,
         }
+    }
+}
+
+/// Sides of the outline, or its chords where the distance may be off.
+fn spans<'s>(tree: &'s SideTree, chords: &'s Chords, off: f64) -> &'s [Span] {
+    if off > 0.0 {
+        &chords.spans
+    } else {
+        tree.spans()
     }
 }
 
@@ -220,6 +271,7 @@ impl Outline {
             tree: SideTree::new(self),
             chords: Chords::of(self.points()),
             squares: Vec::new(),
+            left: Convex::default(),
             work: 0,
         };
         let middle = (f64::midpoint(x_low, x_high), f64::midpoint(y_low, y_high));
@@ -228,9 +280,11 @@ impl Outline {
         let mut best = (center.distance, center.center);
         let mut kept = first.sides.len();
         let mut open = BinaryHeap::from([first]);
-        let mut bound = size;
-        while let Some(square) = open.pop() {
-            bound = square.bound();
+        let bound = loop {
+            let Some(square) = open.pop() else {
+                break best.0 + precision;
+            };
+            let bound = square.bound();
             kept -= square.sides.len();
             // A distance to chords is at least so large.
             if square.distance - square.off > best.0 {
@@ -238,7 +292,17 @@ impl Outline {
             }
             let settled = bound <= best.0 + precision;
             if settled || search.work > MOST_WORK || open.len() > MOST_OPEN || kept > MOST_KEPT {
-                break;
+                // What was cut away may still reach so far.
+                break bound.max(best.0 + precision);
+            }
+            let Some((center, half)) = search.left(&square, best.0 + precision) else {
+                continue;
+            };
+            if half < CUT * square.half {
+                let part = search.part(center, half, &square);
+                kept += part.sides.len();
+                open.push(part);
+                continue;
             }
             let half = square.half / 2.0;
             for (sx, sy) in [(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)] {
@@ -249,7 +313,7 @@ impl Outline {
                     open.push(part);
                 }
             }
-        }
+        };
         let (distance, center_mm) = best;
         if distance > 0.0 {
             Ok(InscribedCircle {
@@ -310,6 +374,67 @@ mod tests {
                 );
                 assert!(circle.diameter_bound_mm - circle.diameter_mm <= PRECISION_MM * 1.001);
             }
+        }
+    }
+
+    /// Distance of a point to a polygon by the formula, every side looked at.
+    fn distance(outline: &Outline, (x, y): (f64, f64)) -> f64 {
+        let to_side = |((ax, ay), (bx, by)): ((f64, f64), (f64, f64))| {
+            let (dx, dy) = (bx - ax, by - ay);
+            let along = ((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy);
+            let along = along.clamp(0.0, 1.0);
+            (x - ax - along * dx).hypot(y - ay - along * dy)
+        };
+        outline.sides().map(to_side).fold(f64::INFINITY, f64::min)
+    }
+
+    /// The circle fits where it is said to be, and no other place seen by a fine look around has a larger one: long, lobed and crooked
+    /// rings.
+    #[test]
+    fn the_circle_fits_and_no_larger_one_is_seen() {
+        for shape in 0..40_u32 {
+            let phase = |k: u32| f64::from(shape * 7 + k * k * 3);
+            let wave = |t: f64| {
+                (2..6)
+                    .map(|k| 0.6 * (f64::from(k) * t + phase(k)).cos() / f64::from(k))
+                    .sum::<f64>()
+            };
+            let long = 1.0 + f64::from(shape % 5) * 0.7;
+            let points: Vec<_> = (0..300)
+                .map(|i| f64::from(i) * std::f64::consts::TAU / 300.0)
+                .map(|t| (t, 5.0 * (1.0 + 0.5 * wave(t))))
+                .map(|(t, r)| (long * r * t.cos() + phase(1), r * t.sin()))
+                .collect();
+            let outline = Outline::new(&points).unwrap();
+            let circle = outline.largest_inscribed_circle().unwrap();
+            let radius = circle.diameter_mm / 2.0;
+            assert!(
+                (distance(&outline, circle.center_mm) - radius).abs() < 1e-9,
+                "{shape}: {circle:?}"
+            );
+            assert!(circle.diameter_bound_mm - circle.diameter_mm <= PRECISION_MM * 1.001);
+            // Better and better places from the best of a grid on.
+            let mut search = SideTree::new(&outline);
+            let inside = |tree: &mut SideTree, p| tree.contains(p, &mut 0);
+            let (mut best, mut step) = ((f64::NEG_INFINITY, circle.center_mm), 1.0);
+            let grid = |step: f64, n: i32, (x, y): (f64, f64)| {
+                (-n..=n).flat_map(move |i| {
+                    (-n..=n).map(move |j| (x + step * f64::from(i), y + step * f64::from(j)))
+                })
+            };
+            for round in 0..14 {
+                for place in grid(step, if round == 0 { 25 } else { 2 }, best.1) {
+                    let here = distance(&outline, place);
+                    if here > best.0 && inside(&mut search, place) {
+                        best = (here, place);
+                    }
+                }
+                step /= 2.0;
+            }
+            assert!(
+                radius > best.0 - PRECISION_MM / 2.0,
+                "{shape}: {circle:?}, {best:?}"
+            );
         }
     }
 

@@ -10,6 +10,7 @@
 //! | circle or ellipse through points | [`fit_circle`], [`fit_ellipse`] |
 
 mod circle_fit;
+mod convex;
 mod ellipse;
 mod ellipse_fit;
 mod feret;

@@ -216,9 +216,16 @@ impl Span {
     /// Square of the distance of a point.
     #[inline]
     pub(super) fn square_to(&self, point: Point) -> f64 {
+        let away = self.away(point);
+        away.0.powi(2) + away.1.powi(2)
+    }
+
+    /// The way to a point from the nearest one of the side.
+    #[inline]
+    pub(super) fn away(&self, point: Point) -> Point {
         let off = (point.0 - self.from.0, point.1 - self.from.1);
         let along = ((off.0 * self.way.0 + off.1 * self.way.1) * self.per_square).clamp(0.0, 1.0);
-        (off.0 - along * self.way.0).powi(2) + (off.1 - along * self.way.1).powi(2)
+        (off.0 - along * self.way.0, off.1 - along * self.way.1)
     }
 }
 
