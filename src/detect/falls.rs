@@ -1,17 +1,17 @@
 //! Sudden falls of pressure that moved volume does not explain.
 
 use super::edge::{Edge, edge, not_yet_falling, slow_edge};
-use super::levels::{Probe, SNAP_S, Samples, probe, scan_step};
+use super::levels::{Probe, SNAP_S, Samples, probe};
+use super::search::{Hit, Search};
 use super::stiffness::Stiffness;
 use super::{pressure_only, stopcock};
 use crate::balloon::LineModel;
-use crate::calibrate::{mad_sigma, median};
-use crate::recording::{Phase, PhaseKind, Trace};
+use crate::recording::{Phase, Trace};
 use crate::rig::Settings;
-use crate::segment::{FILL_SHARE, Motion, State};
+use crate::segment::{FILL_SHARE, Motion};
 
 /// Lengths of fall looked for, s: a snap with the ring of its transducer, a slow snap, a slip.
-const GAPS_S: [f64; 3] = [0.03, 0.12, 0.35];
+pub(super) const GAPS_S: [f64; 3] = [0.03, 0.12, 0.35];
 /// Length of the levels before and after, s.
 pub(super) const LEVEL_S: f64 = 0.1;
 /// Fewest samples of a level.
@@ -20,14 +20,10 @@ const LEVEL_SAMPLES: usize = 2;
 const LEVEL_MOST_SAMPLES: usize = 5000;
 /// The level is looked at again so long before and after: a fall that was not there before and stays is an event.
 const STAYS_S: f64 = 0.4;
-/// A look for falls passes what reaches this share of the threshold: between two looks a fall is clearer by less than the rest.
-const SCAN_SHARE: f64 = 0.9;
 /// Share of a fall that must be left of it (and not have been there before).
 const STAYS_SHARE: f64 = 0.5;
 /// So many samples on a fall tell its pace.
 const ONSET_SAMPLES: usize = 6;
-/// Nineteen twentieths of a normal distribution lie within so many standard deviations.
-const OUTER_SIGMAS: f64 = 1.96;
 /// Length of the blocks compared to tell the speed of a fall, s: most of a period of mains hum.
 pub(super) const BLOCK_S: f64 = 0.012;
 /// The fastest part of a fall is looked for so many times in a block.
@@ -41,7 +37,7 @@ const SLIP_FASTEST_SHARE_SLOW: f64 = 0.35;
 /// A fall cannot be larger than the pressure there was, by more than this share of it (suction, and the uncertainty of both).
 const ALL_OF_IT: f64 = 1.2;
 /// Samples further apart than so many steps have a gap between them.
-const GAP_STEPS: f64 = 2.5;
+pub(super) const GAP_STEPS: f64 = 2.5;
 /// A fall smaller than so many of its own standard uncertainties is none.
 const DROP_OVER_U: f64 = 2.5;
 /// Below this share of the highest pressure nothing is loaded that could break.
@@ -90,12 +86,6 @@ pub struct Fall {
     pub in_gap: bool,
 }
 
-/// One length of fall with the noise of its estimate.
-struct Scale {
-    gap: usize,
-    sigma: f64,
-}
-
 /// What [`find_falls`] found.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Found {
@@ -124,27 +114,9 @@ pub fn find_falls(
         };
     }
     let stiffness = Stiffness::of(&samples);
-    let under = Under::of(&samples, phases);
-    let mut gaps: Vec<usize> = GAPS_S
-        .iter()
-        .map(|s| ((s / trace.step_s).round() as usize).max(1))
-        .collect();
-    gaps.dedup();
-    let scales: Vec<Scale> = gaps
-        .into_iter()
-        .map(|gap| Scale {
-            gap,
-            sigma: rest_sigma(&samples, &stiffness, &under, gap, n),
-        })
-        .collect();
-    let mut hits: Vec<(f64, usize, usize, f64)> = Vec::new();
-    for scale in &scales {
-        peaks(&samples, &stiffness, &under, scale, n, settings, &mut hits);
-    }
-    // A short length places a fall best; among equals the clearest comes first.
-    hits.sort_by(|a, b| a.2.cmp(&b.2).then(b.0.total_cmp(&a.0)).then(a.1.cmp(&b.1)));
+    let search = Search::of(&samples, &stiffness, phases, settings, n);
     let mut falls: Vec<Fall> = Vec::new();
-    for (_, e, gap, threshold) in hits {
+    for Hit { e, gap, least, .. } in search.hits() {
         // A longer length that sees a fall already placed sees nothing new.
         let (from, to) = (e + 1 - n, e + gap + n - 1);
         if falls
@@ -153,7 +125,7 @@ pub fn find_falls(
         {
             continue;
         }
-        let Some(fall) = shape(&samples, &stiffness, e, gap, n, threshold, settings) else {
+        let Some(fall) = shape(&samples, &stiffness, e, gap, n, least, settings) else {
             continue;
         };
         // Two snaps may follow each other closely: one break that takes the next with it. A slow fall needs its whole length.
@@ -179,143 +151,11 @@ pub fn find_falls(
     };
     falls.retain(|fall| fall.pressure_kpa > loaded * top);
     let (falls, shut) = stopcock::take_out(&samples, &stiffness, falls, n);
-    let smallest_kpa = scales
-        .first()
-        .map_or(f64::NAN, |s| settings.drop_sigmas * s.sigma);
     Found {
         falls,
         shut,
-        smallest_kpa,
+        smallest_kpa: search.smallest_kpa(),
     }
-}
-
-/// Samples in strokes, holds and refills: first and one past the last of each stretch.
-struct Under(Vec<(usize, usize)>);
-
-impl Under {
-    fn of(samples: &Samples<'_>, phases: &[Phase]) -> Self {
-        let mut stretches: Vec<(usize, usize)> = Vec::new();
-        for phase in phases {
-            if !matches!(
-                phase.kind,
-                PhaseKind::Stroke | PhaseKind::Hold | PhaseKind::Refill
-            ) {
-                continue;
-            }
-            let (from, to) = (
-                samples.first_from(phase.start),
-                samples.first_from(phase.end),
-            );
-            match stretches.last_mut() {
-                Some(last) if last.1 == from => last.1 = to,
-                _ => stretches.push((from, to)),
-            }
-        }
-        Self(stretches)
-    }
-
-    fn holds(&self, i: usize) -> bool {
-        let next = self.0.partition_point(|stretch| stretch.1 <= i);
-        self.0.get(next).is_some_and(|stretch| stretch.0 <= i)
-    }
-}
-
-/// Standard deviation of the estimated fall where nothing moves (robust), plus its usual creep.
-fn rest_sigma(s: &Samples<'_>, k: &Stiffness, under: &Under, gap: usize, n: usize) -> f64 {
-    let least = s.trace.noise_kpa * (2.0 / n as f64).sqrt();
-    let stride = (n / 4).max(1);
-    let still = |i: usize| s.state(i) == State::Still && under.holds(i) && !s.clipped(i);
-    let values: Vec<f64> = (n..s.len().saturating_sub(gap + n))
-        .step_by(stride)
-        .filter(|&e| still(e + 1 - n) && still(e) && still(e + gap) && still(e + gap + n - 1))
-        .filter_map(|e| probe(s, k, e, gap, n).map(|p| p.fall))
-        .collect();
-    if values.len() < 20 {
-        // Too little rest to measure it: white noise, doubled for what is slow in it.
-        return 2.0 * least;
-    }
-    // A channel that rests on a few codes and flickers between them has a small median deviation and long tails: the outer
-    // twentieth counts as well.
-    let centre = median(&values);
-    let mut deviations: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
-    let twentieth = deviations.len() * 19 / 20;
-    let (_, outer, _) = deviations.select_nth_unstable_by(twentieth, f64::total_cmp);
-    let outer = *outer / OUTER_SIGMAS;
-    (mad_sigma(&values).max(outer) + centre.abs()).max(least)
-}
-
-fn threshold(p: &Probe, pressure: f64, sigma: f64, settings: &Settings) -> f64 {
-    (settings.drop_sigmas * sigma).max(settings.drop_share * pressure)
-        + settings.volume_share * p.stiffness * p.moved.abs()
-}
-
-/// Highest places of every stretch where the fall passes its threshold: score, sample, gap, threshold.
-fn peaks(
-    s: &Samples<'_>,
-    k: &Stiffness,
-    under: &Under,
-    scale: &Scale,
-    n: usize,
-    settings: &Settings,
-    hits: &mut Vec<(f64, usize, usize, f64)>,
-) {
-    let score = |e: usize| {
-        let p = (under.holds(e) && under.holds(e + scale.gap))
-            .then(|| probe(s, k, e, scale.gap, n))
-            .flatten()?;
-        // The rests it was measured at may have been softer: the noise of the counter weighs with the stiffness here.
-        let counter = (p.stiffness * s.v_noise()).max(0.0);
-        let least = threshold(&p, s.p(e), scale.sigma.max(counter), settings);
-        let passes = p.fall > SCAN_SHARE * least
-            && !s.any_clipped(e + scale.gap, e + scale.gap + n)
-            && !withdrawal_explains(s, k, e, &p, n)
-            && falls_in_gap(s, e, &p, scale, settings);
-        passes.then_some((p.fall / least, least))
-    };
-    let step = scan_step(n);
-    let range = n..s.len().saturating_sub(scale.gap + n);
-    // Between two looks the fall may be a little clearer than at either.
-    let clearest = |e: usize| {
-        (e.saturating_sub(step - 1)..e + step)
-            .filter(|e| range.contains(e))
-            .filter_map(|e| score(e).map(|(over, least)| (over, e, scale.gap, least)))
-            .filter(|hit| hit.0 > 1.0)
-            .fold(None, |best: Option<(f64, usize, usize, f64)>, hit| {
-                if best.is_some_and(|b| b.0 >= hit.0) {
-                    best
-                } else {
-                    Some(hit)
-                }
-            })
-    };
-    let mut best: Option<(f64, usize)> = None;
-    for e in range.clone().step_by(step) {
-        match score(e) {
-            Some((over, _)) => {
-                if best.is_none_or(|b| over > b.0) {
-                    best = Some((over, e));
-                }
-            }
-            None => hits.extend(best.take().and_then(|b| clearest(b.1))),
-        }
-    }
-    hits.extend(best.and_then(|b| clearest(b.1)));
-}
-
-/// What was moved in a gap of the recording explains nothing (a stopcock may have been shut): there the pressure itself must have fallen.
-fn falls_in_gap(s: &Samples<'_>, e: usize, p: &Probe, scale: &Scale, settings: &Settings) -> bool {
-    let missing = s.t(e + scale.gap) - s.t(e) > (scale.gap as f64 + GAP_STEPS) * s.trace.step_s;
-    !missing || p.plain > (settings.drop_sigmas * scale.sigma).max(settings.drop_share * s.p(e))
-}
-
-/// A fall while volume comes out is the operator backing off unless it is far larger than the stiffest line could make of it.
-fn withdrawal_explains(s: &Samples<'_>, k: &Stiffness, e: usize, p: &Probe, n: usize) -> bool {
-    let noise = 3.0 * s.trace.noise_ml * (2.0 / n as f64).sqrt();
-    if !s.has_volume() || p.moved > -noise {
-        return false;
-    }
-    let stiffest = s.stiffest(e).unwrap_or(3.0 * k.past(e).max(k.future(e)));
-    p.plain < 1.5 * stiffest * -p.moved
 }
 
 /// The whole of a fall, whatever its speed.

@@ -1,9 +1,10 @@
 //! Samples with a pressure, their running sums, and levels before and after a place, corrected for moved volume.
 
+use super::ranges::Ranges;
 use super::stiffness::Stiffness;
 use crate::balloon::LineModel;
 use crate::recording::{Numbering, Trace};
-use crate::segment::{BlockSums, Carried, Motion, State, shift_for};
+use crate::segment::{BlockSums, Carried, Motion, Pair, State, less, plus, shift_for};
 
 /// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
 pub(super) const SNAP_S: f64 = 0.025;
@@ -12,20 +13,16 @@ const SLIP_SHORTEST_S: f64 = 0.1;
 
 /// Block sums have so many blocks in the shortest level, so that little is added up again for each of them.
 const BLOCKS_IN_LEVEL: usize = 200;
-
-/// Falls are looked for so many times in the length of a level. A level moved by one such step holds nearly the same samples; what
-/// is found is looked at again sample by sample.
-const LOOKS_IN_LEVEL: usize = 8;
-
-/// Samples from one look for a fall to the next, for levels of `n` samples.
-pub(super) fn scan_step(n: usize) -> usize {
-    (n / LOOKS_IN_LEVEL).max(1)
-}
+/// What changes slowly is known so many times in the length of a level or more often: every 2 to 4 ms of a fast clock, an eighth of the
+/// shortest fall looked for.
+const SLOW_LOOKS_IN_LEVEL: usize = 25;
 
 /// Samples of a trace that have a pressure, counted anew without the others. Columns of the trace are looked at where they are: beside
 /// them only sums of blocks are held.
 pub(super) struct Samples<'a> {
     pub trace: &'a Trace,
+    time_s: &'a [f64],
+    pressure_kpa: &'a [f64],
     pub motion: &'a Motion,
     pub line: Option<&'a LineModel>,
     /// Index of each into the trace.
@@ -34,11 +31,12 @@ pub(super) struct Samples<'a> {
     complete: bool,
     /// Injected volume, missing cells carried on.
     volume: Option<Carried<'a>>,
-    sum_p: BlockSums,
-    sum_v: Option<BlockSums>,
-    /// Samples at the limit of the channel: first and one past the last of each stretch.
-    clipped: Vec<(usize, usize)>,
-    shift: u32,
+    /// Of pressure and volume.
+    sums: BlockSums,
+    /// Samples at the limit of the channel.
+    clipped: Ranges,
+    /// What changes slowly is known for blocks of 2^slow samples.
+    slow: u32,
 }
 
 impl<'a> Samples<'a> {
@@ -49,55 +47,57 @@ impl<'a> Samples<'a> {
         line: Option<&'a LineModel>,
         level: usize,
     ) -> Self {
-        let p = &trace.pressure_kpa;
+        let p = &trace.pressure_kpa[..];
         let at = with_pressure(p);
         let complete = at.len() == p.len();
         let index = |i: usize| if complete { i } else { at.at(i) as usize };
         let shift = shift_for(at.len(), level, BLOCKS_IN_LEVEL);
+        let slow = shift_for(at.len(), level, SLOW_LOOKS_IN_LEVEL);
         let volume = trace.volume_ml.as_ref().map(|v| Carried::of(v, shift));
         // Nearly every block lies in one piece in the trace.
         let in_one_piece = |from: usize, to: usize| {
             let first = index(from);
             (index(to - 1) - first == to - 1 - from).then_some((first, first + to - from))
         };
-        let sum_p = if complete {
-            BlockSums::of_values(p, shift)
-        } else if shift == 0 {
-            BlockSums::of_each(at.len(), at.iter().map(|i| p[i as usize]))
+        let value = |i: usize| [p[i], volume.as_ref().map_or(0.0, |v| v.at(i))];
+        let piece = |from: usize, to: usize| {
+            let v = volume.as_ref().map_or(0.0, |v| v.sum(from, to));
+            [p[from..to].iter().sum(), v]
+        };
+        let sums = if shift == 0 {
+            let mut sums = BlockSums::in_ones(at.len());
+            let stretches = at.stretches().map(|s| s.start as usize..s.end as usize);
+            stretches.for_each(|stretch| match volume.as_ref().map(Carried::complete) {
+                Some(Some(v)) => {
+                    let values = p[stretch.clone()].iter().zip(&v[stretch]);
+                    sums.extend(values.map(|(p, v)| [*p, *v]));
+                }
+                _ => sums.extend(stretch.map(value)),
+            });
+            sums
         } else {
             BlockSums::of(at.len(), shift, |from, to| match in_one_piece(from, to) {
-                Some((from, to)) => p[from..to].iter().sum(),
-                None => (from..to).map(|i| p[index(i)]).sum(),
+                Some((from, to)) => piece(from, to),
+                None => (from..to).fold([0.0; 2], |sum, i| plus(sum, value(index(i)))),
             })
         };
-        let sum_v = volume.as_ref().map(|v| {
-            if complete {
-                v.block_sums()
-            } else if shift == 0 {
-                BlockSums::of_each(at.len(), at.iter().map(|i| v.at(i as usize)))
-            } else {
-                BlockSums::of(at.len(), shift, |from, to| match in_one_piece(from, to) {
-                    Some((from, to)) => v.sum(from, to),
-                    None => (from..to).map(|i| v.at(index(i))).sum(),
-                })
-            }
-        });
-        let clipped = if trace.clipped.contains(&true) {
-            stretches_of(at.len(), |i| trace.clipped[index(i)])
+        let clipped = if trace.any_clipped() {
+            Ranges::of(at.len(), |i| trace.clipped[index(i)])
         } else {
-            Vec::new()
+            Ranges::default()
         };
         Self {
             trace,
+            time_s: &trace.time_s,
+            pressure_kpa: p,
             motion,
             line,
             at,
             complete,
             volume,
-            sum_p,
-            sum_v,
+            sums,
             clipped,
-            shift,
+            slow,
         }
     }
 
@@ -128,13 +128,13 @@ impl<'a> Samples<'a> {
     /// Time, s.
     #[inline]
     pub fn t(&self, i: usize) -> f64 {
-        self.trace.time_s[self.index(i)]
+        self.time_s[self.index(i)]
     }
 
     /// Pressure, kPa.
     #[inline]
     pub fn p(&self, i: usize) -> f64 {
-        self.trace.pressure_kpa[self.index(i)]
+        self.pressure_kpa[self.index(i)]
     }
 
     /// Injected volume, mL; 0 without a volume channel.
@@ -143,65 +143,49 @@ impl<'a> Samples<'a> {
         self.volume.as_ref().map_or(0.0, |v| v.at(self.index(i)))
     }
 
-    /// Injected volume and pressure up to every sample that begins a block of 2^[`Self::shift`], mL and kPa.
+    /// Pressure and injected volume up to every sample that begins a block of 2^[`Self::slow`], kPa and mL.
     pub fn up_to_each_block(&self) -> (Vec<f64>, Vec<f64>) {
-        if self.shift == 0 {
-            let mut each = (
-                Vec::with_capacity(self.len()),
-                Vec::with_capacity(self.len()),
-            );
-            let volume = self.volume.as_ref();
-            each.extend(self.at.iter().map(|i| {
-                let i = i as usize;
-                (volume.map_or(0.0, |v| v.at(i)), self.trace.pressure_kpa[i])
-            }));
-            return each;
-        }
-        (0..self.len())
-            .step_by(1 << self.shift)
-            .map(|i| (self.v_up_to(i), self.p_up_to(i)))
-            .unzip()
+        // One block ends where the next begins.
+        let (mut from, mut before) = (0, [0.0; 2]);
+        let mean = |i: usize| {
+            let up_to = self.up_to(i + 1);
+            let sum = less(up_to, before);
+            let mean = sum.map(|sum| sum / (i + 1 - from) as f64);
+            (from, before) = (i + 1, up_to);
+            mean.into()
+        };
+        (0..self.len()).step_by(1 << self.slow).map(mean).unzip()
+    }
+
+    /// First of the few samples that end with a sample.
+    fn before_block(&self, i: usize) -> usize {
+        (i + 1).saturating_sub(1 << self.slow)
     }
 
     /// Injected volume up to a sample, mL: where the clock is fast, the mean of the few samples that end there.
     #[inline]
     pub fn v_up_to(&self, i: usize) -> f64 {
-        if self.shift == 0 {
-            return self.v(i);
-        }
-        self.mean_v((i + 1).saturating_sub(1 << self.shift), i + 1)
-    }
-
-    /// Pressure up to a sample, kPa, likewise.
-    #[inline]
-    pub fn p_up_to(&self, i: usize) -> f64 {
-        if self.shift == 0 {
-            return self.p(i);
-        }
-        self.mean_p((i + 1).saturating_sub(1 << self.shift), i + 1)
+        self.mean_v(self.before_block(i), i + 1)
     }
 
     /// Injected volume from a sample on, mL, likewise.
     #[inline]
     pub fn v_from(&self, i: usize) -> f64 {
-        if self.shift == 0 {
-            return self.v(i);
-        }
-        self.mean_v(i, (i + (1 << self.shift)).min(self.len()))
+        self.mean_v(i, (i + (1 << self.slow)).min(self.len()))
     }
 
     /// Standard deviation of such a volume, mL; NaN without a volume channel.
     pub fn v_noise(&self) -> f64 {
-        self.trace.noise_ml / f64::from(1_u32 << self.shift).sqrt()
+        self.trace.noise_ml / f64::from(1_u32 << self.slow).sqrt()
     }
 
     pub fn has_volume(&self) -> bool {
         self.volume.is_some()
     }
 
-    /// Exponent of the block that sums are kept for: what changes slowly need not be known more finely.
-    pub fn shift(&self) -> u32 {
-        self.shift
+    /// Exponent of the blocks that what changes slowly is known for.
+    pub fn slow(&self) -> u32 {
+        self.slow
     }
 
     /// Times and pressures of the samples `from..to`.
@@ -223,15 +207,16 @@ impl<'a> Samples<'a> {
 
     #[inline]
     pub fn any_clipped(&self, from: usize, to: usize) -> bool {
-        if self.clipped.is_empty() {
-            return false;
-        }
-        let next = self.clipped.partition_point(|stretch| stretch.1 <= from);
-        self.clipped.get(next).is_some_and(|stretch| stretch.0 < to)
+        self.clipped.touch(from, to)
     }
 
-    pub fn state(&self, i: usize) -> State {
-        self.motion.at(self.index(i))
+    /// The samples in which nothing moves.
+    pub fn still(&self) -> Ranges {
+        let stretches = self.motion.stretches().iter();
+        stretches
+            .filter(|stretch| stretch.0 == State::Still)
+            .map(|&(_, from, to)| (self.first_from(from), self.first_from(to)))
+            .collect()
     }
 
     /// A stiffness not larger than that of the line alone (a rigid balloon), kPa/mL.
@@ -250,39 +235,47 @@ impl<'a> Samples<'a> {
     /// Mean pressure of a stretch, kPa.
     #[inline]
     pub fn mean_p(&self, from: usize, to: usize) -> f64 {
-        self.sum_p.sum(from, to, |i| self.p(i)) / (to - from) as f64
+        self.mean(from, to)[0]
     }
 
     /// Mean volume of a stretch, mL; 0 without a volume channel.
     #[inline]
     pub fn mean_v(&self, from: usize, to: usize) -> f64 {
-        self.sum_v.as_ref().map_or(0.0, |sums| {
-            sums.sum(from, to, |i| self.v(i)) / (to - from) as f64
-        })
+        self.mean(from, to)[1]
+    }
+
+    /// Mean pressure and volume of a stretch, kPa and mL.
+    #[inline]
+    pub fn mean(&self, from: usize, to: usize) -> Pair {
+        let sum = less(self.up_to(to), self.up_to(from));
+        sum.map(|sum| sum / (to - from) as f64)
+    }
+
+    /// Sums of pressure and volume before a sample.
+    #[inline]
+    fn up_to(&self, i: usize) -> Pair {
+        self.sums.up_to(i, |i| [self.p(i), self.v(i)])
     }
 }
+
+/// Pressures asked together whether they are there.
+const TOGETHER: usize = 256;
 
 /// The samples that have a pressure.
 fn with_pressure(pressure_kpa: &[f64]) -> Numbering {
     let mut at = Numbering::default();
     let mut from = 0;
-    for stretch in pressure_kpa.split(|p| !p.is_finite()) {
-        at.extend_by(from as u64, stretch.len());
-        from += stretch.len() + 1;
+    for part in pressure_kpa.chunks(TOGETHER) {
+        // Without an early end several are compared at a time.
+        if part.iter().fold(true, |all, p| all & p.is_finite()) {
+            at.extend_by(from, part.len());
+        } else {
+            let there = part.iter().zip(from..).filter(|(p, _)| p.is_finite());
+            there.for_each(|(_, i)| at.push(i));
+        }
+        from += part.len() as u64;
     }
     at
-}
-
-/// Stretches in which something holds: first and one past the last.
-fn stretches_of(length: usize, holds: impl Fn(usize) -> bool) -> Vec<(usize, usize)> {
-    let mut out: Vec<(usize, usize)> = Vec::new();
-    for i in (0..length).filter(|i| holds(*i)) {
-        match out.last_mut() {
-            Some(last) if last.1 == i => last.1 = i + 1,
-            _ => out.push((i, i + 1)),
-        }
-    }
-    out
 }
 
 /// A fall looked for between sample `e` and sample `e + gap`.
@@ -298,6 +291,64 @@ pub(super) struct Probe {
     pub stiffness: f64,
 }
 
+/// The level of the `n` samples up to `e`, which later levels are compared with.
+pub(super) struct Before {
+    e: usize,
+    n: usize,
+    /// True where a sample of it stands at the limit of the channel.
+    clipped: bool,
+    /// Mean pressure and volume, kPa and mL.
+    mean: Pair,
+    /// Volume up to `e`, mL.
+    v_e: f64,
+    /// Stiffness up to `e`, kPa/mL; 0 where nothing is corrected.
+    past: f64,
+}
+
+impl Before {
+    pub fn of(s: &Samples<'_>, k: &Stiffness, e: usize, n: usize) -> Option<Self> {
+        let from = (e + 1).checked_sub(n)?;
+        if e >= s.len() {
+            return None;
+        }
+        let clipped = s.any_clipped(from, e + 1);
+        Some(Self {
+            e,
+            n,
+            clipped,
+            mean: s.mean(from, e + 1),
+            v_e: s.v_up_to(e),
+            // At the limit of the channel the pressure does not follow the volume, so nothing is corrected.
+            past: if clipped { 0.0 } else { k.past(e) },
+        })
+    }
+
+    /// This level less the level from `e + gap` on.
+    #[inline]
+    pub fn probe(&self, s: &Samples<'_>, k: &Stiffness, gap: usize) -> Option<Probe> {
+        let (first, end) = (self.e + gap, self.e + gap + self.n);
+        if end > s.len() {
+            return None;
+        }
+        let after = s.mean(first, end);
+        let (past, future) = (self.past, k.future(first));
+        let between = if self.clipped {
+            0.0
+        } else {
+            f64::midpoint(past, future)
+        };
+        let v_first = s.v_from(first);
+        let level_before = self.mean[0] + past * (self.v_e - self.mean[1]);
+        let level_after = after[0] - future * (after[1] - v_first);
+        Some(Probe {
+            fall: level_before - level_after + between * (v_first - self.v_e),
+            plain: self.mean[0] - after[0],
+            moved: after[1] - self.mean[1],
+            stiffness: past.max(future),
+        })
+    }
+}
+
 /// Level before `e` (inclusive) less level after `e + gap`, over `n` samples each.
 pub(super) fn probe(
     s: &Samples<'_>,
@@ -306,37 +357,5 @@ pub(super) fn probe(
     gap: usize,
     n: usize,
 ) -> Option<Probe> {
-    let (from, first_after) = ((e + 1).checked_sub(n)?, e + gap);
-    if first_after + n > s.len() {
-        return None;
-    }
-    let clipped = s.any_clipped(from, e + 1);
-    let (before, after) = (
-        s.mean_p(from, e + 1),
-        s.mean_p(first_after, first_after + n),
-    );
-    let (v_before, v_after) = (
-        s.mean_v(from, e + 1),
-        s.mean_v(first_after, first_after + n),
-    );
-    // At the limit of the channel the pressure does not follow the volume, so nothing is corrected.
-    let (past, future) = if clipped {
-        (0.0, k.future(first_after))
-    } else {
-        (k.past(e), k.future(first_after))
-    };
-    let between = if clipped {
-        0.0
-    } else {
-        f64::midpoint(past, future)
-    };
-    let (v_e, v_first) = (s.v_up_to(e), s.v_from(first_after));
-    let level_before = before + past * (v_e - v_before);
-    let level_after = after - future * (v_after - v_first);
-    Some(Probe {
-        fall: level_before - level_after + between * (v_first - v_e),
-        plain: before - after,
-        moved: v_after - v_before,
-        stiffness: past.max(future),
-    })
+    Before::of(s, k, e, n)?.probe(s, k, gap)
 }

@@ -11,6 +11,8 @@ mod fracture;
 mod leak;
 mod levels;
 mod pressure_only;
+mod ranges;
+mod search;
 mod slip;
 mod stiffness;
 mod stopcock;

@@ -21,7 +21,7 @@ pub(super) struct Stiffness {
 impl Stiffness {
     /// Stiffness along samples with a volume; none anywhere without.
     pub fn of(samples: &Samples<'_>) -> Self {
-        let shift = samples.shift();
+        let shift = samples.slow();
         if !samples.has_volume() || samples.len() == 0 {
             return Self {
                 shift,
@@ -34,7 +34,7 @@ impl Stiffness {
         let block = 1_usize << shift;
         // Hum and the steps of a counter do not average out, so the noise of single samples stays the measure.
         let least = INCREMENT_SIGMAS * std::f64::consts::SQRT_2 * samples.trace.noise_ml;
-        let (v, p) = samples.up_to_each_block();
+        let (p, v) = samples.up_to_each_block();
         let looks = v.len();
         let clipped = |at: usize| {
             let last = at << shift;

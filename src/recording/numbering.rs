@@ -1,5 +1,7 @@
 //! Numbers that mostly rise by one, such as the line of each row, kept as the places where they do not.
 
+use std::ops::Range;
+
 /// A list of whole numbers in little memory: only where a number is not its forerunner plus one is anything stored.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Numbering {
@@ -110,15 +112,17 @@ impl Numbering {
         }
     }
 
+    /// Stretches of numbers that rise by one.
+    pub fn stretches(&self) -> impl Iterator<Item = Range<u64>> + '_ {
+        self.starts.iter().enumerate().map(|(at, (start, number))| {
+            let end = self.starts.get(at + 1).map_or(self.length, |next| next.0);
+            *number..*number + (end - start) as u64
+        })
+    }
+
     /// The numbers in order.
     pub fn iter(&self) -> impl Iterator<Item = u64> + '_ {
-        self.starts
-            .iter()
-            .enumerate()
-            .flat_map(|(at, (start, number))| {
-                let end = self.starts.get(at + 1).map_or(self.length, |next| next.0);
-                *number..*number + (end - start) as u64
-            })
+        self.stretches().flatten()
     }
 
     /// The numbers of this list at the positions another list holds; positions beyond the end are left out.

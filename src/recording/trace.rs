@@ -2,6 +2,9 @@
 
 use super::Numbering;
 
+/// Samples asked together whether the channel was at its limit.
+const TOGETHER: usize = 64;
+
 /// A trace: sorted in time, in bench units, with gaps left as gaps. All vectors have the same length.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Trace {
@@ -68,7 +71,14 @@ impl Trace {
 
     /// Highest pressure of a single sample, kPa; 0 where none is above zero.
     pub fn highest_kpa(&self) -> f64 {
-        highest(&self.pressure_kpa)
+        highest(&self.pressure_kpa).max(0.0)
+    }
+
+    /// True where the channel was at its limit anywhere.
+    pub fn any_clipped(&self) -> bool {
+        // Without an early end many are looked at together.
+        let mut parts = self.clipped.chunks(TOGETHER);
+        parts.any(|part| part.iter().fold(false, |any, clipped| any | clipped))
     }
 
     /// Standard uncertainty of a pressure (kPa), averaged over so many samples that noise does not count: channel and zero.
@@ -80,17 +90,18 @@ impl Trace {
     }
 }
 
-/// Highest of the values that are there, 0 where none is above zero. Several at a time: one after the other takes as long as reading them.
-fn highest(values: &[f64]) -> f64 {
-    let mut lanes = [0.0_f64; 8];
+/// Highest of the finite values; negative infinity where there is none. Several at a time: one after the other takes as long as reading
+/// them.
+pub(crate) fn highest(values: &[f64]) -> f64 {
+    let mut lanes = [f64::NEG_INFINITY; 8];
     let parts = values.chunks_exact(8);
-    for part in parts.clone().chain([parts.remainder()]) {
+    let rest = parts.remainder();
+    for part in parts.chain([rest]) {
         for (lane, value) in lanes.iter_mut().zip(part) {
             // A missing value is not larger than anything.
-            if value > lane && value.is_finite() {
-                *lane = *value;
-            }
+            let larger = (*value > *lane) & value.is_finite();
+            *lane = if larger { *value } else { *lane };
         }
     }
-    lanes.into_iter().fold(0.0, f64::max)
+    lanes.into_iter().fold(f64::NEG_INFINITY, f64::max)
 }

@@ -11,4 +11,4 @@ pub use motion::{Motion, State, Stretch};
 pub(crate) use phases::FILL_SHARE;
 pub use phases::segment;
 pub use rests::{Rest, rests};
-pub(crate) use sums::{BlockSums, Carried, shift_for};
+pub(crate) use sums::{BlockSums, Carried, Pair, less, plus, shift_for};

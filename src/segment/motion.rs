@@ -1,6 +1,6 @@
 //! Whether volume goes in, rests or comes out, sample by sample.
 
-use super::sums::{BlockSums, Carried, shift_for};
+use super::sums::{BlockSums, Carried, Pair, less, shift_for};
 use crate::recording::Trace;
 
 /// Half width of the window the rate is taken over, s: short against a stroke (0.5 to 2 s), long against the noise.
@@ -48,8 +48,10 @@ impl Motion {
         } else {
             trace.noise_kpa
         };
-        let half = ((HALF_WINDOW_S / trace.step_s).round() as usize).max(2);
+        let half = ((HALF_WINDOW_S / trace.step_s).round() as usize).clamp(2, trace.len().max(2));
         let shift = shift_for(trace.len(), half, LOOKS);
+        // Whole blocks, so that little is added up for a look.
+        let half = half.next_multiple_of(1 << shift);
         let signal = Carried::of(
             trace.volume_ml.as_deref().unwrap_or(&trace.pressure_kpa),
             shift,
@@ -123,8 +125,8 @@ struct Rates<'s, 'v> {
     time_s: &'v [f64],
     signal: &'s Carried<'v>,
     half: usize,
+    /// Of the signal and the time.
     sums: BlockSums,
-    sums_t: BlockSums,
 }
 
 impl<'s, 'v> Rates<'s, 'v> {
@@ -133,8 +135,9 @@ impl<'s, 'v> Rates<'s, 'v> {
             time_s,
             signal,
             half,
-            sums: signal.block_sums(),
-            sums_t: BlockSums::of_values(time_s, shift),
+            sums: BlockSums::of(time_s.len(), shift, |from, to| {
+                [signal.sum(from, to), time_s[from..to].iter().sum()]
+            }),
         }
     }
 
@@ -144,17 +147,12 @@ impl<'s, 'v> Rates<'s, 'v> {
         if sample == from || sample == to {
             return 0.0;
         }
-        let mean = |from: usize, to: usize| {
-            let n = (to - from) as f64;
-            let time = self.sums_t.sum(from, to, |i| self.time_s[i]) / n;
-            (self.sums.sum(from, to, |i| self.signal.at(i)) / n, time)
-        };
-        let (after, before) = (mean(sample, to), mean(from, sample));
-        let time = after.1 - before.1;
-        if time > 0.0 {
-            (after.0 - before.0) / time
-        } else {
-            0.0
-        }
+        let value = |i: usize| [self.signal.at(i), self.time_s[i]];
+        let up_to = [from, sample, to].map(|at| self.sums.up_to(at, value));
+        let mean = |sums: Pair, n: usize| sums.map(|sum| sum / n as f64);
+        let before = mean(less(up_to[1], up_to[0]), sample - from);
+        let after = mean(less(up_to[2], up_to[1]), to - sample);
+        let [moved, time] = less(after, before);
+        if time > 0.0 { moved / time } else { 0.0 }
     }
 }

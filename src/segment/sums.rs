@@ -8,12 +8,15 @@ const TOGETHER: usize = 256;
 /// Values looked at by one thread at a time.
 const SHARE: usize = 1 << 15;
 
-/// Running sums of a series, kept at the beginnings of blocks only.
+/// Values of two series at one place, or sums of them.
+pub(crate) type Pair = [f64; 2];
+
+/// Running sums of two series that are looked at together, kept at the beginnings of blocks only.
 pub(crate) struct BlockSums {
     /// A block has 2^shift values.
     shift: u32,
-    /// Sum of all values before each block.
-    before: Vec<f64>,
+    /// Sums of all values before each block.
+    before: Vec<Pair>,
 }
 
 /// Blocks kept of a series, unless they would become too long for what is told from them: a few megabytes for each sum.
@@ -35,32 +38,26 @@ fn shift_within(length: usize) -> u32 {
 }
 
 impl BlockSums {
-    /// Sums of a series without gaps.
-    pub fn of_values(values: &[f64], shift: u32) -> Self {
-        if shift > 0 {
-            return Self::of(values.len(), shift, |from, to| {
-                values[from..to].iter().sum()
-            });
-        }
-        Self::of_each(values.len(), values.iter().copied())
-    }
-
-    /// Sums of a series of `length` values in blocks of one value each.
-    pub fn of_each(length: usize, values: impl Iterator<Item = f64>) -> Self {
-        let mut total = 0.0;
+    /// Sums of series in blocks of one value each, with room for `length` values.
+    pub fn in_ones(length: usize) -> Self {
         let mut before = Vec::with_capacity(length + 1);
-        before.push(total);
-        before.extend(values.map(|value| {
-            total += value;
-            total
-        }));
+        before.push([0.0; 2]);
         Self { shift: 0, before }
     }
 
-    /// Sums of a series of `length` values in blocks of 2^shift; `sum` adds up the values from one place to before another.
-    pub fn of(length: usize, shift: u32, sum: impl Fn(usize, usize) -> f64 + Sync) -> Self {
+    /// Adds the values that follow, in blocks of one value each.
+    pub fn extend(&mut self, values: impl Iterator<Item = Pair>) {
+        let mut total = self.before.last().copied().unwrap_or_default();
+        self.before.extend(values.map(|value| {
+            total = plus(total, value);
+            total
+        }));
+    }
+
+    /// Sums of series of `length` values in blocks of 2^shift; `sum` adds up the values from one place to before another.
+    pub fn of(length: usize, shift: u32, sum: impl Fn(usize, usize) -> Pair + Sync) -> Self {
         let block = 1_usize << shift;
-        let mut before = vec![0.0; (length >> shift) + 1];
+        let mut before = vec![[0.0; 2]; (length >> shift) + 1];
         // Each block by itself, side by side; then added up in their order, so that the number of threads changes nothing.
         before[1..]
             .par_chunks_mut(TOGETHER)
@@ -72,26 +69,33 @@ impl BlockSums {
                     from += block;
                 }
             });
-        let mut total = 0.0;
+        let mut total = [0.0; 2];
         for of_block in &mut before {
-            total += *of_block;
+            total = plus(total, *of_block);
             *of_block = total;
         }
         Self { shift, before }
     }
 
-    /// Sum of the values `from..to` of the series it was made of.
+    /// Sums of the values before a place of the series it was made of.
     #[inline]
-    pub fn sum(&self, from: usize, to: usize, value: impl Fn(usize) -> f64) -> f64 {
-        self.up_to(to, &value) - self.up_to(from, &value)
-    }
-
-    #[inline]
-    fn up_to(&self, at: usize, value: &impl Fn(usize) -> f64) -> f64 {
+    pub fn up_to(&self, at: usize, value: impl Fn(usize) -> Pair) -> Pair {
         let block = at >> self.shift;
-        let rest: f64 = (block << self.shift..at).map(value).sum();
-        self.before[block] + rest
+        let rest = (block << self.shift..at).map(value);
+        rest.fold(self.before[block], plus)
     }
+}
+
+/// Both together.
+#[inline]
+pub(crate) fn plus(a: Pair, b: Pair) -> Pair {
+    [a[0] + b[0], a[1] + b[1]]
+}
+
+/// The first less the second.
+#[inline]
+pub(crate) fn less(a: Pair, b: Pair) -> Pair {
+    [a[0] - b[0], a[1] - b[1]]
 }
 
 /// A series with missing values, each of which stands for the last one before (for the first one after, at the start).
@@ -103,11 +107,12 @@ pub(crate) struct Carried<'v> {
 }
 
 impl<'v> Carried<'v> {
-    /// A series, looked at in blocks of 2^shift values.
+    /// A series, carried on in blocks of 2^shift values.
     pub fn of(values: &'v [f64], shift: u32) -> Self {
         let complete = values
             .par_chunks(SHARE)
-            .all(|part| part.iter().all(|v| v.is_finite()));
+            // Without an early end several are asked at a time.
+            .all(|part| part.iter().fold(true, |all, v| all & v.is_finite()));
         let into = if complete {
             Vec::new()
         } else {
@@ -139,14 +144,6 @@ impl<'v> Carried<'v> {
     /// The series itself, where no value is missing.
     pub fn complete(&self) -> Option<&'v [f64]> {
         self.into.is_empty().then_some(self.values)
-    }
-
-    /// Block sums of the series, in its own blocks.
-    pub fn block_sums(&self) -> BlockSums {
-        match self.complete() {
-            Some(values) => BlockSums::of_values(values, self.shift),
-            None => BlockSums::of(self.values.len(), self.shift, |from, to| self.sum(from, to)),
-        }
     }
 
     /// Sum of the values from one place to before another.
@@ -187,12 +184,23 @@ mod tests {
     fn block_sums_are_plain_sums() {
         for (length, shift) in [(0, 0), (1, 3), (100, 0), (1000, 3), (1024, 4), (70_001, 5)] {
             let values = series(length);
-            let sums = Carried::of(&values, shift).block_sums();
-            let other = BlockSums::of(length, shift, |from, to| values[from..to].iter().sum());
-            assert_eq!(sums.before, other.before);
-            for (from, to) in [(0, length), (length / 3, length / 2), (length / 7, length)] {
-                let plain: f64 = values[from..to].iter().sum();
-                assert_eq!(sums.sum(from, to, |i| values[i]), plain);
+            let value = |i: usize| [values[i], 2.0 * values[i]];
+            let plain = |from: usize, to: usize| -> Pair {
+                let sum: f64 = values[from..to].iter().sum();
+                [sum, 2.0 * sum]
+            };
+            let mut all = vec![BlockSums::of(length, shift, plain)];
+            if shift == 0 {
+                let mut sums = BlockSums::in_ones(length);
+                sums.extend((0..length / 2).map(value));
+                sums.extend((length / 2..length).map(value));
+                all.push(sums);
+            }
+            for sums in all {
+                for (from, to) in [(0, length), (length / 3, length / 2), (length / 7, length)] {
+                    let sum = less(sums.up_to(to, value), sums.up_to(from, value));
+                    assert_eq!(sum, plain(from, to));
+                }
             }
         }
     }

@@ -1,0 +1,275 @@
+//! The search for falls: how large one must be at each length to stand out of noise and moved volume, and where one does.
+
+use super::falls::{GAP_STEPS, GAPS_S};
+use super::levels::{Before, Probe, Samples};
+use super::ranges::{Ranges, Walk};
+use super::stiffness::Stiffness;
+use crate::calibrate::{mad_sigma, median};
+use crate::recording::{Phase, PhaseKind};
+use crate::rig::Settings;
+
+/// Falls are looked for so many times in the length of a level. A level moved by one such step holds nearly the same samples; what
+/// is found is looked at again sample by sample.
+const LOOKS_IN_LEVEL: usize = 8;
+/// A fall longer than a level is looked for so many times in its length.
+const LOOKS_IN_GAP: usize = 8;
+/// A look for falls passes what reaches this share of the threshold: between two looks a fall is clearer by less than the rest.
+const SCAN_SHARE: f64 = 0.9;
+/// Nineteen twentieths of a normal distribution lie within so many standard deviations.
+const OUTER_SIGMAS: f64 = 1.96;
+
+/// Samples from one look for a fall to the next, for levels of `n` samples.
+fn scan_step(n: usize) -> usize {
+    (n / LOOKS_IN_LEVEL).max(1)
+}
+
+/// One length of fall with the noise of its estimate.
+struct Scale {
+    gap: usize,
+    sigma: f64,
+    /// Looks from one to the next at this length: a long fall is hardly less clear beside its clearest place.
+    every: usize,
+}
+
+/// A place where a fall passes its threshold.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Hit {
+    /// How many times the threshold it is.
+    over: f64,
+    /// Sample the level before ends at.
+    pub e: usize,
+    /// Samples from there to the level after.
+    pub gap: usize,
+    /// Threshold, kPa.
+    pub least: f64,
+}
+
+/// One length of fall on the way through the samples.
+struct Scan<'r> {
+    scale: &'r Scale,
+    under: Walk<'r>,
+    /// The clearest look of the stretch of looks that pass, so far.
+    best: Option<Hit>,
+}
+
+/// What falls are looked for in.
+pub(super) struct Search<'s, 'a> {
+    s: &'s Samples<'a>,
+    k: &'s Stiffness,
+    n: usize,
+    settings: &'s Settings,
+    under: Ranges,
+    scales: Vec<Scale>,
+}
+
+impl<'s, 'a> Search<'s, 'a> {
+    /// Lengths of fall with their thresholds, from levels of `n` samples.
+    pub fn of(
+        s: &'s Samples<'a>,
+        k: &'s Stiffness,
+        phases: &[Phase],
+        settings: &'s Settings,
+        n: usize,
+    ) -> Self {
+        let mut gaps: Vec<usize> = GAPS_S
+            .iter()
+            .map(|length| ((length / s.trace.step_s).round() as usize).clamp(1, s.len().max(1)))
+            .collect();
+        gaps.dedup();
+        let under = under_pressure(s, phases);
+        let sigmas = rest_sigmas(s, k, &under, &gaps, n);
+        let scale = |(gap, sigma)| Scale {
+            gap,
+            sigma,
+            every: (gap / LOOKS_IN_GAP / scan_step(n)).max(1),
+        };
+        Self {
+            s,
+            k,
+            n,
+            settings,
+            under,
+            scales: gaps.into_iter().zip(sigmas).map(scale).collect(),
+        }
+    }
+
+    /// Smallest fall that would be seen at rest, kPa.
+    pub fn smallest_kpa(&self) -> f64 {
+        self.scales
+            .first()
+            .map_or(f64::NAN, |scale| self.settings.drop_sigmas * scale.sigma)
+    }
+
+    /// Highest places of every stretch where a fall passes its threshold: a short length places a fall best and comes first, of one
+    /// length the clearest.
+    pub fn hits(&self) -> Vec<Hit> {
+        let mut hits = Vec::new();
+        let mut here = self.under.walk();
+        let mut scans: Vec<Scan<'_>> = self
+            .scales
+            .iter()
+            .map(|scale| Scan {
+                scale,
+                under: self.under.walk(),
+                best: None,
+            })
+            .collect();
+        let places = self.n..self.s.len().saturating_sub(self.n);
+        for (look, e) in places.step_by(scan_step(self.n)).enumerate() {
+            // The level before is the same for every length.
+            let before = here
+                .contain(e)
+                .then(|| Before::of(self.s, self.k, e, self.n))
+                .flatten();
+            for scan in &mut scans {
+                if !look.is_multiple_of(scan.scale.every) {
+                    continue;
+                }
+                let under = scan.under.contain(e + scan.scale.gap);
+                let before = before.as_ref().filter(|_| under);
+                match before.and_then(|before| self.look(before, e, scan.scale)) {
+                    Some(hit) if scan.best.is_some_and(|best| best.over >= hit.over) => {}
+                    Some(hit) => scan.best = Some(hit),
+                    None => hits.extend(
+                        scan.best
+                            .take()
+                            .and_then(|best| self.clearest(best, scan.scale)),
+                    ),
+                }
+            }
+        }
+        for scan in scans {
+            hits.extend(scan.best.and_then(|best| self.clearest(best, scan.scale)));
+        }
+        hits.sort_by(|a, b| {
+            let (gap, over) = (a.gap.cmp(&b.gap), b.over.total_cmp(&a.over));
+            gap.then(over).then(a.e.cmp(&b.e))
+        });
+        hits
+    }
+
+    /// The fall between `e` and the length of a scale later, if it passes the threshold or nearly does.
+    fn look(&self, before: &Before, e: usize, scale: &Scale) -> Option<Hit> {
+        let Self {
+            s, k, n, settings, ..
+        } = self;
+        let p = before.probe(s, k, scale.gap)?;
+        if p.fall <= SCAN_SHARE * settings.drop_sigmas * scale.sigma {
+            return None;
+        }
+        // The rests it was measured at may have been softer: the noise of the counter weighs with the stiffness here.
+        let counter = (p.stiffness * s.v_noise()).max(0.0);
+        let least = threshold(&p, s.p(e), scale.sigma.max(counter), settings);
+        let passes = p.fall > SCAN_SHARE * least
+            && !s.any_clipped(e + scale.gap, e + scale.gap + n)
+            && !withdrawal_explains(s, k, e, &p, *n)
+            && falls_in_gap(s, e, &p, scale, settings);
+        passes.then_some(Hit {
+            over: p.fall / least,
+            e,
+            gap: scale.gap,
+            least,
+        })
+    }
+
+    /// The clearest place about a look: between two looks a fall may be a little clearer than at either.
+    fn clearest(&self, look: Hit, scale: &Scale) -> Option<Hit> {
+        let beside = scan_step(self.n) * scale.every;
+        ((look.e + 1).saturating_sub(beside)..look.e + beside)
+            .filter(|e| self.under.contain(*e) && self.under.contain(e + scale.gap))
+            .filter_map(|e| self.look(&Before::of(self.s, self.k, e, self.n)?, e, scale))
+            .filter(|hit| hit.over > 1.0)
+            // Of equals the first.
+            .rev()
+            .max_by(|a, b| a.over.total_cmp(&b.over))
+    }
+}
+
+/// What was moved in a gap of the recording explains nothing (a stopcock may have been shut): there the pressure itself must have fallen.
+fn falls_in_gap(s: &Samples<'_>, e: usize, p: &Probe, scale: &Scale, settings: &Settings) -> bool {
+    let missing = s.t(e + scale.gap) - s.t(e) > (scale.gap as f64 + GAP_STEPS) * s.trace.step_s;
+    !missing || p.plain > (settings.drop_sigmas * scale.sigma).max(settings.drop_share * s.p(e))
+}
+
+/// A fall while volume comes out is the operator backing off unless it is far larger than the stiffest line could make of it.
+fn withdrawal_explains(s: &Samples<'_>, k: &Stiffness, e: usize, p: &Probe, n: usize) -> bool {
+    let noise = 3.0 * s.trace.noise_ml * (2.0 / n as f64).sqrt();
+    if !s.has_volume() || p.moved > -noise {
+        return false;
+    }
+    let stiffest = s.stiffest(e).unwrap_or(3.0 * k.past(e).max(k.future(e)));
+    p.plain < 1.5 * stiffest * -p.moved
+}
+
+/// Samples in strokes, holds and refills.
+fn under_pressure(samples: &Samples<'_>, phases: &[Phase]) -> Ranges {
+    let under = |phase: &&Phase| {
+        matches!(
+            phase.kind,
+            PhaseKind::Stroke | PhaseKind::Hold | PhaseKind::Refill
+        )
+    };
+    let place = |index: usize| samples.first_from(index);
+    phases
+        .iter()
+        .filter(under)
+        .map(|phase| (place(phase.start), place(phase.end)))
+        .collect()
+}
+
+/// For each length of fall, the standard deviation of the estimated fall where nothing moves (robust), plus its usual creep.
+fn rest_sigmas(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    under: &Ranges,
+    gaps: &[usize],
+    n: usize,
+) -> Vec<f64> {
+    let still = s.still().both(under);
+    let (mut first, mut last) = (still.walk(), still.walk());
+    let mut after: Vec<_> = gaps
+        .iter()
+        .map(|gap| (*gap, still.walk(), still.walk(), Vec::new()))
+        .collect();
+    for e in (n..s.len().saturating_sub(n)).step_by((n / 4).max(1)) {
+        if !first.contain(e + 1 - n) || !last.contain(e) || s.clipped(e + 1 - n) || s.clipped(e) {
+            continue;
+        }
+        let Some(before) = Before::of(s, k, e, n) else {
+            continue;
+        };
+        for (gap, first, last, falls) in &mut after {
+            let (from, to) = (e + *gap, e + *gap + n - 1);
+            let at_rest = first.contain(from) && last.contain(to);
+            if at_rest && !s.clipped(from) && !s.clipped(to) {
+                falls.extend(before.probe(s, k, *gap).map(|p| p.fall));
+            }
+        }
+    }
+    let least = s.trace.noise_kpa * (2.0 / n as f64).sqrt();
+    after
+        .into_iter()
+        .map(|(.., falls)| sigma_of(&falls, least))
+        .collect()
+}
+
+/// Standard deviation of falls estimated at rest, and their usual creep; not below the `least`, which white noise makes.
+fn sigma_of(falls: &[f64], least: f64) -> f64 {
+    if falls.len() < 20 {
+        // Too little rest to measure it: white noise, doubled for what is slow in it.
+        return 2.0 * least;
+    }
+    // A channel that rests on a few codes and flickers between them has a small median deviation and long tails: the outer
+    // twentieth counts as well.
+    let centre = median(falls);
+    let mut deviations: Vec<f64> = falls.iter().map(|v| (v - centre).abs()).collect();
+    let twentieth = deviations.len() * 19 / 20;
+    let (_, outer, _) = deviations.select_nth_unstable_by(twentieth, f64::total_cmp);
+    let outer = *outer / OUTER_SIGMAS;
+    (mad_sigma(falls).max(outer) + centre.abs()).max(least)
+}
+
+fn threshold(p: &Probe, pressure: f64, sigma: f64, settings: &Settings) -> f64 {
+    (settings.drop_sigmas * sigma).max(settings.drop_share * pressure)
+        + settings.volume_share * p.stiffness * p.moved.abs()
+}
