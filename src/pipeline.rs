@@ -56,6 +56,8 @@ pub struct Study {
     protocol: Option<Protocol>,
     inputs: Vec<Input>,
     findings: Vec<Finding>,
+    /// Which findings are about each run.
+    findings_of: BTreeMap<String, Vec<usize>>,
 }
 
 /// A recording through read, calibrate and segment.
@@ -110,6 +112,12 @@ impl Study {
     /// Names of the runs, in the order of the table.
     pub fn run_ids(&self) -> impl Iterator<Item = &str> {
         self.tables.runs.iter().map(|run| run.run_id.as_str())
+    }
+
+    /// What the tables say of a run.
+    fn findings_of(&self, run_id: &str) -> impl Iterator<Item = &Finding> {
+        let places = self.findings_of.get(run_id).into_iter().flatten();
+        places.filter_map(|at| self.findings.get(*at))
     }
 
     fn settings(&self) -> &Settings {
@@ -170,8 +178,10 @@ pub fn analyse(
         .collect();
     drop(attempts);
     // The trace of a frame run lives only as long as its own way takes.
+    // One run at a time goes to whoever is free: the last ones are shared out too.
     let framed: Vec<(RunResult, RunFigures, Vec<Input>)> = frames
         .par_iter()
+        .with_max_len(1)
         .map(|run| {
             let attempt = prepare(study, run);
             // A large file takes as long to hash as its recording to analyse.
@@ -243,9 +253,8 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
     let Some(file) = &run.trace else {
         // A path that leaves the study was reported with the table; a run without any recording may still have diameters.
         if !study
-            .findings
-            .iter()
-            .any(|f| f.severity == Severity::Error && f.run_id.as_deref() == Some(&run.run_id))
+            .findings_of(&run.run_id)
+            .any(|f| f.severity == Severity::Error)
         {
             attempt.findings.push(
                 Finding::error("no-recording", "the run names no recording")

@@ -63,22 +63,28 @@ fn quiet(values: &[f64], window: usize) -> f64 {
     let mut spreads: Vec<f64> = values
         .chunks(window)
         .filter_map(|chunk| {
-            let finite = chunk.iter().filter(|v| v.is_finite()).count();
+            let finite: usize = chunk.iter().map(|v| usize::from(v.is_finite())).sum();
             if finite * 2 <= window {
                 return None;
             }
             // Several sums side by side: one after the other they would wait for each other.
-            let (mut sums, mut counts) = ([0.0; LANES], [0_usize; LANES]);
-            for (befores, afters) in chunk.chunks(LANES).zip(chunk[1..].chunks(LANES)) {
+            let (mut sums, mut counts) = ([0.0; LANES], [0.0; LANES]);
+            let mut add = |befores: &[f64], afters: &[f64]| {
                 for (lane, (before, after)) in befores.iter().zip(afters).enumerate() {
                     let square = (after - before) * (after - before);
                     let counts_here = square.is_finite();
                     sums[lane] += if counts_here { square } else { 0.0 };
-                    counts[lane] += usize::from(counts_here);
+                    counts[lane] += if counts_here { 1.0 } else { 0.0 };
                 }
+            };
+            let (befores, afters) = (chunk.as_chunks::<LANES>(), chunk[1..].as_chunks::<LANES>());
+            let together = befores.0.len().min(afters.0.len());
+            for (before, after) in befores.0.iter().zip(afters.0) {
+                add(before, after);
             }
-            let (sum, count): (f64, usize) = (sums.iter().sum(), counts.iter().sum());
-            Some((sum / count.max(1) as f64 / 2.0).sqrt())
+            add(&chunk[together * LANES..], &chunk[together * LANES + 1..]);
+            let (sum, count): (f64, f64) = (sums.iter().sum(), counts.iter().sum());
+            Some((sum / count.max(1.0) / 2.0).sqrt())
         })
         .filter(|s| s.is_finite())
         .collect();

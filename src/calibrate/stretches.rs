@@ -97,9 +97,12 @@ pub(super) fn stretches(values: &[f64], is: impl Fn(f64) -> bool + Sync) -> Vec<
         .enumerate()
         .map(|(part, values)| {
             let mut found = Vec::new();
-            for (at, value) in values.iter().enumerate() {
-                if is(*value) {
-                    add(&mut found, (part * SHARE + at, part * SHARE + at + 1));
+            for block in blocks(0..values.len(), 1) {
+                let from = part * SHARE + block.start;
+                let values = &values[block];
+                if holds(values, |&[value]| is(value)) {
+                    let here = (from..).zip(values).filter(|(_, value)| is(**value));
+                    here.for_each(|(at, _)| add(&mut found, (at, at + 1)));
                 }
             }
             found

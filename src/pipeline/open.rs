@@ -41,10 +41,22 @@ pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
             tables,
             protocol,
             inputs: parts.inputs,
+            findings_of: by_run(&parts.findings),
             findings: parts.findings,
         }),
         _ => Err(parts.findings),
     }
+}
+
+/// The positions of the findings about each run.
+fn by_run(findings: &[Finding]) -> BTreeMap<String, Vec<usize>> {
+    let mut places: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+    for (at, finding) in findings.iter().enumerate() {
+        if let Some(run_id) = &finding.run_id {
+            places.entry(run_id.clone()).or_default().push(at);
+        }
+    }
+    places
 }
 
 /// What was read of a study so far, and what was doubtful or wrong in it.

@@ -4,7 +4,7 @@ use super::{Analysed, Attempt, Options, Study};
 use crate::plot::{self, RunFigures};
 use crate::recording::{
     Analysis, Finding, Input, Outcome, RecordingInfo, RunResult, RunRow, SCHEMA, Severity,
-    StudyInfo, Tool, Trace,
+    StudyInfo, Tool, Trace, highest,
 };
 use crate::table::{self, Output};
 use crate::uncertain::Quantity;
@@ -25,13 +25,7 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
         .map(|f| f.run(&run.run_id))
         .collect();
     // Table findings about this run stand with it, so that a reader of the run sees them.
-    findings.extend(
-        study
-            .findings
-            .iter()
-            .filter(|f| f.run_id.as_deref() == Some(run.run_id.as_str()))
-            .cloned(),
-    );
+    findings.extend(study.findings_of(&run.run_id).cloned());
     let reason = findings
         .iter()
         .find(|f| f.severity == Severity::Error)
@@ -79,15 +73,25 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
     }
 }
 
+/// Medians of neighbours looked at together.
+const TOGETHER: usize = 1024;
+
 /// Highest pressure: the largest median of three neighbouring samples, so that no single sample makes it.
 pub(super) fn highest_pressure(trace: &Trace) -> Quantity {
     let mut top = (f64::NEG_INFINITY, 0);
+    let mut middles = Vec::with_capacity(TOGETHER);
     let p = &trace.pressure_kpa;
-    for i in 1..p.len().saturating_sub(1) {
-        let (a, b, c) = (p[i - 1], p[i], p[i + 1]);
-        let middle = a.max(b).min(a.min(b).max(c));
-        if middle > top.0 {
-            top = (middle, i);
+    for from in (0..p.len()).step_by(TOGETHER) {
+        let part = &p[from..(from + TOGETHER + 2).min(p.len())];
+        middles.clear();
+        middles.extend(
+            part.array_windows()
+                .map(|&[a, b, c]| a.max(b).min(a.min(b).max(c))),
+        );
+        let highest = highest(&middles);
+        if highest > top.0 {
+            let at = middles.iter().position(|middle| *middle == highest);
+            top = (highest, from + 1 + at.unwrap_or(0));
         }
     }
     if !top.0.is_finite() {
@@ -187,19 +191,18 @@ fn files(
     options: &Options,
     figures: &BTreeMap<String, RunFigures>,
 ) -> Result<Vec<Output>, String> {
+    let (json, (runs, events)) = rayon::join(
+        || table::results_json(analysis),
+        || (table::runs_csv(analysis), table::events_csv(analysis)),
+    );
+    let output = |path: &str, bytes| Output {
+        path: path.to_owned(),
+        bytes,
+    };
     let mut outputs = vec![
-        Output {
-            path: "results.json".to_owned(),
-            bytes: table::results_json(analysis).map_err(|e| e.to_string())?,
-        },
-        Output {
-            path: "runs.csv".to_owned(),
-            bytes: table::runs_csv(analysis).map_err(|e| e.to_string())?,
-        },
-        Output {
-            path: "events.csv".to_owned(),
-            bytes: table::events_csv(analysis).map_err(|e| e.to_string())?,
-        },
+        output("results.json", json.map_err(|e| e.to_string())?),
+        output("runs.csv", runs.map_err(|e| e.to_string())?),
+        output("events.csv", events.map_err(|e| e.to_string())?),
     ];
     if !options.plots {
         return Ok(outputs);

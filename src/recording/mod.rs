@@ -19,3 +19,4 @@ pub use phase::{Phase, PhaseKind};
 pub use raw::{RawChannel, RawRecording, ReadSummary};
 pub use study::*;
 pub use trace::Trace;
+pub(crate) use trace::highest;

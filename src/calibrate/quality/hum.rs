@@ -91,11 +91,13 @@ fn line(trace: &Trace, over_floor: f64) -> Option<(f64, f64)> {
     let mut signal: Vec<Complex<f64>> = steps.into_iter().map(|s| Complex::new(s, 0.0)).collect();
     let n = signal.len();
     FftPlanner::new().plan_fft_forward(n).process(&mut signal);
-    // The difference filter is undone: |1 - e^{-iw}| = 2 sin(w/2).
+    // The difference filter is undone: |1 - e^{-iw}| = 2 sin(w/2), the half angles by turning from one to the next.
+    let step = Complex::cis(std::f64::consts::PI / n as f64);
+    let mut half_angle = Complex::new(1.0, 0.0);
     let power: Vec<f64> = (1..n / 2)
         .map(|k| {
-            let gain = 2.0 * (std::f64::consts::PI * k as f64 / n as f64).sin();
-            signal[k].norm_sqr() / (gain * gain)
+            half_angle *= step;
+            signal[k].norm_sqr() / (4.0 * half_angle.im * half_angle.im)
         })
         .collect();
     let low = ((LOWEST_HZ * trace.step_s * n as f64).ceil() as usize)

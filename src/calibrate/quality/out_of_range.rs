@@ -9,7 +9,7 @@ pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
     let Some((low, high)) = channel.spec.range else {
         return Said::default();
     };
-    let found = stretches(&trace.pressure_kpa, |p| p < low || p > high);
+    let found = stretches(&trace.pressure_kpa, |p| (p < low) | (p > high));
     if found.is_empty() {
         return Said::default();
     }
