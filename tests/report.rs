@@ -295,7 +295,7 @@ fn broken_numbers_are_never_printed() {
     analysis.comparisons[0].chi2 = f64::NAN;
     analysis.study.ambient_pressure_kpa = f64::NAN;
     made[3].0.trace.pressure_kpa.fill(f64::NAN);
-    made[4].0.trace.volume_ml = Some(vec![f64::INFINITY; 3]);
+    made[4].0.trace.volume_ml = Some(vec![f64::INFINITY; 3].into());
     made[5].0.trace = Trace::default();
     let page = page(&analysis, &made);
     assert_balanced(&page);

@@ -2,7 +2,7 @@
 
 use super::noise::median;
 use super::stretches::{anywhere, pieces};
-use crate::recording::{Extent, Finding, Numbering, Place, RawRecording};
+use crate::recording::{Extent, Finding, Numbering, Place, RawRecording, Readings};
 use rayon::prelude::*;
 
 /// A step longer than this many usual steps is a gap.
@@ -23,7 +23,7 @@ pub(super) struct Order {
     /// Data rows, in time order.
     pub rows: Numbering,
     /// Time of each, s from the first.
-    pub time_s: Vec<f64>,
+    pub time_s: Readings,
     /// Usual step, s.
     pub step_s: f64,
 }
@@ -48,7 +48,11 @@ pub(super) fn order(raw: &mut RawRecording, findings: &mut Vec<Finding>) -> Orde
         (Numbering::from_first(0, time.len()), time, step)
     } else {
         let (rows, time, step) = put_in_order(raw, &read, findings);
-        (rows.iter().map(|row| *row as u64).collect(), time, step)
+        (
+            rows.iter().map(|row| *row as u64).collect(),
+            time.into(),
+            step,
+        )
     };
     if time.len() < 3 {
         return Order {

@@ -1,6 +1,6 @@
 //! Raw numbers to bench units: calibration, unit, absolute to gauge, missing codes, delay, calibration dates.
 
-use crate::recording::{Finding, Numbering, Place, RawChannel, RunRow, Trace};
+use crate::recording::{Finding, Numbering, Place, RawChannel, Readings, RunRow, Trace};
 use crate::rig::{Calibration, ChannelQuantity, ChannelSpec, Reference, Rig};
 use crate::units::{Dimension, Unit};
 use jiff::civil::Date;
@@ -19,6 +19,8 @@ pub(super) const BEYOND_SYRINGES_ML: f64 = 500.0;
 /// A gauge pressure below this is impossible in a liquid line, kPa.
 const BELOW_VACUUM_KPA: f64 = -120.0;
 
+/// Values asked together whether one of them may be a code.
+const BLOCK: usize = 256;
 /// Samples converted at a time.
 const PIECE: usize = 1 << 15;
 
@@ -38,7 +40,7 @@ pub(super) fn to_bench(
     trace: &Trace,
     file: &str,
     findings: &mut Vec<Finding>,
-) -> Vec<f64> {
+) -> Readings {
     let conversion = Conversion::of(channel.quantity, channel.unit, spec, rig);
     let mut values = in_order(channel.values, &trace.row);
     let met = values
@@ -100,7 +102,7 @@ pub(super) fn codes_in_bench(spec: &ChannelSpec, unit: &'static Unit, rig: &Rig)
 }
 
 /// The values of the rows, in the order of the trace.
-fn in_order(values: Vec<f64>, rows: &Numbering) -> Vec<f64> {
+fn in_order(values: Readings, rows: &Numbering) -> Readings {
     if *rows == Numbering::from_first(0, values.len()) {
         return values;
     }
@@ -164,18 +166,24 @@ impl<'c> Conversion<'c> {
 
     fn each(&self, values: &mut [f64], start: usize, mut value_of: impl FnMut(f64) -> f64) -> Met {
         let mut met = Met::default();
-        for (sample, value) in values.iter_mut().enumerate() {
-            let raw = *value;
-            let bench = self.unit.to_bench(value_of(raw)) * self.per_turn - self.ambient_kpa;
-            *value = bench;
-            // Every code is a large number: nearly all values pass at once.
-            if raw.abs() >= SMALLEST_CODE
-                && MISSING_CODES.contains(&raw)
-                && impossible(bench, self.spec)
-            {
-                met.missing += 1;
-                met.first_missing.get_or_insert(start + sample);
-                *value = f64::NAN;
+        let mut bench = |raw| self.unit.to_bench(value_of(raw)) * self.per_turn - self.ambient_kpa;
+        // Every code is a large number: nearly all values pass at once, many together.
+        let large = |raw: f64| raw.abs() >= SMALLEST_CODE;
+        for (block, values) in values.chunks_mut(BLOCK).enumerate() {
+            if !values.iter().fold(false, |any, raw| any | large(*raw)) {
+                for value in values {
+                    *value = bench(*value);
+                }
+                continue;
+            }
+            for (sample, value) in values.iter_mut().enumerate() {
+                let raw = std::mem::replace(value, bench(*value));
+                if large(raw) && MISSING_CODES.contains(&raw) && impossible(*value, self.spec) {
+                    met.missing += 1;
+                    met.first_missing
+                        .get_or_insert(start + block * BLOCK + sample);
+                    *value = f64::NAN;
+                }
             }
         }
         met
@@ -210,7 +218,7 @@ fn interpolate(x: &[f64], y: &[f64], at: f64) -> f64 {
 }
 
 /// A channel whose clock runs late by `delay_s`, moved back: value(t) = recorded(t + delay), straight between samples.
-pub(super) fn undo_delay(time_s: &[f64], values: Vec<f64>, delay_s: f64) -> Vec<f64> {
+pub(super) fn undo_delay(time_s: &[f64], values: Readings, delay_s: f64) -> Readings {
     if delay_s == 0.0 {
         return values;
     }

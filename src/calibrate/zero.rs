@@ -148,7 +148,7 @@ pub(super) fn apply(
     trace
         .pressure_kpa
         .par_iter_mut()
-        .zip(&trace.time_s)
+        .zip(&trace.time_s[..])
         .with_min_len(SHARE)
         .for_each(|(p, t)| *p -= first.mean + slope * (t - first.middle_s));
 }

@@ -7,7 +7,7 @@ use super::figure::{Anchor, Figure, Type, extent};
 use super::palette::{self, Ink};
 use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend};
 use super::{PlotError, RunContext};
-use crate::recording::{RunResult, Trace};
+use crate::recording::{Readings, RunResult, Trace};
 
 const WIDTH: f64 = 540.0;
 const LEFT: f64 = 70.0;
@@ -32,7 +32,7 @@ pub fn figure(
         return Ok(None);
     };
     let curve = &balloon.curve;
-    let seen = |channel: Option<&Vec<f64>>| {
+    let seen = |channel: Option<&Readings>| {
         channel.zip(trace).map_or_else(Vec::new, |(v, t)| {
             hold_ends(&run.phases, &t.pressure_kpa, v)
         })

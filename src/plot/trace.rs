@@ -8,7 +8,7 @@ use super::panel::{
     HEADING, KPA_PER_ATM, Mark, NORMAL, Panel, SMALL, Swatch, draw_mark, legend, legend_extra,
 };
 use super::{PlotError, RunContext};
-use crate::recording::{PhaseKind, RunKind, RunResult, Trace};
+use crate::recording::{PhaseKind, Readings, RunKind, RunResult, Trace};
 
 const WIDTH: f64 = 880.0;
 const LEFT: f64 = 70.0;
@@ -37,7 +37,7 @@ const PHASES: &[PhaseKind] = &[
 /// True where a trace has samples and all its channels are equally long, as every figure relies on.
 pub fn usable(trace: &Trace) -> bool {
     let n = trace.len();
-    let fits = |channel: &Option<Vec<f64>>| channel.as_ref().is_none_or(|c| c.len() == n);
+    let fits = |channel: &Option<Readings>| channel.as_ref().is_none_or(|c| c.len() == n);
     n > 1
         && trace.pressure_kpa.len() == n
         && trace.clipped.len() == n
@@ -151,7 +151,7 @@ fn legend_entries(run: &RunResult, trace: &Trace) -> Vec<(Swatch, String)> {
     if run.events.iter().any(|e| e.t_s.is_some()) {
         entries.push((Swatch::Dashed(palette::EVENT), "event".to_owned()));
     }
-    if trace.clipped.iter().any(|c| *c) {
+    if trace.any_clipped() {
         entries.push((
             Swatch::Line(palette::SECOND, 4.0),
             "clipped: true pressure is higher".to_owned(),

@@ -7,7 +7,7 @@ use super::layout::Layout;
 use super::rows::{Columns, Part, Rules};
 use super::split::line_end;
 use super::trace::{Plan, Wanted};
-use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary};
+use crate::recording::{Finding, Place, RawChannel, RawRecording, ReadSummary, Readings};
 use encoding_rs::{Encoding, UTF_8};
 
 /// Most readings of a recording, times included: eight bytes each, more than two days of three channels at 1 kHz.
@@ -23,18 +23,17 @@ pub(super) fn read_text(layout: &Layout, plan: &Plan, text: &str, file: &str) ->
     read_body(rules, &body, layout, plan, file, lines as usize, false).unwrap_or_default()
 }
 
-/// Reads the rows of a large file; `None` where it cannot be read or is not what its excerpts promised.
+/// Reads the rows of a large file in an encoding, of which the excerpts may have been plain ASCII; `None` where it cannot be read or is not
+/// what they promised. Accents that no excerpt showed leave the encoding open, and zeros are padding: both are for the careful way.
 pub(super) fn read_rows(
     layout: &Layout,
     plan: &Plan,
     body: &Body<'_>,
-    encoding: &'static Encoding,
+    (encoding, ascii): (&'static Encoding, bool),
     file: &str,
 ) -> Option<RawRecording> {
     let read = |room: u64| {
         let rules = Rules::new(layout, plan, encoding, b'\n', file);
-        // Accents that no excerpt showed leave the encoding open, and zeros are padding: both are for the careful way.
-        let ascii = layout.is_ascii;
         read_body(rules, body, layout, plan, file, room as usize, ascii)
     };
     let room = body.lines_at_most(b'\n')?;
@@ -69,11 +68,15 @@ fn read_body(
         let stretch = body.stretch(at, rules.end, &mut buffer);
         rules.begin(stretch.map_err(|_| Stop::Unreadable)?.bytes);
     }
-    let mut time_s = vec![0.0; room];
-    let mut values: Vec<Vec<f64>> = plan.channels.iter().map(|_| vec![0.0; room]).collect();
+    let mut time_s = Readings::zeros(room);
+    let mut values: Vec<Readings> = plan
+        .channels
+        .iter()
+        .map(|_| Readings::zeros(room))
+        .collect();
     let columns = Columns {
         time_s: &mut time_s,
-        values: values.iter_mut().map(Vec::as_mut_slice).collect(),
+        values: values.iter_mut().map(|column| &mut column[..]).collect(),
     };
     let parts = claims::read(body, &rules, layout.data.1, columns, ascii)?;
     let mut whole = rules.nothing();
@@ -123,8 +126,8 @@ fn finish(
     layout: &Layout,
     plan: &Plan,
     whole: Part,
-    time_s: Vec<f64>,
-    values: Vec<Vec<f64>>,
+    time_s: Readings,
+    values: Vec<Readings>,
     file: &str,
 ) -> RawRecording {
     let mut findings = whole.findings.clone();
@@ -133,7 +136,7 @@ fn finish(
     for gaps in &whole.gaps {
         findings.extend(gaps.finding(whole.rows, file));
     }
-    let channel = |(wanted, values): (&Wanted, Vec<f64>)| RawChannel {
+    let channel = |(wanted, values): (&Wanted, Readings)| RawChannel {
         channel: wanted.channel,
         quantity: wanted.quantity,
         column: wanted.picked.name.clone(),

@@ -40,8 +40,6 @@ pub(crate) struct Layout {
     pub names_line: Option<u64>,
     /// Header lines as written, to know them again when the logger restarts.
     pub header_lines: Vec<String>,
-    /// True where the text is plain ASCII.
-    pub is_ascii: bool,
     /// Doubts about the layout.
     pub findings: Vec<Finding>,
 }
@@ -168,7 +166,6 @@ pub(crate) fn layout(text: &str, spec: &DialectSpec, shown_as: &str) -> Result<L
         data: (0, 1),
         names_line: None,
         header_lines: Vec::new(),
-        is_ascii: text.is_ascii(),
         findings,
     };
     fill_header(&mut layout, &header, &columns);

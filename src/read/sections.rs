@@ -369,14 +369,10 @@ fn other_header(
 
 /// Keeps the rows from `first` to before `end`, with the clock counted from the first of them.
 fn keep(recording: &mut RawRecording, first: usize, end: usize) {
-    let cut = |values: &mut Vec<f64>| {
-        values.truncate(end);
-        values.drain(..first.min(values.len()));
-    };
-    cut(&mut recording.time_s);
+    recording.time_s.keep(first, end);
     recording.line.keep(first, end);
     for channel in &mut recording.channels {
-        cut(&mut channel.values);
+        channel.values.keep(first, end);
     }
     recording.restarts = recording
         .restarts

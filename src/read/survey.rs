@@ -180,7 +180,7 @@ fn survey_part(
                 .channels
                 .iter()
                 .find(|channel| channel.channel == at)
-                .map(|channel| channel.values.as_slice())
+                .map(|channel| &channel.values[..])
                 .unwrap_or_default();
             let mut column = column(&layout, at, values, recording.time_s.len());
             column.is_clock = clock_column == Some(at);

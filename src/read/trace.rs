@@ -66,7 +66,8 @@ fn trace_from_large(
     let plan = plan(&layout, &large.excerpt, rig, shown_as, &mut findings).ok()?;
     let body =
         large.without_footer(large.body(layout.data.1)?, &layout, shown_as, &mut findings)?;
-    let mut recording = read_rows(&layout, &plan, &body, large.encoding, shown_as)?;
+    let encoding = (large.encoding, large.excerpt.is_ascii());
+    let mut recording = read_rows(&layout, &plan, &body, encoding, shown_as)?;
     findings.append(&mut recording.findings);
     recording.findings = findings;
     daylight::straighten(&mut recording);

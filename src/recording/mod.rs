@@ -7,6 +7,7 @@ mod finding;
 mod numbering;
 mod phase;
 mod raw;
+mod readings;
 mod study;
 mod trace;
 
@@ -17,6 +18,7 @@ pub use finding::{Finding, Place, Severity, edit_distance, suggest};
 pub use numbering::Numbering;
 pub use phase::{Phase, PhaseKind};
 pub use raw::{RawChannel, RawRecording, ReadSummary};
+pub use readings::Readings;
 pub use study::*;
 pub use trace::Trace;
 pub(crate) use trace::highest;

@@ -1,6 +1,6 @@
 //! A recording as the file has it: numbers of the file, traceable to line and column.
 
-use super::{Finding, Input, Numbering};
+use super::{Finding, Input, Numbering, Readings};
 use crate::rig::{ChannelQuantity, ClockSpec};
 use crate::units::Unit;
 use serde::Serialize;
@@ -44,7 +44,7 @@ pub struct RawChannel {
     /// Unit of the numbers (after the channel's calibration, if it has one).
     pub unit: &'static Unit,
     /// The numbers of the file, not yet converted; NaN where a cell is missing or not a number. As many as `line`.
-    pub values: Vec<f64>,
+    pub values: Readings,
 }
 
 /// A recording read, not yet calibrated. All vectors have one entry a data row, in the order of the file.
@@ -54,7 +54,7 @@ pub struct RawRecording {
     pub file: String,
     /// Elapsed time, s, as the declared clock gives it, counted from the first readable time stamp; NaN where unreadable.
     /// Not sorted: repeats, steps back and restarts are left for the calibrate stage to judge.
-    pub time_s: Vec<f64>,
+    pub time_s: Readings,
     /// Line of each data row, counted from 1.
     pub line: Numbering,
     /// Channels in the order of the rig.

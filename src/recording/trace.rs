@@ -1,6 +1,6 @@
 //! A calibrated recording in bench units.
 
-use super::Numbering;
+use super::{Numbering, Readings};
 
 /// Samples asked together whether the channel was at its limit.
 const TOGETHER: usize = 64;
@@ -9,28 +9,28 @@ const TOGETHER: usize = 64;
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Trace {
     /// Time, s from the first sample, strictly increasing.
-    pub time_s: Vec<f64>,
+    pub time_s: Readings,
     /// Data row of the file each sample came from, counted from 0.
     pub row: Numbering,
     /// Line of the file each sample came from, counted from 1.
     pub line: Numbering,
     /// Gauge pressure, kPa, zeroed at the vented stretch; NaN where missing, clipped samples stay at the clip level.
-    pub pressure_kpa: Vec<f64>,
+    pub pressure_kpa: Readings,
     /// True where the transducer was at its limit and the true pressure is higher.
     pub clipped: Vec<bool>,
     /// Injected volume counted over the whole run, mL: the hand-over jump of the counter is taken out; NaN where missing.
-    pub volume_ml: Option<Vec<f64>>,
+    pub volume_ml: Option<Readings>,
     /// Optical waist diameter, mm, moved back by the delay of its channel; NaN where missing.
-    pub diameter_mm: Option<Vec<f64>>,
+    pub diameter_mm: Option<Readings>,
     /// Sound channel, in its own unit; from a further, faster recording its envelope: the largest distance from its median in the interval
     /// of each sample.
-    pub sound: Option<Vec<f64>>,
+    pub sound: Option<Readings>,
     /// Marker channel, in its own unit.
-    pub marker: Option<Vec<f64>>,
+    pub marker: Option<Readings>,
     /// Axial force, N.
-    pub force_n: Option<Vec<f64>>,
+    pub force_n: Option<Readings>,
     /// Temperature, °C.
-    pub temperature_degc: Option<Vec<f64>>,
+    pub temperature_degc: Option<Readings>,
     /// Usual step between samples, s.
     pub step_s: f64,
     /// Standard deviation of one pressure sample at rest, kPa (robust, from the quietest stretches).

@@ -2,7 +2,7 @@
 
 use super::{Motion, State};
 use crate::calibrate::median;
-use crate::recording::{Phase, PhaseKind, Trace};
+use crate::recording::{Phase, PhaseKind, Readings, Trace};
 
 /// Shortest rest that gives a point, s.
 const SHORTEST_S: f64 = 0.2;
@@ -62,7 +62,7 @@ fn point(trace: &Trace, from: usize, to: usize) -> Option<Rest> {
         return None;
     }
     let of =
-        |channel: &Option<Vec<f64>>| channel.as_ref().map_or(f64::NAN, |c| median(&c[from..to]));
+        |channel: &Option<Readings>| channel.as_ref().map_or(f64::NAN, |c| median(&c[from..to]));
     Some(Rest {
         from,
         to,

@@ -3,6 +3,7 @@
 use crate::staircase::{Staircase, Trap, When};
 use crate::support::{in_a_hold, named, none, only, runs, see};
 use hooptrace::bench::draw::Draws;
+use hooptrace::recording::Readings;
 
 const CLOCK: &[&str] = &[
     "gaps",
@@ -52,7 +53,8 @@ fn rows_written_twice_are_told_with_their_number() {
                 }
             })
             .collect();
-        let doubled = |values: &[f64]| order.iter().map(|row| values[*row]).collect::<Vec<f64>>();
+        let doubled =
+            |values: &[f64]| -> Readings { order.iter().map(|row| values[*row]).collect() };
         raw.time_s = doubled(&raw.time_s);
         raw.line = (0..order.len() as u64).map(|row| row + 2).collect();
         for channel in &mut raw.channels {
@@ -112,7 +114,7 @@ fn a_counter_that_begins_again_is_joined() {
             (found.t_from_s.unwrap() - 7.25).abs() < 2.1 / run.rate_hz,
             "{found:?}"
         );
-        let top = trace.volume_ml.unwrap().into_iter().fold(0.0, f64::max);
+        let top = trace.volume_ml.unwrap().iter().copied().fold(0.0, f64::max);
         assert!((top - 14.4).abs() < 0.03, "{}: {top}", named(&run));
         none(&findings, CLOCK, &named(&run));
     }

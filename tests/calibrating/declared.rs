@@ -3,6 +3,7 @@
 use crate::staircase::run_row;
 use crate::support::{named, none, only, pressure, rig_with, runs, see, see_with, volume};
 use hooptrace::calibrate::calibrate;
+use hooptrace::recording::Readings;
 use hooptrace::rig::Settings;
 
 const DECLARED: &[&str] = &[
@@ -133,7 +134,7 @@ fn pressure_and_volume_in_each_others_place_are_doubted() {
     for run in runs() {
         for (per_kpa, unit) in [(1.0 / 101.325, "atm"), (1.0, "kPa")] {
             let mut raw = run.make().raw;
-            let p: Vec<f64> = pressure(&mut raw).iter().map(|p| p * per_kpa).collect();
+            let p: Readings = pressure(&mut raw).iter().map(|p| p * per_kpa).collect();
             let v = std::mem::replace(volume(&mut raw), p);
             *pressure(&mut raw) = v;
             raw.channels[0].unit = hooptrace::units::find(unit).unwrap();

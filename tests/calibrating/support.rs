@@ -2,7 +2,7 @@
 
 use crate::staircase::{Staircase, rig, run_row};
 use hooptrace::calibrate::calibrate;
-use hooptrace::recording::{Finding, RawRecording, Trace};
+use hooptrace::recording::{Finding, RawRecording, Readings, Trace};
 use hooptrace::rig::{ChannelQuantity, Rig, Settings, rig_from_text};
 
 /// Seeds, rates (Hz) and noises (kPa) over which a property holds.
@@ -32,16 +32,16 @@ pub fn named(run: &Staircase) -> String {
 }
 
 /// The pressure column.
-pub fn pressure(raw: &mut RawRecording) -> &mut Vec<f64> {
+pub fn pressure(raw: &mut RawRecording) -> &mut Readings {
     column(raw, ChannelQuantity::Pressure)
 }
 
 /// The volume column.
-pub fn volume(raw: &mut RawRecording) -> &mut Vec<f64> {
+pub fn volume(raw: &mut RawRecording) -> &mut Readings {
     column(raw, ChannelQuantity::Volume)
 }
 
-fn column(raw: &mut RawRecording, quantity: ChannelQuantity) -> &mut Vec<f64> {
+fn column(raw: &mut RawRecording, quantity: ChannelQuantity) -> &mut Readings {
     let channel = raw.channels.iter_mut().find(|c| c.quantity == quantity);
     &mut channel.unwrap().values
 }

@@ -3,7 +3,7 @@
 use crate::staircase::{Staircase, judge};
 use hooptrace::bench::draw::Draws;
 use hooptrace::detect::DETECTORS;
-use hooptrace::recording::Trace;
+use hooptrace::recording::{Readings, Trace};
 use std::collections::BTreeSet;
 
 /// A trace from pressure and volume (kPa, mL) at a rate (Hz), with the noise of its recording declared.
@@ -15,8 +15,8 @@ fn trace_of(rate_hz: f64, pressure: Vec<f64>, volume: Option<Vec<f64>>, noise_kp
         line: (0..n as u64).map(|i| i + 2).collect(),
         clipped: vec![false; n],
         noise_ml: if volume.is_some() { 0.002 } else { f64::NAN },
-        pressure_kpa: pressure,
-        volume_ml: volume,
+        pressure_kpa: pressure.into(),
+        volume_ml: volume.map(Into::into),
         step_s: 1.0 / rate_hz,
         noise_kpa,
         ..Trace::default()
@@ -129,7 +129,7 @@ fn missing_samples_give_no_event() {
                 let keep: Vec<usize> = (0..n)
                     .filter(|i| (*i as f64) < a || *i as f64 >= b)
                     .collect();
-                let of = |v: &[f64]| keep.iter().map(|i| v[*i]).collect::<Vec<f64>>();
+                let of = |v: &[f64]| -> Readings { keep.iter().map(|i| v[*i]).collect() };
                 let trace = Trace {
                     time_s: of(&seen.trace.time_s),
                     pressure_kpa: of(&seen.trace.pressure_kpa),

@@ -409,7 +409,7 @@ impl Staircase {
 pub fn raw_recording(time: &[f64], channels: Vec<(ChannelQuantity, Vec<f64>)>) -> RawRecording {
     RawRecording {
         file: "traces/made.csv".to_owned(),
-        time_s: time.to_vec(),
+        time_s: time.to_vec().into(),
         line: (0..time.len() as u64).map(|i| i + 2).collect(),
         channels: channels
             .into_iter()
@@ -424,7 +424,7 @@ pub fn raw_recording(time: &[f64], channels: Vec<(ChannelQuantity, Vec<f64>)>) -
                     _ => "kPa",
                 })
                 .unwrap(),
-                values,
+                values: values.into(),
             })
             .collect(),
         ..RawRecording::default()

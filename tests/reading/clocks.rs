@@ -179,7 +179,7 @@ fn clocks_of_the_day_go_over_noon_midnight_and_24_hours() {
         });
         let recording = read(&text, &auto());
         assert_eq!(
-            recording.time_s,
+            recording.time_s[..],
             (0..40).map(f64::from).collect::<Vec<_>>(),
             "{from}"
         );
@@ -188,7 +188,7 @@ fn clocks_of_the_day_go_over_noon_midnight_and_24_hours() {
         format!("{}.250,{k}", hms(86_390 + k))
     });
     assert_eq!(
-        read(&text, &auto()).time_s,
+        read(&text, &auto()).time_s[..],
         (0..40).map(f64::from).collect::<Vec<_>>()
     );
     let text = file("elapsed,pressure_kpa\n", 40, |k| {

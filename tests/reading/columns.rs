@@ -12,7 +12,7 @@ fn where_rig_and_header_differ_the_rig_wins_with_a_doubt() {
     );
     let recording = read("t;p [bar]\n0;1,5\n10;2,5\n20;3,5\n30;4,5\n", &declared);
     assert_eq!(recording.channels[0].unit.symbol, "atm");
-    assert_eq!(recording.time_s, [0.0, 0.01, 0.02, 0.03]);
+    assert_eq!(recording.time_s[..], [0.0, 0.01, 0.02, 0.03]);
     assert!(codes(&recording).contains(&"unit-differs"));
 }
 
@@ -29,7 +29,7 @@ fn a_column_is_found_by_alias_case_and_number() {
             "[clock]\nkind = \"relative\"\ncolumn = \"time_s\"\nunit = \"s\"\n[[channel]]\nquantity = \"pressure\"\nunit = \"kPa\"\n{channel}\n"
         ));
         assert_eq!(
-            read(text, &declared).channels[0].values,
+            read(text, &declared).channels[0].values[..],
             [1.0, 2.0, 3.0, 4.0],
             "{channel}"
         );

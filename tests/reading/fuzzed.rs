@@ -90,7 +90,7 @@ fn a_carriage_return_inside_a_line_ends_no_cell() {
     .unwrap();
     let text = b"1,2\n5\r6,7\n3,4\r\n8,9\n5\r6\n".to_vec();
     let recording = trace_from_bytes(text, "t.csv", &rig).unwrap();
-    assert_eq!(recording.channels[0].values, [1.0, 3.0, 8.0]);
+    assert_eq!(recording.channels[0].values[..], [1.0, 3.0, 8.0]);
     assert_eq!(recording.line.iter().collect::<Vec<_>>(), [1, 3, 4]);
 }
 

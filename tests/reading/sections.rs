@@ -120,7 +120,7 @@ fn several_acquisitions_are_told_and_one_can_be_chosen() {
             .unwrap();
             let first = f64::from(number - 1) * 100.0 + 0.5;
             assert_eq!(
-                one.channels[0].values,
+                one.channels[0].values[..],
                 (0..30).map(|k| first + f64::from(k)).collect::<Vec<_>>(),
                 "{name}"
             );

@@ -55,13 +55,13 @@ pub fn staircase(seed: u64, strokes: usize, snap_kpa: f64) -> Made {
         u_diameter_mm: 0.03,
         ..Trace::default()
     };
-    let (mut volume, mut diameter, mut phases, mut snap) = (vec![], vec![], vec![], None);
+    let (mut pressure, mut volume, mut diameter) = (vec![], vec![], vec![]);
+    let (mut phases, mut snap) = (vec![], None);
     let mut push = |t: &mut Trace, p: f64, v: f64, d: f64| {
-        let i = t.time_s.len();
-        t.time_s.push(i as f64 / rate);
+        let i = t.row.len();
         t.row.push(i as u64);
         t.line.push(i as u64 + 12);
-        t.pressure_kpa.push(p + 4.0 * noise.next());
+        pressure.push(p + 4.0 * noise.next());
         t.clipped.push(false);
         volume.push(v + 0.02 * noise.next());
         diameter.push(d + 0.04 * noise.next());
@@ -70,37 +70,37 @@ pub fn staircase(seed: u64, strokes: usize, snap_kpa: f64) -> Made {
         phases.push(Phase {
             kind,
             t_start_s: start as f64 / rate,
-            t_end_s: t.len() as f64 / rate,
+            t_end_s: t.row.len() as f64 / rate,
             start,
-            end: t.len(),
+            end: t.row.len(),
         });
     };
     for _ in 0..400 {
         push(&mut t, 0.0, 0.0, d);
     }
     phase(&t, PhaseKind::Vent, 0);
-    let start = t.len();
+    let start = t.row.len();
     for i in 0..800 {
         v = 14.0 * f64::from(i) / 800.0;
         p = 60.0 + 30.0 * (f64::from(i) / 40.0).sin().abs();
         push(&mut t, p, v, d);
     }
     phase(&t, PhaseKind::Fill, start);
-    let start = t.len();
+    let start = t.row.len();
     for i in 0..120 {
         p = if (20..90).contains(&i) { 2.0 } else { 88.0 };
         push(&mut t, p, v, d);
     }
     phase(&t, PhaseKind::Switch, start);
     for _ in 0..strokes {
-        let start = t.len();
+        let start = t.row.len();
         let from = p;
         for i in 0..240 {
             v += 0.35 / 240.0;
             p = from + 175.0 * f64::from(i) / 240.0;
             d += 0.12 / 240.0;
             if p >= snap_kpa && snap.is_none() {
-                snap = Some((t.len(), t.len() + 4));
+                snap = Some((t.row.len(), t.row.len() + 4));
                 for k in 0..5 {
                     push(&mut t, p - 90.0 * f64::from(k), v, d + 0.25 * f64::from(k));
                 }
@@ -115,14 +115,14 @@ pub fn staircase(seed: u64, strokes: usize, snap_kpa: f64) -> Made {
             push(&mut t, p, v, d);
         }
         phase(&t, PhaseKind::Stroke, start);
-        let (start, top) = (t.len(), p);
+        let (start, top) = (t.row.len(), p);
         for i in 0..1400 {
             p = top * (0.96 + 0.04 * (-f64::from(i) / 300.0).exp());
             push(&mut t, p, v, d);
         }
         phase(&t, PhaseKind::Hold, start);
     }
-    let (start, top, full) = (t.len(), p, v);
+    let (start, top, full) = (t.row.len(), p, v);
     for i in 0..1000 {
         let share = 1.0 - f64::from(i) / 1000.0;
         v = full * share;
@@ -130,8 +130,10 @@ pub fn staircase(seed: u64, strokes: usize, snap_kpa: f64) -> Made {
         push(&mut t, p, v, d - 0.6 * (1.0 - share));
     }
     phase(&t, PhaseKind::Deflate, start);
-    t.volume_ml = Some(volume);
-    t.diameter_mm = Some(diameter);
+    t.time_s = (0..t.row.len()).map(|i| i as f64 / rate).collect();
+    t.pressure_kpa = pressure.into();
+    t.volume_ml = Some(volume.into());
+    t.diameter_mm = Some(diameter.into());
     Made {
         trace: t,
         phases,

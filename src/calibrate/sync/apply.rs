@@ -2,10 +2,11 @@
 
 use super::{Alignment, GAP_STEPS, Signal};
 use crate::calibrate::median;
+use crate::recording::Readings;
 
 /// Values at the times of the main recording, straight between their own samples; NaN across gaps, beside missing samples and outside:
 /// nothing is extrapolated.
-pub fn onto(main_s: &[f64], own: Signal<'_>, clock: &Alignment) -> Vec<f64> {
+pub fn onto(main_s: &[f64], own: Signal<'_>, clock: &Alignment) -> Readings {
     let usual = median(
         &own.time_s
             .windows(2)
@@ -41,7 +42,7 @@ pub fn onto(main_s: &[f64], own: Signal<'_>, clock: &Alignment) -> Vec<f64> {
 
 /// Envelope of a channel that is much faster than the main recording (sound): the largest distance from its median in the interval of
 /// each main sample, which reaches half way to its neighbours. NaN where no sample falls into it.
-pub fn envelope(main_s: &[f64], own: Signal<'_>, clock: &Alignment) -> Vec<f64> {
+pub fn envelope(main_s: &[f64], own: Signal<'_>, clock: &Alignment) -> Readings {
     let centre = median(own.values);
     let half_way = |k: usize| {
         let (a, b) = (main_s.get(k), main_s.get(k + 1));

@@ -2,7 +2,7 @@
 
 use super::{Alignment, Search, Signal, correlate, envelope, match_pulses, onto, words};
 use crate::calibrate::{clock, convert, handover, median, noise};
-use crate::recording::{ClockResult, Finding, Place, RawRecording, RunRow, Trace};
+use crate::recording::{ClockResult, Finding, Place, RawRecording, Readings, RunRow, Trace};
 use crate::rig::{ChannelQuantity, ChannelSpec, RecordingSpec, Rig, SyncKind};
 
 /// Share of the time in which a volume moves slower than the rate its uncertainty in time is charged with.
@@ -35,8 +35,8 @@ pub struct Attached {
 /// A channel in bench units on its own clock, less its delay.
 struct Channel<'a> {
     spec: &'a ChannelSpec,
-    time_s: Vec<f64>,
-    values: Vec<f64>,
+    time_s: Readings,
+    values: Readings,
 }
 
 impl Channel<'_> {
