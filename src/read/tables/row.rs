@@ -1,6 +1,6 @@
 //! One row of a table, read cell by cell, each fault with file, line and column.
 
-use super::super::number::{Cell, read_cell};
+use super::super::number::{Cell, read_cell, read_plain};
 use super::cells::RowCells;
 use super::source::Table;
 use crate::recording::{Finding, Place, Severity, Stage, suggest};
@@ -252,7 +252,8 @@ impl<'t, 'f> Row<'t, 'f> {
         severity: Severity,
     ) -> Result<Option<f64>, ()> {
         let text = self.cell(column);
-        match read_cell(text, self.table.marks) {
+        let marks = self.table.marks;
+        match read_plain(text, marks.decimal).map_or_else(|| read_cell(text, marks), Cell::Number) {
             Cell::Number(number) => Ok(Some(number)),
             Cell::Missing => Ok(None),
             Cell::Text => {
