@@ -79,14 +79,20 @@ impl Detector for Leak {
     }
 
     fn find(&self, context: &Context<'_>) -> Vec<Event> {
-        let rests = rests(context);
-        // The last long rest must leak, and from the onset on every rest must.
+        let stretches = stretches(context);
+        let low = LOW_SHARE * context.highest();
+        let rest =
+            |(from, to): &(usize, usize)| rest(context, *from, *to).filter(|r| r.middle_kpa > low);
+        // The last long rest must leak: in most runs it does not, and no other need be looked at.
+        let last = stretches.iter().rev().filter_map(rest).find(|r| r.long);
+        if last.is_none_or(|r| !r.losing) {
+            return Vec::new();
+        }
+        // From the onset on every rest must.
+        let rests: Vec<Rest> = stretches.iter().filter_map(rest).collect();
         let Some(last) = rests.iter().rposition(|r| r.long) else {
             return Vec::new();
         };
-        if !rests[last].losing {
-            return Vec::new();
-        }
         let steady = rests[last].loss_per_s;
         let mut first = last;
         while first > 0 && rests[first - 1].loss_per_s > ONSET_SHARE * steady {
@@ -175,9 +181,9 @@ fn event(context: &Context<'_>, rests: &[Rest], first: usize, last: usize) -> Ev
     }
 }
 
-fn rests(context: &Context<'_>) -> Vec<Rest> {
+/// Stretches of rest under pressure with the balloon in sight: first sample, and one past the last.
+fn stretches(context: &Context<'_>) -> Vec<(usize, usize)> {
     let trace = context.trace;
-    let low = LOW_SHARE * context.highest();
     let end = context.deflation_start();
     context
         .motion
@@ -191,8 +197,6 @@ fn rests(context: &Context<'_>) -> Vec<Rest> {
         .flat_map(|(_, from, to)| in_sight(context, from, to))
         .filter(|(from, to)| trace.time_s[to - 1] - trace.time_s[*from] >= SHORTEST_S)
         .filter(|(from, to)| !in_refill(context, usize::midpoint(*from, *to)))
-        .filter_map(|(from, to)| rest(context, from, to))
-        .filter(|r| r.middle_kpa > low)
         .collect()
 }
 
@@ -276,7 +280,8 @@ struct Points {
 impl Points {
     /// `None` for fewer than three samples.
     fn of(trace: &Trace, from: usize, to: usize) -> Option<Self> {
-        let told = |i: &usize| trace.pressure_kpa[*i].is_finite() && !trace.clipped[*i];
+        let (time_s, pressure_kpa) = (&trace.time_s[..], &trace.pressure_kpa[..]);
+        let told = |i: &usize| pressure_kpa[*i].is_finite() && !trace.clipped[*i];
         let samples = (from..to).filter(told).count();
         if samples < 3 {
             return None;
@@ -286,13 +291,13 @@ impl Points {
             time_s: Vec::with_capacity(samples / each + 1),
             pressure_kpa: Vec::with_capacity(samples / each + 1),
             samples,
-            first_s: trace.time_s[(from..to).find(told)?],
-            last_s: trace.time_s[(from..to).rev().find(told)?],
+            first_s: time_s[(from..to).find(told)?],
+            last_s: time_s[(from..to).rev().find(told)?],
         };
         let (mut t, mut p, mut count) = (0.0, 0.0, 0);
         for (at, i) in (from..to).filter(told).enumerate() {
-            t += trace.time_s[i];
-            p += trace.pressure_kpa[i];
+            t += time_s[i];
+            p += pressure_kpa[i];
             count += 1;
             if count == each || at + 1 == samples {
                 points.time_s.push(t / count as f64);

@@ -66,10 +66,12 @@ fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize
     };
     // The pressure itself must rise: volume that comes out of an emptied balloon and lowers nothing is no step.
     let back = |j: usize| probe(s, k, j, snap, n).map_or(0.0, |p| (-p.fall).min(-p.plain));
+    let rises = |j: usize| s.mean_p(j + snap, j + snap + n) - s.mean_p(j + 1 - n, j + 1);
     let first = (from + n..until)
         .step_by((n / LOOKS_IN_LEVEL).max(1))
         .find(|&j| {
-            back(j) > share * fall.drop_kpa
+            rises(j) > share * fall.drop_kpa
+                && back(j) > share * fall.drop_kpa
                 && (s.mean_p(j + 1 - n, j + 1) - left).abs() < level
                 && (emptied || (s.mean_p(j + snap, j + snap + n) - fall.pressure_kpa).abs() < level)
         })?;

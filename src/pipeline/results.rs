@@ -73,6 +73,16 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
     }
 }
 
+/// Median of three neighbours; NaN where one is missing.
+#[inline]
+fn middle(&[a, b, c]: &[f64; 3]) -> f64 {
+    let (low, high) = if a < b { (a, b) } else { (b, a) };
+    let up = if c > low { c } else { low };
+    let middle = if up < high { up } else { high };
+    let all_there = (a + b + c).is_finite();
+    if all_there { middle } else { f64::NAN }
+}
+
 /// Medians of neighbours looked at together.
 const TOGETHER: usize = 1024;
 
@@ -84,10 +94,7 @@ pub(super) fn highest_pressure(trace: &Trace) -> Quantity {
     for from in (0..p.len()).step_by(TOGETHER) {
         let part = &p[from..(from + TOGETHER + 2).min(p.len())];
         middles.clear();
-        middles.extend(
-            part.array_windows()
-                .map(|&[a, b, c]| a.max(b).min(a.min(b).max(c))),
-        );
+        middles.extend(part.array_windows().map(middle));
         let highest = highest(&middles);
         if highest > top.0 {
             let at = middles.iter().position(|middle| *middle == highest);

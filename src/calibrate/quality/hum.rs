@@ -2,7 +2,8 @@
 
 use super::{Channel, Said, median};
 use crate::recording::{Finding, Place, Trace};
-use rustfft::{FftPlanner, num_complex::Complex};
+use rustfft::{Fft, FftPlanner, num_complex::Complex};
+use std::sync::{Arc, LazyLock};
 
 /// Steps larger than so many standard deviations are strokes and events, not hum: they are cut off.
 const STEP_SIGMAS: f64 = 20.0;
@@ -23,6 +24,10 @@ const AROUND: (usize, usize) = (5, 32);
 const OVER_NEIGHBOURS: f64 = 0.1;
 /// Lines closer to the end of the spectrum than so many of its bins are drift.
 const LOWEST_BIN: usize = 4;
+
+/// The transform of the longest stretch, which most recordings have.
+static LONGEST_PLAN: LazyLock<Arc<dyn Fft<f64>>> =
+    LazyLock::new(|| FftPlanner::new().plan_fft_forward(LONGEST - 1));
 
 /// A line that stands out of the spectrum of the first differences of the pressure.
 pub(super) fn look(trace: &Trace, channel: &Channel<'_>) -> Said {
@@ -90,7 +95,11 @@ fn line(trace: &Trace, over_floor: f64) -> Option<(f64, f64)> {
     }
     let mut signal: Vec<Complex<f64>> = steps.into_iter().map(|s| Complex::new(s, 0.0)).collect();
     let n = signal.len();
-    FftPlanner::new().plan_fft_forward(n).process(&mut signal);
+    if n == LONGEST - 1 {
+        LONGEST_PLAN.process(&mut signal);
+    } else {
+        FftPlanner::new().plan_fft_forward(n).process(&mut signal);
+    }
     // The difference filter is undone: |1 - e^{-iw}| = 2 sin(w/2), the half angles by turning from one to the next.
     let step = Complex::cis(std::f64::consts::PI / n as f64);
     let mut half_angle = Complex::new(1.0, 0.0);
