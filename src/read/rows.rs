@@ -156,43 +156,15 @@ impl<'r> Rules<'r> {
         columns: &mut Columns<'_>,
     ) -> (usize, usize) {
         let (mut rows, mut at) = (0, start);
-        let Some((uses, cells)) = &self.plain else {
-            return (rows, at);
-        };
-        if let Some(mut numbers) = self.numbers(uses, row, columns) {
-            while let Some(next) = self.number_row(&mut numbers, *cells, bytes, at, rows) {
-                rows += 1;
-                at = next;
-            }
-            if uses.contains(&Use::Time) {
-                let time_s = columns.time_s.get_mut(row..row + rows);
-                self.ticker.since_first(time_s.unwrap_or_default());
-            }
-        } else if let Some(mut targets) = self.targets(uses, row, columns) {
+        if let Some((uses, cells)) = &self.plain
+            && let Some(mut targets) = self.targets(uses, row, columns)
+        {
             while let Some(next) = self.plain_row(&mut targets, *cells, bytes, at, rows) {
                 rows += 1;
                 at = next;
             }
         }
         (rows, at)
-    }
-
-    /// Where the cells of a row go, in the order of the file, where all of them are numbers that are read alike: nearly always.
-    fn numbers<'c>(
-        &self,
-        uses: &[Use],
-        row: usize,
-        columns: &'c mut Columns<'_>,
-    ) -> Option<Vec<&'c mut [f64]>> {
-        if uses.contains(&Use::Time) && !self.ticker.counts_from_near() {
-            return None;
-        }
-        let number = |target| match target {
-            Target::Number(column) | Target::Time(column) => Some(column),
-            Target::Stamp(_) | Target::Nothing => None,
-        };
-        let targets = self.targets(uses, row, columns)?;
-        targets.into_iter().map(number).collect()
     }
 
     /// Where the cells of a row go, in the order of the file.
@@ -218,30 +190,7 @@ impl<'r> Rules<'r> {
         uses.iter().map(target).collect()
     }
 
-    /// Reads a row of nothing but plain numbers and says where the next line begins; `None` where the row is anything else.
-    #[inline]
-    fn number_row(
-        &self,
-        columns: &mut [&mut [f64]],
-        cells: PlainCells,
-        bytes: &[u8],
-        start: usize,
-        row: usize,
-    ) -> Option<usize> {
-        let mut ends = Ends::from(bytes, start)?;
-        let (mut at, mut end) = (start, start);
-        for column in columns {
-            if at > end && *bytes.get(end)? != cells.delimiter() {
-                return None;
-            }
-            let (plain, next) = cells.read(bytes, &mut ends, at)?;
-            *column.get_mut(row)? = plain.value();
-            (end, at) = (next, next + 1);
-        }
-        self.next_line(cells, bytes, start, end)
-    }
-
-    /// Reads a row of cells that plainly hold what is wanted and says where the next line begins; `None` where the row is anything else.
+    /// Reads a row of plain numbers and says where the next line begins; `None` where the row is anything else.
     #[inline]
     fn plain_row(
         &self,
@@ -294,18 +243,6 @@ impl<'r> Rules<'r> {
                 }
             }
         }
-        self.next_line(cells, bytes, start, end)
-    }
-
-    /// Where the line behind a row begins whose last wanted cell ends at `end`; `None` where that is no end of a cell.
-    #[inline]
-    fn next_line(
-        &self,
-        cells: PlainCells,
-        bytes: &[u8],
-        start: usize,
-        mut end: usize,
-    ) -> Option<usize> {
         let stop = *bytes.get(end)?;
         if stop != self.end {
             // A carriage return ends a cell only where the line ends with it.

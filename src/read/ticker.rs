@@ -133,21 +133,7 @@ impl<'c> Ticker<'c> {
         matches!(self.clock.kind, Kind::Number(_))
     }
 
-    /// True where time cells are plain numbers so small that they are subtracted as they are.
-    pub fn counts_from_near(&self) -> bool {
-        self.counts() && matches!(self.first, First::Number { value, .. } if value.abs() < LARGE)
-    }
-
-    /// Makes numbers of a clock that [counts from near](Self::counts_from_near) seconds since the first stamp.
-    pub fn since_first(&self, numbers: &mut [f64]) {
-        if let (Kind::Number(scale), First::Number { value, .. }) = (&self.clock.kind, self.first) {
-            for number in numbers {
-                *number = scale.seconds(*number - value);
-            }
-        }
-    }
-
-    /// Seconds since the first stamp for a cell already read as a plain number, of a clock that [counts](Self::counts).
+    /// The same for a cell already read as a plain number, of a clock that [counts](Self::counts).
     #[inline]
     pub fn seconds(&self, cell: Plain) -> f64 {
         let (Kind::Number(scale), First::Number { value, parts }) = (&self.clock.kind, self.first)
