@@ -15,6 +15,18 @@ const LOOKS_IN_LEVEL: usize = 8;
 const LOOKS_IN_GAP: usize = 8;
 /// A look for falls passes what reaches this share of the threshold: between two looks a fall is clearer by less than the rest.
 const SCAN_SHARE: f64 = 0.9;
+/// The noise of a fall is measured so many times in the length of a level.
+const RESTS_IN_LEVEL: usize = 4;
+/// Fewest such falls that tell their spread ...
+const RESTS_LEAST: usize = 20;
+/// ... without which white noise is taken, so many times as large for what is slow in it.
+const SLOW_NOISE: f64 = 2.0;
+/// Volume comes out from so many standard deviations of the difference of two levels.
+const OUT_SIGMAS: f64 = 3.0;
+/// Where the line is not known, nothing is stiffer than so many times what was met.
+const STIFFEST: f64 = 3.0;
+/// A fall so many times larger than what came out explains is no backing off.
+const BEYOND_WITHDRAWAL: f64 = 1.5;
 /// Nineteen twentieths of a normal distribution lie within so many standard deviations.
 const OUTER_SIGMAS: f64 = 1.96;
 
@@ -193,12 +205,14 @@ fn falls_in_gap(s: &Samples<'_>, e: usize, p: &Probe, scale: &Scale, settings: &
 
 /// A fall while volume comes out is the operator backing off unless it is far larger than the stiffest line could make of it.
 fn withdrawal_explains(s: &Samples<'_>, k: &Stiffness, e: usize, p: &Probe, n: usize) -> bool {
-    let noise = 3.0 * s.trace.noise_ml * (2.0 / n as f64).sqrt();
+    let noise = OUT_SIGMAS * s.trace.noise_ml * (2.0 / n as f64).sqrt();
     if !s.has_volume() || p.moved > -noise {
         return false;
     }
-    let stiffest = s.stiffest(e).unwrap_or(3.0 * k.past(e).max(k.future(e)));
-    p.plain < 1.5 * stiffest * -p.moved
+    let stiffest = s
+        .stiffest(e)
+        .unwrap_or(STIFFEST * k.past(e).max(k.future(e)));
+    p.plain < BEYOND_WITHDRAWAL * stiffest * -p.moved
 }
 
 /// Samples in strokes, holds and refills.
@@ -231,7 +245,7 @@ fn rest_sigmas(
         .iter()
         .map(|gap| (*gap, still.walk(), still.walk(), Vec::new()))
         .collect();
-    for e in (n..s.len().saturating_sub(n)).step_by((n / 4).max(1)) {
+    for e in (n..s.len().saturating_sub(n)).step_by((n / RESTS_IN_LEVEL).max(1)) {
         if !first.contain(e + 1 - n) || !last.contain(e) || s.clipped(e + 1 - n) || s.clipped(e) {
             continue;
         }
@@ -255,9 +269,8 @@ fn rest_sigmas(
 
 /// Standard deviation of falls estimated at rest, and their usual creep; not below the `least`, which white noise makes.
 fn sigma_of(falls: &[f64], least: f64) -> f64 {
-    if falls.len() < 20 {
-        // Too little rest to measure it: white noise, doubled for what is slow in it.
-        return 2.0 * least;
+    if falls.len() < RESTS_LEAST {
+        return SLOW_NOISE * least;
     }
     // A channel that rests on a few codes and flickers between them has a small median deviation and long tails: the outer
     // twentieth counts as well.

@@ -265,3 +265,35 @@ fn file_name(run_id: &str) -> String {
     }
     name
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn highest_of(pressure: Vec<f64>) -> Option<f64> {
+        let n = pressure.len();
+        let trace = Trace {
+            clipped: vec![false; n],
+            pressure_kpa: pressure.into(),
+            ..Trace::default()
+        };
+        highest_pressure(&trace).value
+    }
+
+    /// A ramp with a spike, at the ends of what is looked at together and in the middle; and a single reading beside a missing one.
+    #[test]
+    fn no_single_sample_makes_the_highest_pressure() {
+        for at in [1, TOGETHER - 1, TOGETHER, TOGETHER + 1, 1500] {
+            let mut pressure: Vec<f64> = (0..2000).map(f64::from).collect();
+            assert_eq!(highest_of(pressure.clone()), Some(1998.0));
+            pressure[at] = 9000.0;
+            assert_eq!(highest_of(pressure.clone()), Some(1998.0), "{at}");
+            pressure[at] = f64::NAN;
+            pressure[at + 1] = 9000.0;
+            assert_eq!(highest_of(pressure), Some(1998.0), "{at}");
+        }
+        assert_eq!(highest_of(vec![1.0, f64::NAN, 2.0]), None);
+        assert_eq!(highest_of(vec![5.0, 7.0]), None);
+        assert_eq!(highest_of(vec![]), None);
+    }
+}

@@ -343,6 +343,9 @@ fn time_column(layout: &Layout, taken: &[usize]) -> Option<usize> {
         .or_else(|| free().find(|at| like(*at).1))
 }
 
+/// Characters of a cell shown in a message.
+const EXAMPLE: usize = 40;
+
 /// A time column without a unit: epoch stamps show by their size, anything else needs the rate of the preamble.
 fn plain_time(
     layout: &Layout,
@@ -360,6 +363,20 @@ fn plain_time(
             _ => None,
         })
         .collect();
+    if numbers.is_empty()
+        && let Some(words) = cells.iter().find(|cell| !cell.trim().is_empty())
+    {
+        let example: String = words.trim().chars().take(EXAMPLE).collect();
+        return Err(declare(
+            layout,
+            shown_as,
+            format!(
+                "column \"{}\" holds neither numbers nor stamps that are told without a declaration; the first reads \"{example}\"",
+                label(layout, at)
+            ),
+            "declare [clock] kind = \"local\", column and format in the rig, with mmm for the name of a month: \"dd-mmm-yyyy hh:mm:ss\"",
+        ));
+    }
     let unit = |symbol| {
         find(symbol).ok_or_else(|| Finding::error("unit-unknown", format!("no unit {symbol}")))
     };

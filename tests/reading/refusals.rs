@@ -116,6 +116,11 @@ fn what_cannot_be_told_is_an_error_that_says_what_to_declare() {
             "rate_hz",
         ),
         ("Time,p_kpa\n0,1\n1,2\n2,3\n3,4\n", "clock-unknown", "unit"),
+        (
+            "Date,p_kpa\n19-Sep-03,1\n20-Sep-03,2\n21-Sep-03,3\n",
+            "clock-unknown",
+            "mmm",
+        ),
         ("p_kpa,v_ml\n0,1\n1,2\n2,3\n3,4\n", "clock-unknown", "kind"),
         (
             "time_s,Pressure\n0,1\n1,2\n2,3\n3,4\n",
