@@ -19,6 +19,12 @@ const NUMERIC_SHARE: f64 = 0.6;
 
 /// The delimiter under which most lines have the same number of readable cells, with the marks that go with it.
 pub(crate) fn choose_delimiter(sample: &[&str], spec: &DialectSpec) -> (char, Marks, bool) {
+    // Nothing is left to be seen.
+    if let (Some(delimiter), Some(decimal), Some(thousands)) =
+        (spec.delimiter, spec.decimal, spec.thousands)
+    {
+        return (delimiter, Marks { decimal, thousands }, false);
+    }
     let mut best = (f64::NEG_INFINITY, ',', Marks::POINT, false);
     let mut one_column = false;
     for (delimiter, handicap) in DELIMITERS {

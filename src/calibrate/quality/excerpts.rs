@@ -29,18 +29,18 @@ pub(super) fn excerpts(values: &[f64]) -> impl Iterator<Item = &[f64]> {
     })
 }
 
-/// The finite values of the excerpts.
-fn finite(values: &[f64]) -> Vec<f64> {
+/// The finite values of the excerpts, one of each `apart` neighbours.
+fn finite(values: &[f64], apart: usize) -> Vec<f64> {
     excerpts(values)
-        .flatten()
+        .flat_map(|part| part.iter().step_by(apart))
         .copied()
         .filter(|v| v.is_finite())
         .collect()
 }
 
-/// The same, rising.
+/// All finite values of the excerpts, rising.
 pub(super) fn sorted(values: &[f64]) -> Vec<f64> {
-    let mut finite = finite(values);
+    let mut finite = finite(values, 1);
     finite.sort_unstable_by(f64::total_cmp);
     finite
 }
@@ -48,10 +48,8 @@ pub(super) fn sorted(values: &[f64]) -> Vec<f64> {
 /// Values of the excerpts with these shares of them below, the shares rising; `None` where none is finite. Of many values one in
 /// [`APART`] tells as much, as neighbours are alike.
 pub(super) fn quantiles<const N: usize>(values: &[f64], shares: [f64; N]) -> Option<[f64; N]> {
-    let mut finite = finite(values);
-    if values.len() > EXCERPTS * LENGTH {
-        finite = finite.into_iter().step_by(APART).collect();
-    }
+    let many = values.len() > EXCERPTS * LENGTH;
+    let mut finite = finite(values, if many { APART } else { 1 });
     let last = finite.len().checked_sub(1)?;
     let mut rest = finite.as_mut_slice();
     let mut passed = 0;
