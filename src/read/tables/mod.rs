@@ -4,6 +4,7 @@ mod cells;
 mod diameters;
 mod flow;
 mod items;
+mod parts;
 mod row;
 mod runs;
 mod source;
