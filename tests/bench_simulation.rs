@@ -51,6 +51,7 @@ fn tube(ml_per_atm: f64) -> Line {
         trapped_air_ml: 0.0,
         ambient_kpa: ATM,
         resistance_kpa_s_per_ml: 0.0,
+        ringing: None,
     }
 }
 
@@ -311,7 +312,7 @@ fn drops_of_the_samples_follow_from_the_capacity() {
     assert!(fractures >= 9);
 }
 
-/// Every outcome a bench can have is among the samples, and so are a double break, a break in a hold, a missing and a wrong note.
+/// Every outcome a bench can have is among the samples, and so are a double break, a break in a hold and a missing note.
 #[test]
 fn the_samples_cover_every_outcome() {
     let has = |outcome: Outcome| every_run().any(|run| run.outcome == outcome);
@@ -334,7 +335,6 @@ fn the_samples_cover_every_outcome() {
             .any(|e| e.kind == "fracture" && e.phase == hooptrace::recording::PhaseKind::Hold)
     }));
     assert!(frames().any(|run| run.inspection.is_empty()));
-    assert!(frames().any(|run| run.outcome == Outcome::Fractured && run.inspection == "intact"));
     assert!(frames().any(|run| run.faults.len() >= 3));
     let harbour = &written().1[1];
     let of = |kind| harbour.runs.iter().filter(|r| r.kind == kind).count();

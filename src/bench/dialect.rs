@@ -46,12 +46,16 @@ pub fn write(logger: &Logger, heading: &Heading, rows: &[Row]) -> Vec<u8> {
 }
 
 fn comma(logger: &Logger, rows: &[Row]) -> String {
-    let mut text = String::from("Time [s],Pressure [kPa],Volume [mL]");
-    if logger.camera.is_some() {
-        text.push_str(",Waist [mm]");
-    }
-    if logger.thermometer {
-        text.push_str(",Bath [°C]");
+    let mut text = String::from("Time [s],Pressure [kPa]");
+    for (present, name) in [
+        (logger.counter, ",Volume [mL]"),
+        (logger.camera.is_some(), ",Waist [mm]"),
+        (logger.thermometer, ",Bath [°C]"),
+        (logger.microphone.is_some(), ",Sound [V]"),
+    ] {
+        if present {
+            text.push_str(name);
+        }
     }
     text.push('\n');
     for row in rows {
@@ -73,12 +77,13 @@ fn columns(
     row: &Row,
     unit_kpa: f64,
     decimals: usize,
-) -> [(Option<f64>, usize, bool); 4] {
+) -> [(Option<f64>, usize, bool); 5] {
     [
         (row.pressure.map(|p| p / unit_kpa), decimals, true),
-        (Some(row.volume), 3, true),
+        (Some(row.volume), 3, logger.counter),
         (row.diameter, 3, logger.camera.is_some()),
         (row.temperature, 2, logger.thermometer),
+        (row.sound, 4, logger.microphone.is_some()),
     ]
 }
 
@@ -92,15 +97,18 @@ fn semicolon(logger: &Logger, heading: &Heading, rows: &[Row]) -> String {
         heading.operator,
         fixed(logger.rate_hz, 1).replace('.', ",")
     );
-    let mut names = String::from("Zeit;Druck;Volumen");
-    let mut units = String::from(";[bar];[mL]");
-    if logger.camera.is_some() {
-        names.push_str(";Durchmesser");
-        units.push_str(";[mm]");
-    }
-    if logger.thermometer {
-        names.push_str(";Badtemperatur");
-        units.push_str(";[°C]");
+    let mut names = String::from("Zeit;Druck");
+    let mut units = String::from(";[bar]");
+    for (present, name, unit) in [
+        (logger.counter, ";Volumen", ";[mL]"),
+        (logger.camera.is_some(), ";Durchmesser", ";[mm]"),
+        (logger.thermometer, ";Badtemperatur", ";[°C]"),
+        (logger.microphone.is_some(), ";Schall", ";[V]"),
+    ] {
+        if present {
+            names.push_str(name);
+            units.push_str(unit);
+        }
     }
     // Writing into a String cannot fail.
     let _ = write!(text, "{names}\r\n{units}\r\n");

@@ -11,6 +11,18 @@ pub struct Line {
     pub ambient_kpa: f64,
     /// Pressure lost between inflator and balloon for a flow of 1 mL/s (laminar), kPa s/mL.
     pub resistance_kpa_s_per_ml: f64,
+    /// Inertia of the fluid in the line against the give of the transducer's port; none where it is damped out.
+    pub ringing: Option<Ringing>,
+}
+
+/// The reading swings about the pressure in the balloon after a jump: fluid of inertance I in the line moves against the capacity C at the
+/// transducer, `f = 1/(2π sqrt(I C))`, damped by the line's resistance, `ζ = (R/2) sqrt(C/I)`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ringing {
+    /// Natural frequency f, Hz.
+    pub hz: f64,
+    /// Damping ratio ζ, 1 for no swing at all.
+    pub damping: f64,
 }
 
 impl Line {

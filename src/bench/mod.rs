@@ -9,6 +9,7 @@
 pub mod balloon;
 pub mod dialect;
 pub mod draw;
+mod drawn;
 pub mod frame;
 pub mod gauge;
 pub mod hole;
@@ -21,6 +22,7 @@ pub mod recorder;
 mod rig_file;
 pub mod run;
 pub mod samples;
+pub mod scenario;
 pub mod solver;
 mod study;
 mod tables;
@@ -28,5 +30,6 @@ pub mod truth;
 
 pub use plan::{BalloonPlan, FramePlan, InspectionNote, Plan, RunPlan};
 pub use samples::sample_plans;
+pub use scenario::{SCENARIOS, Scenario};
 pub use study::{write_study, write_with_truth};
 pub use truth::Truth;

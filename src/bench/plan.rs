@@ -30,6 +30,8 @@ pub struct Plan {
     pub balloons: Vec<BalloonPlan>,
     /// Text of the protocol, where the study has one.
     pub protocol: Option<&'static str>,
+    /// Thresholds the study sets: name and value as TOML writes it.
+    pub settings: Vec<(String, String)>,
     /// Runs in order.
     pub runs: Vec<RunPlan>,
 }
@@ -108,6 +110,8 @@ pub struct RunPlan {
     pub weak_spot: Option<WeakSpot>,
     /// What went wrong while recording.
     pub faults: Vec<Fault>,
+    /// What went wrong about the first break of the frame, its times counted from there; nothing where it holds.
+    pub faults_at_break: Vec<Fault>,
     /// What the inspection note says.
     pub inspection: InspectionNote,
     /// Free words.

@@ -2,7 +2,7 @@
 
 use super::dialect::Dialect;
 use super::draw::Draws;
-use super::run::Sample;
+use super::run::{Sample, Sound};
 
 /// A camera that measures the waist.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -14,6 +14,20 @@ pub struct Camera {
     /// How late its readings arrive, s.
     pub delay_s: f64,
 }
+
+/// A microphone whose level is logged beside the pressure: the loudest moment since the row before.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Microphone {
+    /// Level of the room, standard deviation, V.
+    pub room_v: f64,
+    /// Level of a breaking frame, V.
+    pub bang_v: f64,
+}
+
+/// Time constant of a sound dying away in the room, s.
+const SOUND_DECAY_S: f64 = 0.004;
+/// A sound below this share of itself is over.
+const SOUND_OVER: f64 = 1e-3;
 
 /// A transducer with its logger.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,8 +62,12 @@ pub struct Logger {
     pub volume_resolution_ml: f64,
     /// Noise of the volume counter, standard deviation, mL.
     pub volume_noise_ml: f64,
+    /// Whether the volume counter is logged.
+    pub counter: bool,
     /// Camera.
     pub camera: Option<Camera>,
+    /// Microphone.
+    pub microphone: Option<Microphone>,
     /// Whether the bath's temperature is logged.
     pub thermometer: bool,
     /// Declared standard uncertainty of pressure, constant part, kPa.
@@ -86,15 +104,63 @@ pub enum Fault {
         /// Rows.
         rows: usize,
     },
+    /// So many rows repeat the pressure before them: the converter held its value.
+    Held {
+        /// Start, s.
+        from_s: f64,
+        /// Rows.
+        rows: usize,
+    },
+    /// One row off by so much.
+    Spike {
+        /// Time, s.
+        from_s: f64,
+        /// Height, kPa.
+        kpa: f64,
+    },
+    /// The recording ends.
+    End {
+        /// Time, s.
+        from_s: f64,
+    },
+    /// A knock on the line: the pressure swings and comes back.
+    Knock {
+        /// Time, s.
+        from_s: f64,
+        /// First height, kPa.
+        kpa: f64,
+    },
 }
 
+/// Frequency and time constant of a knock, Hz and s.
+const KNOCK: (f64, f64) = (40.0, 0.025);
+
 impl Fault {
+    /// The same, so much later.
+    #[must_use]
+    pub fn later(mut self, seconds: f64) -> Self {
+        match &mut self {
+            Self::Gap { from_s, .. }
+            | Self::Dropout { from_s, .. }
+            | Self::Repeat { from_s, .. }
+            | Self::Held { from_s, .. }
+            | Self::Spike { from_s, .. }
+            | Self::End { from_s }
+            | Self::Knock { from_s, .. } => *from_s += seconds,
+        }
+        self
+    }
+
     /// In words, for the truth file.
     pub fn words(&self) -> String {
         match self {
             Self::Gap { from_s, seconds } => format!("gap of {seconds} s at {from_s} s"),
             Self::Dropout { from_s, rows } => format!("{rows} rows without pressure at {from_s} s"),
             Self::Repeat { from_s, rows } => format!("{rows} rows written twice at {from_s} s"),
+            Self::Held { from_s, rows } => format!("{rows} rows held at {from_s} s"),
+            Self::Spike { from_s, kpa } => format!("spike of {kpa} kPa at {from_s} s"),
+            Self::End { from_s } => format!("the recording ends at {from_s} s"),
+            Self::Knock { from_s, kpa } => format!("knock of {kpa} kPa at {from_s} s"),
         }
     }
 }
@@ -112,6 +178,8 @@ pub struct Row {
     pub diameter: Option<f64>,
     /// Temperature, °C.
     pub temperature: Option<f64>,
+    /// Sound, V.
+    pub sound: Option<f64>,
 }
 
 /// Round to the nearest multiple of a step.
@@ -129,6 +197,7 @@ impl Logger {
     pub fn record(
         &self,
         samples: &[Sample],
+        sounds: &[Sound],
         faults: &[Fault],
         bath: f64,
         draws: &mut Draws,
@@ -163,17 +232,50 @@ impl Logger {
                 volume: to_step(volume, self.volume_resolution_ml),
                 diameter,
                 temperature: self.thermometer.then_some(warmth),
+                sound: None,
             });
         }
+        if let Some(microphone) = self.microphone {
+            microphone.listen(&mut rows, sounds, draws);
+        }
         for fault in faults {
-            spoil(&mut rows, fault);
+            spoil(&mut rows, fault, self.range_kpa);
         }
         rows
+    }
+
+    /// The standard deviation of one pressure sample, kPa: white and slow noise, hum, and the steps of the converter.
+    pub fn noise_kpa(&self) -> f64 {
+        (self.white_kpa.powi(2)
+            + self.slow_kpa.powi(2)
+            + self.hum_kpa.powi(2) / 2.0
+            + self.pressure_step().powi(2) / 12.0)
+            .sqrt()
+    }
+}
+
+impl Microphone {
+    /// The loudest moment since the row before: the room, and every sound while it lasts.
+    fn listen(self, rows: &mut [Row], sounds: &[Sound], draws: &mut Draws) {
+        let mut before = f64::NEG_INFINITY;
+        for row in rows {
+            let mut level = self.room_v * draws.normal().abs();
+            for sound in sounds {
+                // The loudest moment is the beginning, or the row before where it began earlier.
+                let since = before.max(sound.t_s) - sound.t_s;
+                if sound.t_s <= row.t && (-since / SOUND_DECAY_S).exp() > SOUND_OVER {
+                    level =
+                        level.max(self.bang_v * sound.loudness * (-since / SOUND_DECAY_S).exp());
+                }
+            }
+            row.sound = Some(level);
+            before = row.t;
+        }
     }
 }
 
 /// Let a fault happen to the rows.
-fn spoil(rows: &mut Vec<Row>, fault: &Fault) {
+fn spoil(rows: &mut Vec<Row>, fault: &Fault, range_kpa: (f64, f64)) {
     match *fault {
         Fault::Gap { from_s, seconds } => {
             rows.retain(|row| row.t < from_s || row.t >= from_s + seconds);
@@ -196,6 +298,36 @@ fn spoil(rows: &mut Vec<Row>, fault: &Fault) {
             for row in twice {
                 rows.insert((at + 1).min(rows.len()), row);
                 at += 2;
+            }
+        }
+        Fault::Held {
+            from_s,
+            rows: count,
+        } => {
+            let start = rows.partition_point(|row| row.t < from_s);
+            let held = rows.get(start).and_then(|row| row.pressure);
+            for row in rows.iter_mut().skip(start).take(count) {
+                row.pressure = held;
+            }
+        }
+        Fault::End { from_s } => rows.retain(|row| row.t < from_s),
+        Fault::Spike { from_s, kpa } => {
+            if let Some(p) = rows
+                .iter_mut()
+                .find(|row| row.t >= from_s)
+                .and_then(|row| row.pressure.as_mut())
+            {
+                *p = (*p + kpa).clamp(range_kpa.0, range_kpa.1);
+            }
+        }
+        Fault::Knock { from_s, kpa } => {
+            for row in rows.iter_mut().filter(|row| row.t >= from_s) {
+                let since = row.t - from_s;
+                let swing =
+                    (-since / KNOCK.1).exp() * (std::f64::consts::TAU * KNOCK.0 * since).cos();
+                if let Some(p) = row.pressure.as_mut() {
+                    *p = (*p + kpa * swing).clamp(range_kpa.0, range_kpa.1);
+                }
             }
         }
     }

@@ -47,15 +47,23 @@ fn dialect_section(logger: &Logger) -> String {
 }
 
 fn channels(text: &mut String, logger: &Logger) {
-    let (pressure, unit, volume, waist, bath) = match logger.dialect {
+    let (pressure, unit, volume, waist, bath, sound) = match logger.dialect {
         Dialect::Comma => (
             "Pressure [kPa]",
             "kPa",
             "Volume [mL]",
             "Waist [mm]",
             "Bath [°C]",
+            "Sound [V]",
         ),
-        Dialect::Semicolon => ("Druck", "bar", "Volumen", "Durchmesser", "Badtemperatur"),
+        Dialect::Semicolon => (
+            "Druck",
+            "bar",
+            "Volumen",
+            "Durchmesser",
+            "Badtemperatur",
+            "Schall",
+        ),
     };
     let _ = write!(
         text,
@@ -68,11 +76,13 @@ fn channels(text: &mut String, logger: &Logger) {
         logger.calibrated_on,
         logger.due_on
     );
-    let _ = write!(
-        text,
-        "\n[[channel]]\nquantity = \"volume\"\ncolumn = \"{volume}\"\nunit = \"mL\"\nresolution_ml = {}\nu_ml = 0.004\nu_rel = 0.002\n",
-        logger.volume_resolution_ml
-    );
+    if logger.counter {
+        let _ = write!(
+            text,
+            "\n[[channel]]\nquantity = \"volume\"\ncolumn = \"{volume}\"\nunit = \"mL\"\nresolution_ml = {}\nu_ml = 0.004\nu_rel = 0.002\n",
+            logger.volume_resolution_ml
+        );
+    }
     if let Some(camera) = logger.camera {
         let _ = write!(
             text,
@@ -84,6 +94,12 @@ fn channels(text: &mut String, logger: &Logger) {
         let _ = write!(
             text,
             "\n[[channel]]\nquantity = \"temperature\"\ncolumn = \"{bath}\"\nunit = \"°C\"\n"
+        );
+    }
+    if logger.microphone.is_some() {
+        let _ = write!(
+            text,
+            "\n[[channel]]\nquantity = \"sound\"\ncolumn = \"{sound}\"\nunit = \"V\"\n"
         );
     }
 }

@@ -18,6 +18,16 @@ const VENT_RESISTANCE: f64 = 2.0;
 /// Longest run, s: nothing an operator plans comes near it.
 const LONGEST_RUN_S: f64 = 600.0;
 
+/// Time between two clicks of the screw's ratchet, s, and their loudness; a breaking frame is 1 (these are chosen, not measured).
+const RATCHET_S: f64 = 0.15;
+const RATCHET_LOUDNESS: f64 = 0.12;
+/// Loudness of a stopcock turned.
+const STOPCOCK_LOUDNESS: f64 = 0.5;
+/// Loudness of a burst.
+const BURST_LOUDNESS: f64 = 1.5;
+/// Loudness of a slip.
+const SLIP_LOUDNESS: f64 = 0.1;
+
 /// One sample before the recorder adds its faults.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sample {
@@ -29,6 +39,15 @@ pub struct Sample {
     pub counter: f64,
     /// Diameter a camera sees at the waist, mm; none while folds hide it or without balloon.
     pub diameter: Option<f64>,
+}
+
+/// Something that could be heard.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sound {
+    /// When, s.
+    pub t_s: f64,
+    /// How loud, where a breaking frame is 1.
+    pub loudness: f64,
 }
 
 /// What happened, as it was.
@@ -78,6 +97,8 @@ pub struct TruePhase {
 pub struct Course {
     /// Samples at the recorder's rate.
     pub samples: Vec<Sample>,
+    /// What could be heard.
+    pub sounds: Vec<Sound>,
     /// Phases.
     pub phases: Vec<TruePhase>,
     /// Events.
@@ -97,6 +118,9 @@ struct Bench {
     primed_ml: f64,
     counter_ml: f64,
     reading: f64,
+    /// Pace of the reading, kPa/s, where the line rings.
+    reading_pace: f64,
+    sounds: Vec<Sound>,
     t: f64,
     fine_until: f64,
     happenings: usize,
@@ -120,6 +144,7 @@ pub fn simulate(specimen: Specimen, mut operator: Operator, rate_hz: f64) -> Cou
             loaded_mm = bench.waist();
         }
         let began = step as f64 * dt;
+        bench.clicks(&action);
         let mut into = 0.0;
         while into < action.seconds && bench.t < LONGEST_RUN_S {
             if step.is_multiple_of(per_sample) {
@@ -140,6 +165,7 @@ pub fn simulate(specimen: Specimen, mut operator: Operator, rate_hz: f64) -> Cou
     }
     Course {
         samples,
+        sounds: bench.sounds,
         phases,
         events: bench.course_events,
         loaded_mm,
@@ -168,6 +194,8 @@ impl Bench {
             specimen,
             counter_ml: 0.0,
             reading: 0.0,
+            reading_pace: 0.0,
+            sounds: Vec::new(),
             t: 0.0,
             fine_until: -1.0,
             happenings: 0,
@@ -241,13 +269,44 @@ impl Bench {
             Valve::Shut => action.inflator_kpa,
             Valve::Vented => 0.0,
         };
-        self.reading += (target - self.reading) * (1.0 - (-dt / TRANSDUCER_LAG_S).exp());
+        self.follow(target, dt);
         self.highest_kpa = self.highest_kpa.max(state.pressure);
         self.largest_imbalance_ml = self
             .largest_imbalance_ml
             .max(self.specimen.imbalance().abs());
         if let Some(happening) = happening {
             self.note(happening, action.phase, dt);
+        }
+    }
+
+    /// The transducer follows the pressure at its port: with a lag, or swinging about it.
+    fn follow(&mut self, target: f64, dt: f64) {
+        let Some(ringing) = self.specimen.line.ringing else {
+            self.reading += (target - self.reading) * (1.0 - (-dt / TRANSDUCER_LAG_S).exp());
+            return;
+        };
+        let omega = std::f64::consts::TAU * ringing.hz;
+        // Pace first, then place: a step stays stable as long as it is short against the swing.
+        self.reading_pace += (omega * omega * (target - self.reading)
+            - 2.0 * ringing.damping * omega * self.reading_pace)
+            * dt;
+        self.reading += self.reading_pace * dt;
+    }
+
+    /// What an action sounds like: a stopcock turned, the ratchet of the screw.
+    fn clicks(&mut self, action: &Action) {
+        let (every, loudness) = match action.phase {
+            PhaseKind::Stroke => (RATCHET_S, RATCHET_LOUDNESS),
+            _ if action.valve == Valve::Shut => (f64::INFINITY, STOPCOCK_LOUDNESS),
+            _ => return,
+        };
+        let mut at = 0.0;
+        while at < action.seconds {
+            self.sounds.push(Sound {
+                t_s: self.t + at,
+                loudness,
+            });
+            at += every;
         }
     }
 
@@ -266,6 +325,18 @@ impl Bench {
             self.open.push((self.course_events.len(), self.t + seconds));
         }
         let state = self.specimen.state();
+        let loudness = match happening {
+            Happening::Fracture => 1.0,
+            Happening::Burst => BURST_LOUDNESS,
+            Happening::Slip => SLIP_LOUDNESS,
+            Happening::Leak | Happening::Yield => 0.0,
+        };
+        if loudness > 0.0 {
+            self.sounds.push(Sound {
+                t_s: self.t + dt,
+                loudness,
+            });
+        }
         self.course_events.push(TrueEvent {
             kind,
             t_s: self.t + dt,

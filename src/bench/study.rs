@@ -96,7 +96,18 @@ fn one_run(plan: &Plan, run: &RunPlan, sheets: &mut Sheets) -> io::Result<(Vec<u
     let operator = Operator::new(run.habit.clone(), run.balloon.is_some(), hand);
     let mut course = simulate(specimen, operator, logger.rate_hz);
     let mut noise = Draws::new(plan.seed, &format!("{}: recorder", run.id));
-    let rows = logger.record(&course.samples, &run.faults, plan.bath_degc, &mut noise);
+    let mut faults = run.faults.clone();
+    if let Some(first) = course.events.iter().find(|event| event.kind == "fracture") {
+        let at_break = run.faults_at_break.iter();
+        faults.extend(at_break.map(|fault| fault.later(first.t_s)));
+    }
+    let rows = logger.record(
+        &course.samples,
+        &course.sounds,
+        &faults,
+        plan.bath_degc,
+        &mut noise,
+    );
     number_rows(&mut course, &rows);
     let heading = Heading {
         run: &run.id,
@@ -105,7 +116,13 @@ fn one_run(plan: &Plan, run: &RunPlan, sheets: &mut Sheets) -> io::Result<(Vec<u
         start_s: run.start_s,
     };
     let bytes = dialect::write(logger, &heading, &rows);
-    let truth = run_truth(plan, run, &course, rows.len(), rig_path(logger), sheets);
+    let recorded = Recorded {
+        rows: rows.len(),
+        ends_s: rows.last().map_or(0.0, |row| row.t),
+        rig: rig_path(logger),
+        faults,
+    };
+    let truth = run_truth(plan, run, &course, recorded, sheets);
     Ok((bytes, truth))
 }
 
@@ -154,12 +171,19 @@ fn note_of(run: &RunPlan, outcome: Outcome) -> String {
     }
 }
 
+/// What became of a run's recording.
+struct Recorded {
+    rows: usize,
+    ends_s: f64,
+    rig: String,
+    faults: Vec<Fault>,
+}
+
 fn run_truth(
     plan: &Plan,
     run: &RunPlan,
     course: &Course,
-    rows: usize,
-    rig: String,
+    recorded: Recorded,
     sheets: &mut Sheets,
 ) -> TrueRun {
     let outcome = outcome_of(course);
@@ -170,7 +194,7 @@ fn run_truth(
         kind: run.kind(),
         arm: run.arm.clone(),
         construction: run.frame.as_ref().map(|f| f.construction.name.clone()),
-        rig,
+        rig: recorded.rig,
         outcome,
         also_fair: if disagrees {
             vec![Outcome::Stretched, Outcome::Unchanged]
@@ -181,8 +205,10 @@ fn run_truth(
         breaks: course.specimen.ring.as_ref().map_or(0, |ring| ring.broken),
         highest_pressure_kpa: course.highest_kpa,
         contact_length_mm: run.frame.as_ref().map(|_| run.seat.contact_length_mm),
-        rows,
-        faults: run.faults.iter().map(Fault::words).collect(),
+        rows: recorded.rows,
+        ends_s: recorded.ends_s,
+        faults: recorded.faults.iter().map(Fault::words).collect(),
+        spoilt: recorded.faults,
         phases: course.phases.clone(),
         events: course.events.clone(),
         diameters: None,

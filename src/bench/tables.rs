@@ -129,6 +129,12 @@ pub fn study(plan: &Plan) -> String {
     if plan.protocol.is_some() {
         let _ = writeln!(text, "protocol = \"{PROTOCOL_FILE}\"");
     }
+    if !plan.settings.is_empty() {
+        text.push_str("\n[settings]\n");
+    }
+    for (name, value) in &plan.settings {
+        let _ = writeln!(text, "{name} = {value}");
+    }
     text
 }
 

@@ -1,6 +1,7 @@
 //! The truth of a simulated study: kept outside the study folder, never given to the analysis.
 
 use super::gauge::Outline;
+use super::recorder::Fault;
 use super::run::{TrueEvent, TruePhase};
 use crate::recording::{Outcome, RunKind};
 use serde::Serialize;
@@ -145,6 +146,12 @@ pub struct TrueRun {
     pub contact_length_mm: Option<f64>,
     /// Rows of the recording.
     pub rows: usize,
+    /// Time of the last of them, s from the first sample.
+    #[serde(skip)]
+    pub ends_s: f64,
+    /// The same faults as they are.
+    #[serde(skip)]
+    pub spoilt: Vec<Fault>,
     /// Faults of the recording, in words.
     pub faults: Vec<String>,
     /// What the operator did.

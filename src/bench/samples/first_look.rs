@@ -30,12 +30,14 @@ pub(super) fn plan() -> Plan {
             trapped_air_ml: 0.24,
             ambient_kpa: 101.62,
             resistance_kpa_s_per_ml: 5.0,
+            ringing: None,
         },
         density_g_per_ml: 1.0,
         bath_degc: 37.0,
         loggers: vec![parts::quay_logger(50.0)],
         balloons: vec![parts::balloon("HB-23", 23.0, 5.0, 16.0)],
         protocol: None,
+        settings: Vec::new(),
         runs: vec![
             parts::run("bl1", 8 * 3600, "mio", parts::blank_habit(1750.0)),
             RunPlan {

@@ -35,6 +35,7 @@ pub(super) fn plan() -> Plan {
             trapped_air_ml: 0.32,
             ambient_kpa: 100.94,
             resistance_kpa_s_per_ml: 5.0,
+            ringing: None,
         },
         density_g_per_ml: 1.004,
         bath_degc: 36.8,
@@ -44,6 +45,7 @@ pub(super) fn plan() -> Plan {
             parts::balloon("HB-25", 25.0, 5.0, 15.0),
         ],
         protocol: Some(PROTOCOL),
+        settings: Vec::new(),
         runs,
     }
 }
@@ -197,8 +199,7 @@ fn metal() -> Vec<RunPlan> {
             ..metal_run("hr09", PIER, 1, parts::banded_stent(64.0), 22.0, 4.6)
         },
         RunPlan {
-            inspection: InspectionNote::Says("intact".to_owned()),
-            note: "looked at in poor light".to_owned(),
+            note: "looked at twice".to_owned(),
             ..metal_run("hr10", QUAY, 0, parts::wire_form(42.0), 20.2, 3.8)
         },
         RunPlan {

@@ -38,6 +38,30 @@ pub fn balloon(id: &str, nominal_mm: f64, nominal_atm: f64, rated_atm: f64) -> B
     }
 }
 
+/// Every construction by name, and whether it may break.
+pub const CONSTRUCTIONS: &[(&str, bool)] = &[
+    ("moulded-ring", true),
+    ("moulded-double", true),
+    ("banded-stent", true),
+    ("wire-form", true),
+    ("solid-stent", false),
+    ("stiff-base", false),
+];
+
+/// The construction of this name of [`CONSTRUCTIONS`], which breaks at `strength_n` and, where a second band holds it, again at
+/// `second_n`; none of another name.
+pub fn construction(name: &str, strength_n: f64, second_n: f64) -> Option<Construction> {
+    Some(match name {
+        "moulded-ring" => moulded_ring(strength_n),
+        "moulded-double" => moulded_double(strength_n, second_n),
+        "banded-stent" => banded_stent(strength_n),
+        "wire-form" => wire_form(strength_n),
+        "solid-stent" => solid_stent(),
+        "stiff-base" => stiff_base(),
+        _ => return None,
+    })
+}
+
 /// A break that leaves `yield_n`, `stiffness` and `hardening` of the ring.
 fn break_at(strength_n: f64, yield_n: f64, stiffness: f64, hardening: f64) -> Break {
     Break {
@@ -197,6 +221,8 @@ pub fn quay_logger(rate_hz: f64) -> Logger {
         bits: 16,
         volume_resolution_ml: 0.002,
         volume_noise_ml: 0.002,
+        counter: true,
+        microphone: None,
         camera: Some(Camera {
             noise_mm: 0.012,
             resolution_mm: 0.005,
@@ -244,6 +270,7 @@ pub fn run(id: &str, start_s: u32, operator: &str, habit: Habit) -> RunPlan {
         burst_kpa: None,
         weak_spot: None,
         faults: Vec::new(),
+        faults_at_break: Vec::new(),
         inspection: InspectionNote::AsSeen,
         note: String::new(),
         plugs: true,
