@@ -10,6 +10,7 @@
 
 mod check;
 mod checks;
+mod dial;
 mod effects;
 mod flow;
 mod frame_run;

@@ -2,6 +2,7 @@
 
 use super::falls::{LEVEL_S, Whole};
 use super::levels::Samples;
+use super::onset::{Beginning, onset};
 use super::stiffness::Stiffness;
 use crate::fit::straight_line;
 
@@ -123,6 +124,28 @@ pub(super) fn edge(
         first,
         fallen,
         single,
+    })
+}
+
+/// Best, earliest and latest time of the onset of a fall of size `fall` with this edge, against the level of the `n` samples up to it.
+pub(super) fn onset_of(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    edge: &Edge,
+    n: usize,
+    fall: f64,
+) -> Option<(f64, f64, f64)> {
+    let last = edge.first.checked_sub(1)?;
+    let from = (last + 1).checked_sub(n)?;
+    let expected = Expected::new(s, k.past(last), from, last);
+    let lost: Vec<(f64, f64)> = (from..=edge.fallen)
+        .map(|j| (s.t(j), expected.lost(j)))
+        .collect();
+    onset(&Beginning {
+        lost: &lost,
+        first: edge.first - from,
+        sigma: edge.single,
+        fall,
     })
 }
 

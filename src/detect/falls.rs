@@ -1,11 +1,13 @@
 //! Sudden falls of pressure that moved volume does not explain.
 
-use super::edge::{Edge, edge, not_yet_falling, slow_edge};
+use super::edge::{Edge, edge, not_yet_falling, onset_of, slow_edge};
+use super::level::{Level, level_before};
 use super::levels::{Probe, SNAP_S, Samples, probe};
-use super::search::{Hit, Search};
+use super::search::{Hit, Search, withdrawal_explains};
 use super::stiffness::Stiffness;
 use super::{pressure_only, stopcock};
 use crate::balloon::LineModel;
+use crate::calibrate::median;
 use crate::recording::{Phase, Trace};
 use crate::rig::Settings;
 use crate::segment::{FILL_SHARE, Motion};
@@ -36,14 +38,20 @@ pub(super) const SLIP_FASTEST_SHARE: f64 = 0.17;
 const SLIP_FASTEST_SHARE_SLOW: f64 = 0.35;
 /// A fall cannot be larger than the pressure there was, by more than this share of it (suction, and the uncertainty of both).
 const ALL_OF_IT: f64 = 1.2;
+/// Share of the pressure that a creeping frame loses in a second after a stroke, at most (bench experience, no source).
+const CREEPS_PER_S: f64 = 0.03;
+/// What is left after a fall shows in this time after it, s: a line swings before.
+const SETTLED_S: (f64, f64) = (0.15, 0.5);
+/// A pressure is below zero from so many standard uncertainties of a sample and its zero ...
+const SUCTION_SIGMAS: f64 = 4.0;
+/// ... and this much, kPa: a hand's breadth of water, and the swing of a line.
+const SUCTION_KPA: f64 = 5.0;
 /// Samples further apart than so many steps have a gap between them.
 pub(super) const GAP_STEPS: f64 = 2.5;
 /// A fall smaller than so many of its own standard uncertainties is none.
 const DROP_OVER_U: f64 = 2.5;
 /// Below this share of the highest pressure nothing is loaded that could break.
 pub(super) const LOADED_SHARE: f64 = 0.05;
-/// Share of a pressure extrapolated over clipped samples that is taken as its standard uncertainty.
-const EXTRAPOLATION_U: f64 = 0.3;
 
 /// A sudden fall.
 #[derive(Debug, Clone, PartialEq)]
@@ -64,6 +72,8 @@ pub struct Fall {
     pub pressure_kpa: f64,
     /// Its standard uncertainty, kPa.
     pub u_pressure_kpa: f64,
+    /// The same apart from the channel's own, part by part.
+    pub level: Level,
     /// Fall, kPa.
     pub drop_kpa: f64,
     /// Its standard uncertainty, kPa.
@@ -243,6 +253,10 @@ fn shape(
     };
     let (e, gap) = (last, gap + e - last);
     let rough = probe(s, k, e, gap, n)?;
+    // Looked at over its whole length, more may have come out than where it was found.
+    if slow.is_some() && withdrawal_explains(s, k, e, &rough, n) {
+        return None;
+    }
     let stands = match (&all, s.has_volume()) {
         (_, true) => stays(s, k, e, gap, n, rough.fall, threshold),
         (Some(whole), false) => pressure_only::stands(s, whole, slow.is_some()),
@@ -270,9 +284,18 @@ fn shape(
         return None;
     }
     let clipped = s.clipped(first - 1);
-    let (t_lo_s, t_hi_s) = (s.t(before), s.t(first));
-    let t_s = onset(s, first, fallen).clamp(t_lo_s, t_hi_s);
-    let level = level_before(s, k, before, first, n, clipped, single);
+    let between = || {
+        let (lo, hi) = (s.t(before), s.t(first));
+        (onset(s, first, fallen).clamp(lo, hi), lo, hi)
+    };
+    // Samples at the limit of the channel tell nothing of how the fall begins.
+    // Nor do gaps.
+    let gap_here = s.t(first) - s.t(first - 1) > GAP_STEPS * s.trace.step_s;
+    let told = (slow.is_none() && !clipped && !gap_here)
+        .then(|| onset_of(s, k, &found, n, rough.fall))
+        .flatten();
+    let (t_s, t_lo_s, t_hi_s) = told.unwrap_or_else(between);
+    let level = level_before(s, k, (before, first), n, clipped, single);
     let after_to = (fallen + n).min(s.len());
     let volume = f64::midpoint(s.v_up_to(first - 1), s.v_from(first));
     let after = if s.has_volume() {
@@ -280,16 +303,28 @@ fn shape(
     } else {
         pressure_only::level_at(s, fallen, after_to, t_s).0
     };
-    let drop_kpa = level.0 - after;
+    let drop_kpa = level.kpa - after;
     let noise = single / (n as f64).sqrt();
     let u_drop_kpa =
-        (level.1.powi(2) + noise.powi(2) + (s.trace.u_pressure_rel * drop_kpa).powi(2)).sqrt();
-    if drop_kpa < threshold || drop_kpa < DROP_OVER_U * u_drop_kpa {
+        (level.u().powi(2) + noise.powi(2) + (s.trace.u_pressure_rel * drop_kpa).powi(2)).sqrt();
+    // In a gap nobody saw how fast it fell: a frame that creeps after a stroke loses some of its pressure as well.
+    let missing_s = s.t(first) - s.t(first - 1) - s.trace.step_s;
+    let creeps = if missing_s > GAP_STEPS * s.trace.step_s {
+        CREEPS_PER_S * missing_s * level.kpa
+    } else {
+        0.0
+    };
+    if drop_kpa < threshold + creeps || drop_kpa < DROP_OVER_U * u_drop_kpa {
+        return None;
+    }
+    // Nothing that breaks or empties pulls: below zero a stopcock was turned or a hand drew back.
+    let suction = SUCTION_SIGMAS * s.trace.noise_kpa.hypot(s.trace.u_zero_kpa) + SUCTION_KPA;
+    if after < 0.0 && settled(s, fallen) < -suction {
         return None;
     }
     // How stiff everything was while it broke is known less well than before or after.
     let u_moved = settings.volume_share * rough.stiffness * rough.moved.abs();
-    if drop_kpa > ALL_OF_IT * level.0 + 6.0 * s.trace.noise_kpa + 2.0 * u_moved {
+    if drop_kpa > ALL_OF_IT * level.kpa + 6.0 * s.trace.noise_kpa + 2.0 * u_moved {
         return None;
     }
     // Creep after a stroke is slow and small; a slip is neither that steady nor that small.
@@ -299,7 +334,7 @@ fn shape(
         SLIP_FASTEST_SHARE_SLOW
     };
     let steady = slow.is_some_and(|w| w.fastest_share < steadiest);
-    if slow.is_some() && (steady || drop_kpa < settings.slow_drop_share * level.0) {
+    if slow.is_some() && (steady || drop_kpa < settings.slow_drop_share * level.kpa) {
         return None;
     }
     Some(Fall {
@@ -309,8 +344,9 @@ fn shape(
         t_s,
         t_lo_s,
         t_hi_s,
-        pressure_kpa: level.0,
-        u_pressure_kpa: (level.1.powi(2) + s.trace.u_pressure_at(level.0).powi(2)).sqrt(),
+        pressure_kpa: level.kpa,
+        u_pressure_kpa: level.u().hypot(s.trace.u_pressure_at(level.kpa)),
+        level,
         drop_kpa,
         u_drop_kpa: u_drop_kpa.hypot(u_moved),
         volume_ml: if s.has_volume() { volume } else { f64::NAN },
@@ -366,6 +402,16 @@ fn stays(
     !sprung && !was_falling
 }
 
+/// Pressure left once the line has swung out, kPa; positive infinity where the recording ends before.
+fn settled(s: &Samples<'_>, fallen: usize) -> f64 {
+    let from = s.first_since(s.t(fallen) + SETTLED_S.0);
+    let to = s.first_since(s.t(fallen) + SETTLED_S.1).max(from + 1);
+    if to > s.len() {
+        return f64::INFINITY;
+    }
+    median(&(from..to).map(|i| s.p(i)).collect::<Vec<_>>())
+}
+
 /// Best time of the onset: where several samples lie on the fall, its first pace carried back to the level before; else the
 /// middle of the step it lies in.
 fn onset(s: &Samples<'_>, first: usize, fallen: usize) -> f64 {
@@ -385,55 +431,4 @@ fn onset(s: &Samples<'_>, first: usize, fallen: usize) -> f64 {
     } else {
         middle
     }
-}
-
-/// Pressure at the onset from the samples before it, and its standard uncertainty apart from the channel's own.
-fn level_before(
-    s: &Samples<'_>,
-    k: &Stiffness,
-    before: usize,
-    first: usize,
-    n: usize,
-    clipped: bool,
-    single: f64,
-) -> (f64, f64) {
-    if !s.has_volume() && !clipped {
-        let t = f64::midpoint(s.t(first - 1), s.t(first));
-        let (level, u, slope) =
-            pressure_only::level_at(s, (before + 1).saturating_sub(n), before + 1, t);
-        return (
-            level,
-            u.hypot(slope * (s.t(first) - s.t(before)) / 12.0_f64.sqrt())
-                .max(single / (n as f64).sqrt()),
-        );
-    }
-    let volume = f64::midpoint(s.v_up_to(first - 1), s.v_from(first));
-    let mut last = before;
-    if clipped {
-        while last > 0 && s.clipped(last) {
-            last -= 1;
-        }
-    }
-    let from = (last + 1).saturating_sub(n);
-    let stiffness = k.past(last);
-    let level = s.mean_p(from, last + 1);
-    let mean_volume = s.mean_v(from, last + 1);
-    let extrapolated = stiffness * (volume - mean_volume);
-    // Where the pressure rises, an onset known to an interval is a pressure known to an interval (rectangle).
-    let (left, right) = (s.v(before), s.v(first));
-    let spread = stiffness * (right - left).abs() / 12.0_f64.sqrt();
-    let noise = single * (1.0 / n as f64).sqrt();
-    let volume_noise = stiffness * s.v_noise().max(0.0) / 2.0_f64.sqrt();
-    let volume_noise = if volume_noise.is_finite() {
-        volume_noise
-    } else {
-        0.0
-    };
-    let over_clip = if clipped {
-        EXTRAPOLATION_U * extrapolated.abs()
-    } else {
-        0.0
-    };
-    let u = (noise.powi(2) + spread.powi(2) + volume_noise.powi(2) + over_clip.powi(2)).sqrt();
-    (level + extrapolated, u)
 }

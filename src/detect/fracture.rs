@@ -1,6 +1,7 @@
 //! Fracture: a fast partial fall, nothing withdrawn, the balloon still holds.
 
 use super::burst::emptied;
+use super::definitions::by_definition;
 use super::{Context, Detector, Fall};
 use crate::calibrate::{mad_sigma, median};
 use crate::recording::{Event, EventKind, Grade};
@@ -115,6 +116,7 @@ pub(super) fn event(context: &Context<'_>, fall: &Fall, kind: EventKind) -> Even
         } else {
             Quantity::missing("mL", "no volume channel")
         },
+        pressures: by_definition(context, fall),
         confidence: (confidence * 1000.0).round() / 1000.0,
         grade: Grade::TraceOnly,
         evidence,

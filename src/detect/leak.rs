@@ -167,6 +167,7 @@ fn event(context: &Context<'_>, rests: &[Rest], first: usize, last: usize) -> Ev
                 )
             },
         ),
+        pressures: Vec::new(),
         confidence: (1.0 - (-loss / context.settings.leak_share_per_s).exp()).clamp(0.0, 0.99),
         grade: Grade::TraceOnly,
         evidence: vec![

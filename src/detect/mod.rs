@@ -5,11 +5,15 @@
 //! fixed number of atmospheres. Nothing is smoothed or resampled before an edge is placed: an onset lies between two samples.
 
 mod burst;
+mod definitions;
 mod edge;
 mod falls;
+mod false_alarm;
 mod fracture;
 mod leak;
+mod level;
 mod levels;
+mod onset;
 mod pressure_only;
 mod ranges;
 mod search;
@@ -23,6 +27,7 @@ use crate::rig::Settings;
 use crate::segment::Motion;
 
 pub use falls::{Fall, Found, find_falls};
+pub use level::Level;
 
 /// What a detector looks at.
 pub struct Context<'a> {

@@ -44,6 +44,11 @@ impl Ranges {
         self.touch(i, i + 1)
     }
 
+    /// How many samples they are.
+    pub fn samples(&self) -> usize {
+        self.0.iter().map(|(from, to)| to - from).sum()
+    }
+
     /// A look at samples that never go back.
     pub fn walk(&self) -> Walk<'_> {
         Walk(&self.0)

@@ -4,7 +4,7 @@ use super::falls::{GAP_STEPS, GAPS_S};
 use super::levels::{Before, Probe, Samples};
 use super::ranges::{Ranges, Walk};
 use super::stiffness::Stiffness;
-use crate::calibrate::{mad_sigma, median};
+use crate::calibrate::median;
 use crate::recording::{Phase, PhaseKind};
 use crate::rig::Settings;
 
@@ -27,8 +27,10 @@ const OUT_SIGMAS: f64 = 3.0;
 const STIFFEST: f64 = 3.0;
 /// A fall so many times larger than what came out explains is no backing off.
 const BEYOND_WITHDRAWAL: f64 = 1.5;
-/// Nineteen twentieths of a normal distribution lie within so many standard deviations.
-const OUTER_SIGMAS: f64 = 1.96;
+/// Nine tenths of one side of a normal distribution lie within so many standard deviations ...
+const OUTER_SIGMAS: f64 = 1.645;
+/// ... and half of it within one over so many.
+const MAD_TO_SIGMA: f64 = 1.4826;
 
 /// Samples from one look for a fall to the next, for levels of `n` samples.
 fn scan_step(n: usize) -> usize {
@@ -72,6 +74,8 @@ pub(super) struct Search<'s, 'a> {
     settings: &'s Settings,
     under: Ranges,
     scales: Vec<Scale>,
+    /// Standard deviations that a fall needs.
+    sigmas: f64,
 }
 
 impl<'s, 'a> Search<'s, 'a> {
@@ -89,7 +93,8 @@ impl<'s, 'a> Search<'s, 'a> {
             .collect();
         gaps.dedup();
         let under = under_pressure(s, phases);
-        let sigmas = rest_sigmas(s, k, &under, &gaps, n);
+        let spreads = rest_sigmas(s, k, &under, &gaps, n);
+        let looks = under.samples() * gaps.len();
         let scale = |(gap, sigma)| Scale {
             gap,
             sigma,
@@ -101,7 +106,8 @@ impl<'s, 'a> Search<'s, 'a> {
             n,
             settings,
             under,
-            scales: gaps.into_iter().zip(sigmas).map(scale).collect(),
+            scales: gaps.into_iter().zip(spreads).map(scale).collect(),
+            sigmas: super::false_alarm::sigmas(settings.false_alarms_per_run, looks, n),
         }
     }
 
@@ -109,7 +115,7 @@ impl<'s, 'a> Search<'s, 'a> {
     pub fn smallest_kpa(&self) -> f64 {
         self.scales
             .first()
-            .map_or(f64::NAN, |scale| self.settings.drop_sigmas * scale.sigma)
+            .map_or(f64::NAN, |scale| self.sigmas * scale.sigma)
     }
 
     /// Highest places of every stretch where a fall passes its threshold: a short length places a fall best and comes first, of one
@@ -163,19 +169,25 @@ impl<'s, 'a> Search<'s, 'a> {
     /// The fall between `e` and the length of a scale later, if it passes the threshold or nearly does.
     fn look(&self, before: &Before, e: usize, scale: &Scale) -> Option<Hit> {
         let Self {
-            s, k, n, settings, ..
+            s,
+            k,
+            n,
+            settings,
+            sigmas,
+            ..
         } = self;
         let p = before.probe(s, k, scale.gap)?;
-        if p.fall <= SCAN_SHARE * settings.drop_sigmas * scale.sigma {
+        if p.fall <= SCAN_SHARE * sigmas * scale.sigma {
             return None;
         }
         // The rests it was measured at may have been softer: the noise of the counter weighs with the stiffness here.
         let counter = (p.stiffness * s.v_noise()).max(0.0);
-        let least = threshold(&p, s.p(e), scale.sigma.max(counter), settings);
+        let noise = sigmas * scale.sigma.max(counter);
+        let least = threshold(&p, s.p(e), noise, settings);
         let passes = p.fall > SCAN_SHARE * least
             && !s.any_clipped(e + scale.gap, e + scale.gap + n)
             && !withdrawal_explains(s, k, e, &p, *n)
-            && falls_in_gap(s, e, &p, scale, settings);
+            && falls_in_gap(s, e, &p, scale, (*sigmas, settings.drop_share));
         passes.then_some(Hit {
             over: p.fall / least,
             e,
@@ -198,13 +210,25 @@ impl<'s, 'a> Search<'s, 'a> {
 }
 
 /// What was moved in a gap of the recording explains nothing (a stopcock may have been shut): there the pressure itself must have fallen.
-fn falls_in_gap(s: &Samples<'_>, e: usize, p: &Probe, scale: &Scale, settings: &Settings) -> bool {
+fn falls_in_gap(
+    s: &Samples<'_>,
+    e: usize,
+    p: &Probe,
+    scale: &Scale,
+    (sigmas, share): (f64, f64),
+) -> bool {
     let missing = s.t(e + scale.gap) - s.t(e) > (scale.gap as f64 + GAP_STEPS) * s.trace.step_s;
-    !missing || p.plain > (settings.drop_sigmas * scale.sigma).max(settings.drop_share * s.p(e))
+    !missing || p.plain > (sigmas * scale.sigma).max(share * s.p(e))
 }
 
 /// A fall while volume comes out is the operator backing off unless it is far larger than the stiffest line could make of it.
-fn withdrawal_explains(s: &Samples<'_>, k: &Stiffness, e: usize, p: &Probe, n: usize) -> bool {
+pub(super) fn withdrawal_explains(
+    s: &Samples<'_>,
+    k: &Stiffness,
+    e: usize,
+    p: &Probe,
+    n: usize,
+) -> bool {
     let noise = OUT_SIGMAS * s.trace.noise_ml * (2.0 / n as f64).sqrt();
     if !s.has_volume() || p.moved > -noise {
         return false;
@@ -272,17 +296,24 @@ fn sigma_of(falls: &[f64], least: f64) -> f64 {
     if falls.len() < RESTS_LEAST {
         return SLOW_NOISE * least;
     }
-    // A channel that rests on a few codes and flickers between them has a small median deviation and long tails: the outer
-    // twentieth counts as well.
     let centre = median(falls);
-    let mut deviations: Vec<f64> = falls.iter().map(|v| (v - centre).abs()).collect();
-    let twentieth = deviations.len() * 19 / 20;
-    let (_, outer, _) = deviations.select_nth_unstable_by(twentieth, f64::total_cmp);
-    let outer = *outer / OUTER_SIGMAS;
-    (mad_sigma(falls).max(outer) + centre.abs()).max(least)
+    // What breaks at rest makes falls and no rises, a stopcock opened again rises and no falls: noise is what both sides have.
+    let side = |sign: f64| {
+        let deviations = falls.iter().map(|v| sign * (v - centre));
+        let mut deviations: Vec<f64> = deviations.filter(|v| *v >= 0.0).collect();
+        if deviations.is_empty() {
+            return 0.0;
+        }
+        let middle = MAD_TO_SIGMA * median(&deviations);
+        // A channel that rests on a few codes and flickers between them has a small median deviation and long tails: the outer
+        // tenth of a side counts as well.
+        let tenth = (deviations.len() * 9 / 10).min(deviations.len() - 1);
+        let (_, outer, _) = deviations.select_nth_unstable_by(tenth, f64::total_cmp);
+        middle.max(*outer / OUTER_SIGMAS)
+    };
+    (side(1.0).min(side(-1.0)) + centre.abs()).max(least)
 }
 
-fn threshold(p: &Probe, pressure: f64, sigma: f64, settings: &Settings) -> f64 {
-    (settings.drop_sigmas * sigma).max(settings.drop_share * pressure)
-        + settings.volume_share * p.stiffness * p.moved.abs()
+fn threshold(p: &Probe, pressure: f64, noise: f64, settings: &Settings) -> f64 {
+    noise.max(settings.drop_share * pressure) + settings.volume_share * p.stiffness * p.moved.abs()
 }

@@ -84,14 +84,7 @@ pub fn judge_run(
         ));
     }
     let (outcome, reason) = decide(&events, inspection, frame, broken_by_eye, settings);
-    if inspection == Some(Inspection::Intact)
-        && events.iter().any(|e| e.kind == EventKind::Fracture)
-    {
-        findings.push(
-            Finding::doubt("trace-against-inspection", "the trace looks like a fracture but the frame was found intact; the inspection stands")
-                .help("look at the frame again, under magnification"),
-        );
-    }
+    findings.extend(disagreement(&events, inspection));
     Judged {
         outcome,
         reason,
@@ -170,6 +163,30 @@ fn grade(kind: EventKind, inspection: Option<Inspection>) -> Grade {
     }
 }
 
+/// A break or a burst against the inspection: an error, which somebody has to settle. The inspection stands until then. A balloon that
+/// slipped or leaked before it did what the eye saw is no contradiction.
+fn disagreement(events: &[Event], inspection: Option<Inspection>) -> Option<Finding> {
+    let against: Vec<&Event> = events
+        .iter()
+        .filter(|event| event.grade == Grade::Disagree)
+        .filter(|event| matches!(event.kind, EventKind::Fracture | EventKind::Burst))
+        .collect();
+    let (first, seen) = (against.first()?, inspection?);
+    let when = first
+        .t_s
+        .map_or_else(String::new, |t| format!(" at {t:.2} s"));
+    let (kind, seen) = (first.kind.word(), seen.word());
+    Some(
+        Finding::error(
+            "trace-against-inspection",
+            format!("the trace shows a {kind}{when}, but the inspection says \"{seen}\"; the inspection stands"),
+        )
+        .count(against.len())
+        .effect("the outcome of the run is the one of the inspection")
+        .help("look at the frame and the balloon again, under magnification, and correct the inspection column of runs.csv or keep it"),
+    )
+}
+
 fn unseen_fracture() -> Event {
     let reason = "not seen in the trace";
     Event {
@@ -181,6 +198,7 @@ fn unseen_fracture() -> Event {
         pressure: Quantity::missing("kPa", reason),
         drop: Quantity::missing("kPa", reason),
         volume: Quantity::missing("mL", reason),
+        pressures: Vec::new(),
         confidence: SEEN_CONFIDENCE,
         grade: Grade::InspectionOnly,
         evidence: vec!["the inspection found the frame broken".to_owned()],

@@ -1,6 +1,6 @@
 //! A frame run: detect, frame load, diameters, flow, outcome.
 
-use super::{Attempt, Prepared, References, Study, effects, flow, results};
+use super::{Attempt, Prepared, References, Study, dial, effects, flow, results};
 use crate::balloon::{FrameLoad, FreeBalloon, LoadInput, frame_load, optical_before};
 use crate::detect::detect;
 use crate::judge::{FrameState, judge_run};
@@ -163,6 +163,7 @@ fn judge_events(
     result.outcome = judged.outcome;
     result.outcome_reason = judged.reason;
     result.events = judged.events;
+    dial::add(&mut result.events, &result.observations);
     result
         .findings
         .extend(judged.findings.into_iter().map(|f| f.run(&run.run_id)));
@@ -316,6 +317,7 @@ fn add_yield(load: &FrameLoad, trace: &crate::recording::Trace, result: &mut Run
         pressure: yield_pressure(load, t, trace),
         drop: Quantity::missing("kPa", "a yield has no drop"),
         volume: Quantity::missing("mL", reason),
+        pressures: Vec::new(),
         confidence: YIELD_CONFIDENCE,
         grade: Grade::TraceOnly,
         evidence: vec!["the diameter grows faster with the load from here on (two straight lines fit better than one)".to_owned()],

@@ -200,6 +200,7 @@ mod tests {
             pressure: none("kPa"),
             drop: none("kPa"),
             volume: none("mL"),
+            pressures: Vec::new(),
             confidence: 1.0,
             grade: Grade::TraceOnly,
             evidence: Vec::new(),

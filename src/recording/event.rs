@@ -49,6 +49,34 @@ pub enum Grade {
     Disagree,
 }
 
+/// What one source contributes to a standard uncertainty.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Contribution {
+    /// Where it comes from.
+    pub source: String,
+    /// Its standard uncertainty, in `unit`; `None` where unknown.
+    pub u: Option<f64>,
+    /// Unit symbol.
+    pub unit: String,
+    /// Why it is unknown.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+/// The pressure of an event by one definition. Different definitions are never pooled.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PressureByDefinition {
+    /// Name of the definition: `onset`, `maximum before`, `last completed step`, `dial`.
+    pub definition: String,
+    /// Gauge pressure, kPa; the lower end where only an interval is known.
+    pub pressure: Quantity,
+    /// The upper end where only an interval is known, kPa.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at_most: Option<Quantity>,
+    /// What its standard uncertainty is made of.
+    pub budget: Vec<Contribution>,
+}
+
 /// An event with the interval it happened in and the evidence for it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Event {
@@ -68,6 +96,9 @@ pub struct Event {
     pub drop: Quantity,
     /// Injected volume at the onset, mL.
     pub volume: Quantity,
+    /// The pressure by every definition that can be had; empty for kinds whose pressure has only one.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub pressures: Vec<PressureByDefinition>,
     /// How sure the detector is, 0 to 1; not a probability.
     pub confidence: f64,
     /// Which witnesses agree.

@@ -56,6 +56,20 @@ pub enum Inspection {
     Blank,
 }
 
+impl Inspection {
+    /// Its word in `runs.csv`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Fractured => "fractured",
+            Self::Intact => "intact",
+            Self::Burst => "burst",
+            Self::Leak => "leak",
+            Self::Slip => "slip",
+            Self::Blank => "blank",
+        }
+    }
+}
+
 /// A row of `runs.csv`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RunRow {

@@ -28,8 +28,9 @@ pub struct Settings {
     pub drift_largest_kpa: f64,
     /// A hum line stands so many times over the median of the spectrum (power). Default 400.
     pub hum_over_floor: f64,
-    /// A sudden fall is looked at from so many standard deviations of its own estimate, measured at rest. Default 6.
-    pub drop_sigmas: f64,
+    /// So many sudden falls of a run may be noise alone; the longer the run and the faster its clock, the more standard deviations a fall
+    /// needs. Default 0.0001: one in ten thousand runs (about six standard deviations).
+    pub false_alarms_per_run: f64,
     /// Smallest sudden fall as a share of the pressure that the stored volume of the line and balloon explains. Default 0.004.
     pub drop_share: f64,
     /// Share of the pressure change explained by the moved volume that may be misjudged. Default 0.25.
@@ -68,7 +69,7 @@ impl Default for Settings {
             drift_doubt_kpa: 10.0,
             drift_largest_kpa: 100.0,
             hum_over_floor: 400.0,
-            drop_sigmas: 6.0,
+            false_alarms_per_run: 1e-4,
             drop_share: 0.004,
             volume_share: 0.25,
             snap_share: 0.8,

@@ -1,4 +1,4 @@
-//! Detectors: their contract, their behaviour on made-up runs with truth, and a survey of errors on the simulated bench.
+//! Detectors: their contract, and their behaviour on made-up runs with truth.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 // Builders read best as methods that take over their parts; both arms of a pairing are said out.
 #![allow(
@@ -9,4 +9,3 @@
 
 mod contract;
 mod staircase;
-mod survey;

@@ -76,6 +76,7 @@ fn event(kind: EventKind, at: Option<(f64, f64)>) -> Event {
         pressure: at.map_or_else(|| none("kPa"), |(_, p)| quantity(p, "kPa")),
         drop: none("kPa"),
         volume: none("mL"),
+        pressures: Vec::new(),
         confidence: 0.9,
         grade: if at.is_some() {
             Grade::Agree

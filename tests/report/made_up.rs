@@ -157,6 +157,7 @@ pub fn event(made: &Made, kind: EventKind) -> Option<Event> {
             "kPa",
         ),
         volume: q(t.volume_ml.as_ref().map_or(0.0, |v| v[before]), 0.1, "mL"),
+        pressures: Vec::new(),
         confidence: 0.94,
         grade: Grade::Agree,
         evidence: vec![
@@ -551,7 +552,7 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             ambient_pressure_kpa: 100.9,
             transducer_side: "balloon".to_owned(),
             fracture_pressure_definition: "onset by change point".to_owned(),
-            settings: serde_json::json!({"drop_sigmas": 6.0, "strict": false, "window": {"before_s": 0.1}}),
+            settings: serde_json::json!({"drop_share": 0.004, "strict": false, "window": {"before_s": 0.1}}),
         },
         inputs: vec![Input {
             path: "runs.csv".to_owned(),

@@ -1,0 +1,189 @@
+//! The pressure of a break by each definition, each with its budget. Different definitions are never pooled.
+
+use super::{Context, Fall};
+use crate::calibrate::median;
+use crate::recording::{Contribution, PhaseKind, PressureByDefinition, Trace};
+use crate::uncertain::Quantity;
+
+/// The maximum is looked for in this time before the onset, s.
+const BEFORE_S: f64 = 0.1;
+/// Samples that tell the pressure at the end of a hold.
+const END_OF_HOLD: usize = 5;
+/// The flow at the onset is told from this time before it, s.
+const FLOW_S: f64 = 0.05;
+
+/// Every definition that the recording alone tells. A new one is a function and a line here.
+const DEFINITIONS: &[fn(&Context<'_>, &Fall) -> PressureByDefinition] =
+    &[onset, maximum_before, last_completed_step];
+
+/// The pressure of a break by every definition that the recording tells.
+pub(super) fn by_definition(context: &Context<'_>, fall: &Fall) -> Vec<PressureByDefinition> {
+    DEFINITIONS
+        .iter()
+        .map(|definition| definition(context, fall))
+        .collect()
+}
+
+fn part(source: &str, u_kpa: f64) -> Contribution {
+    Contribution {
+        source: source.to_owned(),
+        // What is exactly nothing contributes nothing; what is not known says so.
+        u: u_kpa.is_finite().then_some(u_kpa),
+        unit: "kPa".to_owned(),
+        reason: (!u_kpa.is_finite()).then(|| "not known".to_owned()),
+    }
+}
+
+/// What the channel itself contributes at a pressure.
+fn channel(trace: &Trace, kpa: f64) -> [Contribution; 2] {
+    let transducer = trace.u_pressure_kpa.hypot(trace.u_pressure_rel * kpa);
+    [
+        part("transducer", transducer),
+        part("zero", trace.u_zero_kpa),
+    ]
+}
+
+/// What is lost between a transducer at the inflator and the balloon while volume flows: told, not taken off.
+fn line_loss(context: &Context<'_>, fall: &Fall) -> Contribution {
+    let trace = context.trace;
+    let rate = trace.volume_ml.as_ref().and_then(|volume| {
+        let from = trace.time_s.partition_point(|t| *t < fall.t_lo_s - FLOW_S);
+        let from = from.min(fall.before.saturating_sub(1));
+        let (dv, dt) = (
+            volume.get(fall.before)? - volume.get(from)?,
+            trace.time_s.get(fall.before)? - trace.time_s.get(from)?,
+        );
+        (dt > 0.0 && dv.is_finite()).then_some(dv / dt)
+    });
+    Contribution {
+        source: "line loss".to_owned(),
+        u: None,
+        unit: "kPa".to_owned(),
+        reason: Some(match rate {
+            Some(rate) => format!(
+                "{rate:+.2} mL/s flowed at the onset; the resistance of the line is not declared, so what it took is in no uncertainty"
+            ),
+            None => "without a volume channel the flow at the onset is not known".to_owned(),
+        }),
+    }
+}
+
+fn onset(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
+    let level = &fall.level;
+    let mut budget = channel(context.trace, fall.pressure_kpa).to_vec();
+    budget.extend([
+        part("noise of the samples before", level.noise),
+        part("interval of the onset", level.timing),
+        part("volume counter", level.counter),
+    ]);
+    if fall.clipped {
+        budget.push(part("beyond the limit of the channel", level.beyond_limit));
+    }
+    budget.push(line_loss(context, fall));
+    PressureByDefinition {
+        definition: "onset".to_owned(),
+        pressure: Quantity::known(
+            fall.pressure_kpa,
+            fall.u_pressure_kpa,
+            "kPa",
+            "onset by change point",
+        ),
+        at_most: None,
+        budget,
+    }
+}
+
+fn maximum_before(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
+    let trace = context.trace;
+    let from = trace
+        .time_s
+        .partition_point(|t| *t < fall.t_lo_s - BEFORE_S);
+    let samples = trace
+        .pressure_kpa
+        .get(from..=fall.before)
+        .unwrap_or_default();
+    let top = samples
+        .iter()
+        .copied()
+        .filter(|p| p.is_finite())
+        .fold(f64::NEG_INFINITY, f64::max);
+    let method = "largest sample of the tenth of a second before the onset";
+    let pressure = if fall.clipped {
+        Quantity::without_u(
+            top,
+            "kPa",
+            method,
+            "the channel was at its limit: the pressure was at least this",
+        )
+    } else {
+        // A largest sample is one sample: its noise does not average out.
+        let u = trace.u_pressure_at(top).hypot(trace.noise_kpa);
+        Quantity::known(top, u, "kPa", method)
+    };
+    let mut budget = channel(trace, top).to_vec();
+    budget.push(part("noise of a sample", trace.noise_kpa));
+    budget.push(line_loss(context, fall));
+    PressureByDefinition {
+        definition: "maximum before".to_owned(),
+        pressure,
+        at_most: None,
+        budget,
+    }
+}
+
+/// The frame held the last completed step, and broke on the way to the next: an interval.
+fn last_completed_step(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
+    let trace = context.trace;
+    let name = "last completed step".to_owned();
+    let missing = |reason: &str| PressureByDefinition {
+        definition: name.clone(),
+        pressure: Quantity::missing("kPa", reason),
+        at_most: None,
+        budget: Vec::new(),
+    };
+    let stroke = context
+        .phases
+        .iter()
+        .rposition(|p| p.kind == PhaseKind::Stroke && p.start <= fall.before);
+    let Some(at) = stroke else {
+        return missing("no stroke was seen before the break");
+    };
+    let before = context.phases[..at]
+        .iter()
+        .rev()
+        .take_while(|p| p.kind != PhaseKind::Stroke)
+        .find(|p| p.kind == PhaseKind::Hold);
+    let (Some(hold), Some(stroke)) = (before, context.phases.get(at)) else {
+        return missing("no hold was seen before the stroke in which it broke");
+    };
+    let end = hold.end.min(trace.len());
+    let held = median(&trace.pressure_kpa[end.saturating_sub(END_OF_HOLD).max(hold.start)..end]);
+    // What the stroke reached before the break.
+    let reached = trace.pressure_kpa[stroke.start.min(fall.before)..=fall.before]
+        .iter()
+        .copied()
+        .filter(|p| p.is_finite())
+        .fold(fall.pressure_kpa, f64::max);
+    if !held.is_finite() || reached <= held {
+        return missing("the stroke in which it broke reached no more than the hold before");
+    }
+    let u = |kpa: f64| trace.u_pressure_at(kpa).hypot(trace.noise_kpa);
+    let mut budget = channel(trace, held).to_vec();
+    budget.push(part("noise of a sample", trace.noise_kpa));
+    PressureByDefinition {
+        definition: name.clone(),
+        pressure: Quantity::known(
+            held,
+            u(held),
+            "kPa",
+            "end of the last hold before the stroke in which it broke",
+        ),
+        at_most: Some(Quantity::known(
+            reached,
+            u(reached),
+            "kPa",
+            "highest pressure of that stroke before the break",
+        )),
+        budget,
+    }
+}

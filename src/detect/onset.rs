@@ -1,0 +1,315 @@
+//! When a fall began: how likely every moment is, from the samples before it and those on it.
+//!
+//! Until the onset `t0` the pressure follows what volume makes of it, with the noise of a sample. From then on it loses `D min(1, ((t - t0)/T)^q)`
+//! of the whole fall `D`: at once (`q = 1`), or through a line and a port, which let it begin smoothly (`q = 2, 3`). How long it takes (`T`)
+//! and how it begins (`q`) are not known: the likelihood of `t0` is the mean over them, every ratio of lengths being as likely. No fall has
+//! just this shape, so the model is good to a share of what it says, and the onset to a share of the time the fall takes. Every moment
+//! being as likely beforehand, the interval holds the middle 95 % of the likelihood, and the best time is its mean. Where the whole fall lies between two
+//! samples every moment between them is as likely and the interval is nearly the step; where several samples lie on the fall it is
+//! much shorter.
+
+use super::levels::SNAP_S;
+
+/// Share of the likelihood inside the interval.
+const INSIDE: f64 = 0.95;
+/// The onset is good to this share of the time the fall takes: half of what lies between a fall that begins at once and one that begins
+/// smoothly.
+const SHAPE_TIME: f64 = 0.1;
+/// A fall may begin with the powers from 1 to this one.
+const POWERS: usize = 3;
+/// The model is good to this share of the loss it says.
+const SHAPE: f64 = 0.15;
+/// Moments looked at in each step of the clock.
+const IN_STEP: usize = 8;
+/// Lengths of a fall looked at ...
+const LENGTHS: usize = 14;
+/// ... each so many times as long as the one before ...
+const LONGER: f64 = 1.9;
+/// ... from this share of a step on.
+const SHORTEST: f64 = 0.01;
+/// A snap takes no longer than this, s: twice the time within which it loses nearly all of its pressure.
+const LONGEST_S: f64 = 2.0 * SNAP_S;
+/// A product this large is taken the logarithm of.
+const LARGE: f64 = 1e200;
+/// Moments from which twice the log-likelihood is so much lower end the search: before them it is lower still.
+const FAR_BELOW: f64 = 25.0;
+
+/// What tells an onset.
+pub(super) struct Beginning<'l> {
+    /// Times, s, and pressures lost, kPa: the samples of the level before, then those of the fall.
+    pub lost: &'l [(f64, f64)],
+    /// Number of the first sample that certainly belongs to the fall.
+    pub first: usize,
+    /// Standard deviation of a sample, kPa.
+    pub sigma: f64,
+    /// The whole fall, kPa.
+    pub fall: f64,
+}
+
+/// Best time, earliest and latest time of an onset, s.
+pub(super) fn onset(beginning: &Beginning<'_>) -> Option<(f64, f64, f64)> {
+    let lost = beginning.lost;
+    let (t_first, _) = *lost.get(beginning.first)?;
+    // Moments from the last to the first, each with the length it stands for and twice its negative log-likelihood.
+    let mut moments: Vec<(f64, f64, f64)> = Vec::new();
+    let mut least = f64::INFINITY;
+    let noise = beginning.sigma * beginning.sigma;
+    // What each sample adds once the fall is over, and what all before it add.
+    let over: Vec<f64> = lost
+        .iter()
+        .map(|(_, lost)| against(beginning.fall, *lost, noise))
+        .map(|(square, wider)| square + wider.ln())
+        .collect();
+    let mut before: f64 = lost[..beginning.first]
+        .iter()
+        .map(|(_, lost)| lost * lost / noise)
+        .sum();
+    for at in (0..beginning.first).rev() {
+        let (&(left, _), &(right, _)) = (lost.get(at)?, lost.get(at + 1)?);
+        let length = (right - left) / IN_STEP as f64;
+        let mut here = f64::INFINITY;
+        for k in (0..IN_STEP).rev() {
+            let t = left + (k as f64 + 0.5) * length;
+            let behind = misfit(
+                beginning,
+                lost.get(at + 1..)?,
+                over.get(at + 1..)?,
+                t,
+                right - left,
+            );
+            let misfit = before + behind;
+            here = here.min(misfit);
+            moments.push((t, length, misfit));
+        }
+        if here > least + FAR_BELOW {
+            break;
+        }
+        least = least.min(here);
+        before -= lost.get(at)?.1.powi(2) / noise;
+    }
+    // From the first moment to the last, each with what it weighs.
+    let weighed: Vec<(f64, f64, f64)> = moments
+        .iter()
+        .rev()
+        .map(|(t, length, misfit)| (*t, *length, length * (-0.5 * (misfit - least)).exp()))
+        .collect();
+    let whole: f64 = weighed.iter().map(|(.., weight)| weight).sum();
+    if !(whole > 0.0 && whole.is_finite()) {
+        return None;
+    }
+    let mean = weighed.iter().map(|(t, _, weight)| t * weight).sum::<f64>() / whole;
+    // Where a share of the weight lies before.
+    let quantile = |share: f64| {
+        let mut before = 0.0;
+        for (t, length, weight) in &weighed {
+            if before + weight >= share * whole && *weight > 0.0 {
+                return t + length * ((share * whole - before) / weight - 0.5);
+            }
+            before += weight;
+        }
+        t_first
+    };
+    let outside = 0.5 * (1.0 - INSIDE);
+    let (t_last, _) = *lost.last()?;
+    // What lies between two samples takes no time that could be told.
+    let resolved = if lost.len() > beginning.first + 1 {
+        t_last - mean
+    } else {
+        0.0
+    };
+    let blur = SHAPE_TIME * resolved;
+    let (low, high) = (quantile(outside) - blur, quantile(1.0 - outside) + blur);
+    Some((mean, low, high.min(t_first).max(mean)))
+}
+
+/// What a sample lost beside what the whole fall would have made it lose, as it adds to twice the negative log-likelihood, kPa in squares of
+/// the noise.
+fn against(model: f64, lost: f64, noise: f64) -> (f64, f64) {
+    let variance = noise + SHAPE * SHAPE * model * model;
+    ((lost - model) * (lost - model) / variance, variance / noise)
+}
+
+/// Twice the negative log-likelihood of an onset at `t` from the samples behind it, over all lengths and powers; `step` is that of the clock
+/// there, `over` what each sample adds once the fall is over.
+fn misfit(
+    beginning: &Beginning<'_>,
+    behind: &[(f64, f64)],
+    over: &[f64],
+    t: f64,
+    step: f64,
+) -> f64 {
+    let (fall, noise) = (beginning.fall, beginning.sigma * beginning.sigma);
+    let mut sums = [f64::INFINITY; LENGTHS * POWERS];
+    let mut length = SHORTEST * step;
+    for (at, sums) in sums.chunks_exact_mut(POWERS).enumerate() {
+        if at > 0 && length > LONGEST_S {
+            break;
+        }
+        sums.fill(0.0);
+        // Logarithms are added up as those of products.
+        let mut spreads = [1.0; POWERS];
+        for ((time, lost), over) in behind.iter().zip(over) {
+            let done = (time - t) / length;
+            if done >= 1.0 {
+                for sum in &mut *sums {
+                    *sum += over;
+                }
+                continue;
+            }
+            let mut model = fall;
+            for (sum, spread) in sums.iter_mut().zip(&mut spreads) {
+                model *= done;
+                let (square, wider) = against(model, *lost, noise);
+                *sum += square;
+                *spread *= wider;
+                if *spread > LARGE {
+                    *sum += spread.ln();
+                    *spread = 1.0;
+                }
+            }
+        }
+        for (sum, spread) in sums.iter_mut().zip(spreads) {
+            *sum += spread.ln();
+        }
+        length *= LONGER;
+    }
+    // The likelihoods are far too small to be added up as they are.
+    let best = sums.iter().copied().fold(f64::INFINITY, f64::min);
+    let told = sums.iter().filter(|sum| sum.is_finite());
+    let mean = told
+        .clone()
+        .map(|sum| (-0.5 * (sum - best)).exp())
+        .sum::<f64>()
+        / told.count() as f64;
+    best - 2.0 * mean.ln()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::draw::Draws;
+
+    /// A fall of a shape that begins at a random moment, in noise: how often the interval holds it, how long it is, and the mean error.
+    fn cover(step: f64, fall: f64, shape: &dyn Fn(f64) -> f64) -> (f64, f64, f64) {
+        let mut draws = Draws::new(4, "onsets");
+        let (mut inside, mut width, mut error, runs) = (0, 0.0, 0.0, 600);
+        for _ in 0..runs {
+            let truth = 0.1 + step * draws.unit();
+            let lost: Vec<(f64, f64)> = (0..(0.2 / step) as usize)
+                .map(|i| {
+                    let t = i as f64 * step;
+                    (t, fall * shape((t - truth).max(0.0)) + draws.normal())
+                })
+                .collect();
+            let first = lost
+                .iter()
+                .position(|(t, l)| *t > 0.1 && *l > (0.06 * fall).max(3.0))
+                .unwrap_or(1);
+            let fallen = lost
+                .iter()
+                .position(|(t, l)| *t > 0.1 && *l > 0.9 * fall)
+                .unwrap_or(1);
+            let beginning = Beginning {
+                lost: &lost[..=fallen],
+                first,
+                sigma: 1.0,
+                fall,
+            };
+            let (t, low, high) = onset(&beginning).unwrap_or_default();
+            inside += i32::from(low <= truth && truth <= high);
+            width += (high - low) / f64::from(runs);
+            error += (t - truth).abs() / f64::from(runs);
+        }
+        (f64::from(inside) / f64::from(runs), width, error)
+    }
+
+    /// A published series: number and value.
+    fn series(text: &str) -> Vec<f64> {
+        let cells = text
+            .lines()
+            .skip(1)
+            .filter_map(|line| line.rsplit(',').next());
+        cells.filter_map(|cell| cell.trim().parse().ok()).collect()
+    }
+
+    /// The onset of a step in a series, told from its first and last values alone and everything up to `until`.
+    fn step(values: &[f64], first: usize, until: usize, sign: f64) -> (f64, f64, f64) {
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
+        let level = mean(&values[..first]);
+        let after = mean(&values[values.len() / 2..]);
+        let spread = values[..first].iter().map(|v| (v - level).powi(2));
+        let sigma = (spread.sum::<f64>() / (first - 1) as f64).sqrt();
+        let lost: Vec<(f64, f64)> = (0..=until)
+            .map(|i| (i as f64, sign * (level - values[i])))
+            .collect();
+        let beginning = Beginning {
+            lost: &lost,
+            first: until,
+            sigma,
+            fall: sign * (level - after),
+        };
+        onset(&beginning).unwrap_or_default()
+    }
+
+    /// Published change points (sources in `tests/data/changepoint/SOURCE.md`): the Nile falls between the years number 27 (1898) and 28
+    /// (1899), known to about three years either way; the second quality-control series steps at number 97.
+    #[test]
+    fn published_change_points_are_found() {
+        let nile = series(include_str!("../../tests/data/changepoint/nile.csv"));
+        assert_eq!((nile.len(), nile[27]), (100, 1100.0));
+        let (t, low, high) = step(&nile, 20, 45, 1.0);
+        assert!((27.0..28.0).contains(&t), "{t}");
+        assert!(
+            low < 27.5 && high > 27.5 && high - low < 6.0,
+            "{low} to {high}"
+        );
+        let quality = series(include_str!(
+            "../../tests/data/changepoint/quality_control_2.csv"
+        ));
+        let (t, low, high) = step(
+            &quality,
+            60,
+            125,
+            if quality[200] > quality[20] {
+                -1.0
+            } else {
+                1.0
+            },
+        );
+        assert!((94.0..99.0).contains(&t), "{t}");
+        assert!(low <= 96.5 && high >= 96.5, "{low} to {high}");
+    }
+
+    #[test]
+    fn intervals_hold_the_onset_as_often_as_they_say() {
+        let sharp = |t: f64| 1.0 - (-t / 0.003_f64).exp();
+        let smooth = |t: f64| {
+            let x = t / 0.004;
+            1.0 - (1.0 + x) * (-x).exp()
+        };
+        for (step, fall) in [
+            (0.001, 30.0),
+            (0.001, 100.0),
+            (0.01, 30.0),
+            (0.005, 15.0),
+            (0.02, 60.0),
+        ] {
+            for shape in [&sharp as &dyn Fn(f64) -> f64, &smooth] {
+                let (inside, width, error) = cover(step, fall, shape);
+                assert!(
+                    inside > 0.9,
+                    "{step} s, {fall} sigmas: {inside}, {width} s long"
+                );
+                // Never much longer than three steps and the smooth beginning, and the best time well inside.
+                assert!(
+                    width < 3.0 * step + 0.008,
+                    "{step} s, {fall} sigmas: {width} s long"
+                );
+                assert!(
+                    error < 0.5 * step + 0.002,
+                    "{step} s, {fall} sigmas: off by {error} s"
+                );
+            }
+        }
+    }
+}
