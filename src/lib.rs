@@ -11,6 +11,7 @@ pub mod measure;
 pub mod orifice;
 pub mod pipeline;
 pub mod plot;
+pub mod prove;
 pub mod read;
 pub mod recording;
 pub mod report;

@@ -6,10 +6,10 @@
 )]
 
 use clap::Parser;
-use hooptrace::cli::{analyse, args, check, inspect, messages};
+use hooptrace::cli::{analyse, args, check, inspect, messages, prove};
 use hooptrace::read::SourceLines;
 use hooptrace::recording::Finding;
-use hooptrace::{bench, rig};
+use hooptrace::rig;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::{IsTerminal, Write};
 use std::path::Path;
@@ -30,7 +30,16 @@ fn main() -> ExitCode {
         args::Command::Inspect { file, rig } => {
             (run_inspect(&file, rig.as_deref()), SourceLines::of_files())
         }
-        args::Command::Simulate { out } => (run_simulate(&out), SourceLines::of_files()),
+        args::Command::Simulate {
+            scenario,
+            seed,
+            studies,
+            out,
+        } => {
+            let done = prove::simulate(scenario.as_deref(), seed, studies, &out);
+            (done.map(|()| 0), SourceLines::of_files())
+        }
+        args::Command::Prove(args) => (run_prove(&args), SourceLines::of_files()),
     };
     ExitCode::from(status.unwrap_or_else(|findings| {
         let told = messages::in_words(&findings, &mut lines, "");
@@ -64,7 +73,7 @@ fn with_bar<T>(wanted: bool, work: impl FnOnce(&(dyn Fn(usize, usize) + Sync)) -
     let started = Instant::now();
     let show = wanted && std::io::stderr().is_terminal();
     let bar = ProgressBar::hidden();
-    if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos}/{len} runs") {
+    if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos}/{len}") {
         bar.set_style(style);
     }
     let ended = work(&|done, all| {
@@ -90,16 +99,10 @@ fn run_inspect(file: &Path, rig_file: Option<&Path>) -> Result<u8, Vec<Finding>>
     Ok(u8::from(matches!(inspection.with_rig, Some(Err(_)))))
 }
 
-fn run_simulate(out: &Path) -> Result<u8, Vec<Finding>> {
-    for plan in bench::sample_plans() {
-        bench::write_with_truth(&plan, out).map_err(|error| {
-            vec![Finding::error(
-                "cannot-write",
-                format!("{}: {error}", out.display()),
-            )]
-        })?;
-    }
-    Ok(0)
+fn run_prove(args: &args::Prove) -> Result<u8, Vec<Finding>> {
+    let ended = with_bar(true, |progress| prove::run(args, progress))?;
+    print(&ended.summary);
+    Ok(ended.status)
 }
 
 /// A reader that closes the pipe early is no error of ours.

@@ -339,11 +339,12 @@ fn the_files_promised_are_the_files_written() {
 #[test]
 fn the_options_are_those_of_the_program() {
     let command = Args::command();
-    let analyse = command.find_subcommand("analyse").unwrap();
-    let known: BTreeSet<String> = analyse
-        .get_arguments()
+    let with_tables = ["analyse", "prove"];
+    let known: BTreeSet<String> = with_tables
+        .iter()
+        .flat_map(|name| command.find_subcommand(name).unwrap().get_arguments())
         .filter_map(|arg| arg.get_long())
-        .filter(|long| !matches!(*long, "out" | "help"))
+        .filter(|long| *long != "help")
         .map(|long| format!("--{long}"))
         .collect();
     let readme = page("README.md");

@@ -45,10 +45,15 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "table",
         ],
     ),
-    // `inspect` looks at one file, so it calls the reader itself.
-    ("cli", &["read", "table", "pipeline"]),
     // The simulated bench shares the plain types and nothing else, so that it can check the analysis.
     ("bench", &[]),
+    // The proof sets the two side by side.
+    ("prove", &["stats", "pipeline", "bench"]),
+    // `inspect` looks at one file, so it calls the reader itself.
+    (
+        "cli",
+        &["read", "table", "pipeline", "plot", "bench", "prove"],
+    ),
 ];
 
 /// Imports that should not be. Each is a fault of the design with a way to mend it; the test fails once it is mended, so that
@@ -61,7 +66,7 @@ const FAULTS: &[(&str, &str)] = &[
 /// Folders that touch files: the two ends, and the simulator that writes studies.
 const FILES: &[&str] = &["read", "rig", "table", "bench"];
 /// Folders that may share work between threads: the ends, and the two stages that see every sample of a long recording.
-const THREADS: &[&str] = &["read", "calibrate", "segment", "pipeline", "cli"];
+const THREADS: &[&str] = &["read", "calibrate", "segment", "pipeline", "prove", "cli"];
 /// Words that touch files.
 const FILE_WORDS: &[&str] = &["std::fs", "fs::", "File::", "OpenOptions"];
 /// Longest file, sources and tests alike, lines.

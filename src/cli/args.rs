@@ -39,12 +39,55 @@ pub enum Command {
         #[arg(long, value_name = "RIG")]
         rig: Option<PathBuf>,
     },
-    /// Write the studies of the simulated bench, with their truth beside them.
+    /// Write studies of the simulated bench, with their truth beside them: those of a scenario, or the samples.
+    #[command(after_help = "Example:\n  hooptrace simulate noisy --seed 7 --out simulated")]
     Simulate {
+        /// A scenario of the program by name, or a scenario file; without one the sample studies are written.
+        scenario: Option<String>,
+        /// Seed of everything random.
+        #[arg(long, value_name = "N", default_value_t = 1)]
+        seed: u64,
+        /// How many studies of the scenario.
+        #[arg(long, value_name = "N", default_value_t = 1)]
+        studies: usize,
         /// Folder to write into; one folder a study is made in it.
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
     },
+    /// Prove the detector: simulate runs of known truth, analyse them, and print how often it is right.
+    #[command(
+        after_help = "Examples:\n  hooptrace prove --runs 400\n  hooptrace prove --scenario my-bench.toml --set false_alarms_per_run=1e-6 --out proof\n\n\
+        Exit status: 0 every demand is met; 1 one is not; 2 could not be done."
+    )]
+    Prove(Prove),
+}
+
+/// Options of `prove`.
+#[derive(Debug, clap::Args)]
+pub struct Prove {
+    /// A scenario of the program by name, or a scenario file; may be repeated. All scenarios of the program if none is named.
+    #[arg(long, value_name = "SCENARIO")]
+    pub scenario: Vec<String>,
+    /// Frame runs to simulate, shared out over the scenarios.
+    #[arg(long, value_name = "N", default_value_t = 2000)]
+    pub runs: usize,
+    /// Seed of everything random.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Prove again with this threshold set otherwise, and print both; may be repeated.
+    #[arg(long, value_name = "NAME=VALUE", value_parser = setting)]
+    pub set: Vec<(String, String)>,
+    /// Folder for the tables and the plot.
+    #[arg(long, value_name = "OUT")]
+    pub out: Option<PathBuf>,
+}
+
+/// A threshold and its value.
+fn setting(text: &str) -> Result<(String, String), String> {
+    let (name, value) = text
+        .split_once('=')
+        .ok_or_else(|| format!("\"{text}\" is no NAME=VALUE"))?;
+    Ok((name.trim().to_owned(), value.trim().to_owned()))
 }
 
 /// Options of `analyse`.

@@ -6,5 +6,6 @@ pub mod check;
 pub mod inspect;
 pub mod messages;
 mod propose;
+pub mod prove;
 
 pub use inspect::{Inspection, inspect};

@@ -22,6 +22,7 @@ mod panel;
 mod png;
 mod pressure_volume;
 mod pyramid;
+mod recall;
 mod study;
 mod survival;
 mod trace;
@@ -32,6 +33,7 @@ pub use error::PlotError;
 pub use figure::{capital, clean, escape};
 pub use overview::overview;
 pub use png::png;
+pub use recall::{RecallPoint, recall};
 pub use study::{StudyFigure, study_figures};
 pub use zoom::Zoom;
 

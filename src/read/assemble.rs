@@ -18,13 +18,9 @@ pub(super) fn read_text(layout: &Layout, plan: &Plan, text: &str, file: &str) ->
     let bytes = text.as_bytes().get(layout.data.0..).unwrap_or_default();
     let rules = Rules::new(layout, plan, UTF_8, line_end(text), file);
     let body = Body::Memory(bytes);
+    let lines = body.lines_in_all(rules.end).unwrap_or_default();
     // Memory always reads.
-    let lines = body.lines(rules.end).unwrap_or_default();
-    let room = Room {
-        lines: lines.iter().sum(),
-        counted: Some(&lines),
-    };
-    read_body(rules, &body, layout, plan, file, room, false).unwrap_or_default()
+    read_body(rules, &body, layout, plan, file, lines as usize, false).unwrap_or_default()
 }
 
 /// Reads the rows of a large file in an encoding, of which the excerpts may have been plain ASCII; `None` where it cannot be read or is not
@@ -38,11 +34,7 @@ pub(super) fn read_rows(
 ) -> Option<RawRecording> {
     let read = |room: u64| {
         let rules = Rules::new(layout, plan, encoding, b'\n', file);
-        let room = Room {
-            lines: room as usize,
-            counted: None,
-        };
-        read_body(rules, body, layout, plan, file, room, ascii)
+        read_body(rules, body, layout, plan, file, room as usize, ascii)
     };
     let room = body.lines_at_most(b'\n')?;
     if fits(room as usize, plan.channels.len()) {
@@ -55,14 +47,6 @@ pub(super) fn read_rows(
     read(body.lines_in_all(b'\n')?).ok()
 }
 
-/// Room for lines.
-#[derive(Clone, Copy)]
-struct Room<'l> {
-    lines: usize,
-    /// Those of every stretch, where they are counted already.
-    counted: Option<&'l [usize]>,
-}
-
 /// Reads the rows of a body into columns with room for so many lines.
 fn read_body(
     mut rules: Rules<'_>,
@@ -70,10 +54,7 @@ fn read_body(
     layout: &Layout,
     plan: &Plan,
     file: &str,
-    Room {
-        lines: room,
-        counted,
-    }: Room<'_>,
+    room: usize,
     ascii: bool,
 ) -> Result<RawRecording, Stop> {
     if !fits(room, plan.channels.len()) {
@@ -85,7 +66,7 @@ fn read_body(
             break;
         }
         let stretch = body.stretch(at, rules.end, &mut buffer);
-        rules.begin(stretch.map_err(|_| Stop::Unreadable)?);
+        rules.begin(stretch.map_err(|_| Stop::Unreadable)?.bytes);
     }
     let mut time_s = Readings::zeros(room);
     let mut values: Vec<Readings> = plan
@@ -97,7 +78,7 @@ fn read_body(
         time_s: &mut time_s,
         values: values.iter_mut().map(|column| &mut column[..]).collect(),
     };
-    let parts = claims::read(body, &rules, layout.data.1, columns, counted, ascii)?;
+    let parts = claims::read(body, &rules, layout.data.1, columns, ascii)?;
     let mut whole = rules.nothing();
     let mut from = 0;
     for (part, lines) in parts {

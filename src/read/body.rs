@@ -21,15 +21,27 @@ pub(super) enum Body<'b> {
     Disk { file: &'b File, from: u64, to: u64 },
 }
 
-/// How many lines whole ones are.
-pub(super) fn count_lines(bytes: &[u8], end: u8) -> usize {
-    let open = bytes.last().is_some_and(|last| *last != end);
-    memchr::memchr_iter(end, bytes).count() + usize::from(open)
+/// The lines that begin in a stretch, whole.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Stretch<'s> {
+    pub bytes: &'s [u8],
+    /// How many they are.
+    pub lines: usize,
 }
 
-/// True where all bytes are ASCII and none is zero.
-pub(super) fn is_plain(bytes: &[u8]) -> bool {
-    bytes.is_ascii() && memchr::memchr(0, bytes).is_none()
+impl<'s> Stretch<'s> {
+    fn of(bytes: &'s [u8], end: u8) -> Self {
+        let open = bytes.last().is_some_and(|last| *last != end);
+        Self {
+            bytes,
+            lines: memchr::memchr_iter(end, bytes).count() + usize::from(open),
+        }
+    }
+
+    /// True where all bytes are ASCII and none is zero.
+    pub fn is_plain(&self) -> bool {
+        self.bytes.is_ascii() && memchr::memchr(0, self.bytes).is_none()
+    }
 }
 
 impl Body<'_> {
@@ -52,17 +64,12 @@ impl Body<'_> {
         }
     }
 
-    /// Lines of every stretch; `None` where the body cannot be read.
-    pub fn lines(&self, end: u8) -> Option<Vec<usize>> {
-        let mut buffer = Vec::new();
-        (0..self.stretches())
-            .map(|at| Some(count_lines(self.stretch(at, end, &mut buffer).ok()?, end)))
-            .collect()
-    }
-
     /// Lines of the whole body; `None` where it cannot be read.
     pub fn lines_in_all(&self, end: u8) -> Option<u64> {
-        Some(self.lines(end)?.into_iter().sum::<usize>() as u64)
+        let mut buffer = Vec::new();
+        (0..self.stretches())
+            .map(|at| Some(self.stretch(at, end, &mut buffer).ok()?.lines as u64))
+            .sum()
     }
 
     /// A number of lines that the body hardly exceeds, from a few of its stretches; `None` where it cannot be read.
@@ -72,8 +79,8 @@ impl Body<'_> {
         let count = self.stretches();
         for at in (0..count).step_by((count / LOOKED_AT).max(1)) {
             let stretch = self.stretch(at, end, &mut buffer).ok()?;
-            if !stretch.is_empty() {
-                let (here, size) = (count_lines(stretch, end) as f64, stretch.len() as f64);
+            if !stretch.bytes.is_empty() {
+                let (here, size) = (stretch.lines as f64, stretch.bytes.len() as f64);
                 most = most.max(here / size);
                 lines += here;
                 bytes += size;
@@ -123,7 +130,7 @@ impl Body<'_> {
         stretch: usize,
         end: u8,
         buffer: &'s mut Vec<u8>,
-    ) -> std::io::Result<&'s [u8]> {
+    ) -> std::io::Result<Stretch<'s>> {
         let start = stretch as u64 * STRETCH;
         let before = start.saturating_sub(1);
         // The last line may reach into what follows.
@@ -141,7 +148,7 @@ impl Body<'_> {
         };
         // Asked first, so that the rest of a long line is not looked through again and again.
         let Some(first) = first else {
-            return Ok(&[]);
+            return Ok(Stretch::default());
         };
         if last_end(short, own(short), end).is_none() && reach < self.len() {
             reach = start + STRETCH + LONGEST_LINE as u64 + 1;
@@ -149,7 +156,7 @@ impl Body<'_> {
         }
         let bytes = self.loaded(before, reach, buffer);
         let stop = last_end(bytes, own(bytes), end).map_or(bytes.len(), |at| at + 1);
-        Ok(bytes.get(first..stop).unwrap_or_default())
+        Ok(Stretch::of(bytes.get(first..stop).unwrap_or_default(), end))
     }
 }
 
@@ -218,8 +225,8 @@ mod tests {
         let (mut counts, mut all) = (Vec::new(), Vec::new());
         for at in 0..body.stretches() {
             let stretch = body.stretch(at, b'\n', &mut buffer).unwrap();
-            counts.push(count_lines(stretch, b'\n'));
-            all.extend(stretch);
+            counts.push(stretch.lines);
+            all.extend(stretch.bytes);
         }
         assert_eq!(
             body.lines_in_all(b'\n'),

@@ -1,7 +1,7 @@
 //! Rows read side by side: each thread claims the next stretch of a file together with the room for its lines, so that every byte is
 //! fetched once and every row is written where it stays.
 
-use super::body::{Body, count_lines, is_plain};
+use super::body::{Body, Stretch};
 use super::rows::{Columns, Part, Rules};
 use rayon::prelude::*;
 use std::sync::{Mutex, PoisonError};
@@ -42,14 +42,12 @@ impl<'m> Rest<'m> {
 }
 
 /// Reads all stretches into columns with room for `columns.time_s.len()` lines; `first_line` is the number of the first. What they held
-/// comes in the order of the file. `lines` are those of every stretch, where they are counted already. With `ascii` only plain bytes are
-/// read.
+/// comes in the order of the file. With `ascii` only plain bytes are read.
 pub(super) fn read(
     body: &Body<'_>,
     rules: &Rules<'_>,
     first_line: u64,
     columns: Columns<'_>,
-    lines: Option<&[usize]>,
     ascii: bool,
 ) -> Result<Vec<Held>, Stop> {
     let count = body.stretches();
@@ -70,13 +68,11 @@ pub(super) fn read(
             // Nobody goes on after a failure.
             rest.stretch = count;
             let stretch = load(body, at, rules.end, &mut buffer, ascii)?;
-            let known = lines.and_then(|lines| lines.get(at)).copied();
-            let count = known.unwrap_or_else(|| count_lines(stretch, rules.end));
-            let (number, mut columns) = rest.claim(count)?;
+            let (number, mut columns) = rest.claim(stretch.lines)?;
             rest.stretch = at + 1;
             drop(rest);
-            let part = rules.read(stretch, number, &mut columns);
-            held.push((at, (part, count)));
+            let part = rules.read(stretch.bytes, number, &mut columns);
+            held.push((at, (part, stretch.lines)));
         }
     };
     let workers = rayon::current_num_threads().min(count);
@@ -96,10 +92,10 @@ fn load<'s>(
     end: u8,
     buffer: &'s mut Vec<u8>,
     ascii: bool,
-) -> Result<&'s [u8], Stop> {
+) -> Result<Stretch<'s>, Stop> {
     let stretch = body.stretch(at, end, buffer);
     let stretch = stretch.map_err(|_| Stop::Unreadable)?;
-    if ascii && !is_plain(stretch) {
+    if ascii && !stretch.is_plain() {
         return Err(Stop::NotPlain);
     }
     Ok(stretch)

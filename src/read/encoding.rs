@@ -124,22 +124,9 @@ pub(crate) fn decode(
         .at(place())
         .help("export the recording as CSV, or as a sheet of an XLSX file"));
     }
-    // What nearly every file is, told and taken in one pass over its bytes.
-    let nothing_else = declared
-        .is_none_or(|name| Encoding::for_label(name.as_bytes()) == Some(UTF_8))
-        && utf16(&bytes).is_none()
-        && !bytes.starts_with(b"\xef\xbb\xbf");
-    let bytes = if nothing_else {
-        match String::from_utf8(bytes) {
-            Ok(text) => return Ok(finish(text, UTF_8, false, Vec::new(), shown_as)),
-            Err(error) => error.into_bytes(),
-        }
-    } else {
-        bytes
-    };
     let mut findings = Vec::new();
     let encoding = choose(&bytes, declared, shown_as, &mut findings);
-    let (text, padded) = if encoding == UTF_8 {
+    let (mut text, padded) = if encoding == UTF_8 {
         utf8(bytes)
     } else {
         let sound = if encoding == WINDOWS_1252 {
@@ -154,17 +141,6 @@ pub(crate) fn decode(
             sound.len() != bytes.len() && encoding == WINDOWS_1252,
         )
     };
-    Ok(finish(text, encoding, padded, findings, shown_as))
-}
-
-/// Text without what a logger leaves in it when it is cut off.
-fn finish(
-    mut text: String,
-    encoding: &'static Encoding,
-    padded: bool,
-    mut findings: Vec<Finding>,
-    shown_as: &str,
-) -> Decoded {
     let before = text.len();
     while text.ends_with(['\0', '\u{fffd}', '\u{1a}']) {
         text.pop();
@@ -180,14 +156,14 @@ fn finish(
                 "file-padding",
                 "zero bytes or half a character stand in or behind the text and were left out; the logger may have been cut off",
             )
-            .at(Place::file(shown_as)),
+            .at(place()),
         );
     }
-    Decoded {
+    Ok(Decoded {
         text,
         encoding: encoding.name().to_owned(),
         findings,
-    }
+    })
 }
 
 /// UTF-8 without its mark and without the end that is no text.

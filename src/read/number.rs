@@ -333,17 +333,6 @@ impl MarkVotes {
         }
     }
 
-    /// Counts the votes of others in.
-    pub fn merge(&mut self, others: Self) {
-        self.point += others.point;
-        self.comma += others.comma;
-        self.point_unclear += others.point_unclear;
-        self.comma_unclear += others.comma_unclear;
-        self.point_groups += others.point_groups;
-        self.comma_groups += others.comma_groups;
-        self.blank_groups += others.blank_groups;
-    }
-
     /// The marks these votes speak for, and whether that had to be taken rather than seen.
     pub fn marks(self, delimiter: char) -> (Marks, bool) {
         let grouping = |mark, seen: bool| seen.then_some(mark);

@@ -28,17 +28,6 @@ pub(crate) struct Lines<'t> {
 }
 
 impl<'t> Lines<'t> {
-    /// The same, ending before a byte.
-    pub fn until(mut self, end: usize) -> Self {
-        self.text = self.text.get(..end).unwrap_or(self.text);
-        self
-    }
-
-    /// The byte and the number of the next line.
-    pub fn place(&self) -> (usize, u64) {
-        (self.at, self.number)
-    }
-
     /// All lines.
     pub fn new(text: &'t str) -> Self {
         Self::from(text, 0, 1)

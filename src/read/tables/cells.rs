@@ -26,16 +26,6 @@ impl Cells {
         }
     }
 
-    /// Appends the rows of others.
-    pub fn append(&mut self, others: &Self) {
-        let (text, cells) = (self.text.len(), self.ends.len());
-        self.text.push_str(&others.text);
-        self.ends.extend(others.ends.iter().map(|end| text + end));
-        let rows = others.rows.iter();
-        self.rows
-            .extend(rows.map(|(line, first)| (*line, cells + first)));
-    }
-
     /// The rows in order.
     pub fn iter(&self) -> impl Iterator<Item = RowCells<'_>> {
         let next = self.rows.iter().skip(1).map(|row| row.1);
@@ -82,14 +72,9 @@ mod tests {
         let rows: [(u64, &[&str]); 4] = [(2, &["a", "", "é"]), (3, &[]), (5, &[""]), (6, &["z"])];
         let mut cells = Cells::default();
         assert_eq!(cells.iter().count(), 0);
-        for (line, row) in &rows[..2] {
-            cells.push(*line, row.iter().copied());
+        for (line, row) in rows {
+            cells.push(line, row.iter().copied());
         }
-        let mut others = Cells::default();
-        for (line, row) in &rows[2..] {
-            others.push(*line, row.iter().copied());
-        }
-        cells.append(&others);
         assert_eq!(cells.len(), rows.len());
         for (found, (line, row)) in cells.iter().zip(rows) {
             assert_eq!(found.line, line);

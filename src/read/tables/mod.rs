@@ -4,7 +4,6 @@ mod cells;
 mod diameters;
 mod flow;
 mod items;
-mod parts;
 mod row;
 mod runs;
 mod source;

@@ -2,13 +2,14 @@
 
 use super::super::bytes::{input, read_bytes};
 use super::super::encoding::decode;
-use super::super::number::Marks;
+use super::super::number::{MarkVotes, Marks};
 use super::super::sheet::{CELL_MARK, to_text, workbook};
 use super::super::sheet_parts::hidden_rows;
-use super::super::split::{LONGEST_LINE, Lines, split};
+use super::super::split::{LONGEST_LINE, Lines, clean, split};
+use super::super::stamp_sniff::looks_like_stamp;
 use super::cells::Cells;
-use super::parts::{Header, Records, Rows, cells_of, is_blank, too_large};
 use crate::recording::{Finding, Input, Place, suggest};
+use std::borrow::Cow;
 use std::path::Path;
 
 /// Names of the tables a study may have.
@@ -27,7 +28,7 @@ const ENDINGS: &[&str] = &["csv", "tsv", "txt"];
 /// Endings of workbooks.
 const BOOKS: &[&str] = &["xlsx", "xlsm", "xls", "ods"];
 /// Columns that hold words even where the words look like numbers.
-pub(super) const WORDS: &[&str] = &[
+const WORDS: &[&str] = &[
     "run_id",
     "frame_id",
     "balloon_id",
@@ -47,6 +48,10 @@ pub(super) const WORDS: &[&str] = &[
     "inspection",
     "unit",
 ];
+/// A table has at most so many rows; an outline has thousands of points, a flow record tens of thousands.
+const MAX_ROWS: usize = 5_000_000;
+/// A cell with line breaks in it spans at most so many lines.
+const MAX_JOINED: usize = 50;
 
 /// Bytes and fingerprint of the file of a name.
 type Open<'o> = dyn Fn(&str) -> Result<(Vec<u8>, Input), Finding> + 'o;
@@ -247,36 +252,82 @@ impl Sources {
         text: &str,
         delimiter: char,
     ) {
-        let mut records = Records::of(Lines::new(text));
         let mut columns: Vec<String> = Vec::new();
         let mut header_line = 1;
-        for (line, text) in &mut records {
-            if text.len() > LONGEST_LINE {
-                self.findings.push(too_large(file, line));
+        let mut rows = Cells::default();
+        let mut votes = MarkVotes::default();
+        let mut numbers: Vec<bool> = Vec::new();
+        for (line, text) in records(text) {
+            if text.len() > LONGEST_LINE || rows.len() >= MAX_ROWS {
+                self.findings.push(
+                    Finding::error(
+                        "table-too-large",
+                        format!("{file} has a line of more than {LONGEST_LINE} bytes or more than {MAX_ROWS} rows; the rest was left out"),
+                    )
+                    .at(Place::line(file, line)),
+                );
                 break;
             }
-            let cells = cells_of(&text, delimiter);
-            if !is_blank(&cells) {
+            let mut cells = Vec::with_capacity(columns.len());
+            split(&text, delimiter, &mut cells);
+            let cells: Vec<Cow<'_, str>> = cells.into_iter().map(clean).collect();
+            if cells.iter().all(|cell| cell.is_empty())
+                || cells.first().is_some_and(|cell| cell.starts_with('#'))
+            {
+                continue;
+            }
+            if columns.is_empty() {
                 columns = cells.iter().map(|cell| cell.to_lowercase()).collect();
+                numbers = columns
+                    .iter()
+                    .map(|column| may_be_numbers(column))
+                    .collect();
                 header_line = line;
-                break;
+                continue;
             }
+            // Two sheets copied below each other.
+            if cells.len() > 1
+                && columns.len() == cells.len()
+                && columns.iter().zip(&cells).all(|(column, cell)| {
+                    column.eq_ignore_ascii_case(cell)
+                        || !cell.is_ascii() && *column == cell.to_lowercase()
+                })
+            {
+                self.findings.push(
+                    Finding::note(
+                        "header-again",
+                        "the header stands again and was passed over",
+                    )
+                    .at(Place::line(file, line)),
+                );
+                continue;
+            }
+            for (numbers, cell) in numbers.iter().zip(&cells) {
+                if *numbers && !looks_like_stamp(cell) {
+                    votes.add(cell);
+                }
+            }
+            let more = cells.len() > columns.len()
+                && cells
+                    .iter()
+                    .skip(columns.len())
+                    .any(|cell| !cell.is_empty());
+            if more {
+                self.findings.push(
+                    Finding::doubt(
+                        "row-too-long",
+                        format!(
+                            "the row has {} cells, the header {}; the cells beyond were left out",
+                            cells.len(),
+                            columns.len()
+                        ),
+                    )
+                    .at(Place::line(file, line))
+                    .help("put cells that hold the delimiter into double quotes"),
+                );
+            }
+            rows.push(line, cells.iter().map(AsRef::as_ref));
         }
-        let (at, number) = match columns.len() {
-            0 => (text.len(), 1),
-            _ => records.place(),
-        };
-        let header = Header {
-            file,
-            columns: &columns,
-            delimiter,
-        };
-        let Rows {
-            cells: rows,
-            votes,
-            findings,
-        } = header.rows(text, at, number);
-        self.findings.extend(findings);
         let marks = if delimiter == CELL_MARK {
             Marks::POINT
         } else {
@@ -303,6 +354,51 @@ impl Sources {
             rows,
         });
     }
+}
+
+/// True for columns whose cells may be numbers, which tell the marks of the table.
+fn may_be_numbers(column: &str) -> bool {
+    !WORDS.contains(&column) && !column.starts_with(crate::rig::TRACE_COLUMN)
+}
+
+/// Lines, those with an open quote joined with the ones that close it.
+fn records(text: &str) -> Vec<(u64, Cow<'_, str>)> {
+    let lines: Vec<_> = Lines::new(text).collect();
+    let mut records = Vec::with_capacity(lines.len());
+    let mut at = 0;
+    while let Some(line) = lines.get(at) {
+        let mut open = opens(line.text);
+        if !open {
+            records.push((line.number, Cow::Borrowed(line.text)));
+            at += 1;
+            continue;
+        }
+        let mut joined = line.text.to_owned();
+        let mut used = 1;
+        while open
+            && used < MAX_JOINED
+            && let Some(next) = lines.get(at + used)
+        {
+            joined.push(' ');
+            joined.push_str(next.text);
+            open ^= opens(next.text);
+            used += 1;
+        }
+        if open {
+            // The quote never closes: it is only a stray mark.
+            records.push((line.number, Cow::Borrowed(line.text)));
+            used = 1;
+        } else {
+            records.push((line.number, Cow::Owned(joined)));
+        }
+        at += used;
+    }
+    records
+}
+
+/// True where a quote is left open, or closed, at the end of a line.
+fn opens(line: &str) -> bool {
+    memchr::memchr_iter(b'"', line.as_bytes()).count() % 2 == 1
 }
 
 /// The delimiter that splits the header into most cells, by the rule of tables: names without blanks.
