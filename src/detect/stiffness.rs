@@ -10,6 +10,9 @@ const MEMORY_ML: f64 = 0.25;
 /// An increment of volume counts from so many standard deviations of its noise.
 const INCREMENT_SIGMAS: f64 = 4.0;
 
+/// A fall while volume goes in is one from so many standard deviations of the difference of two looks.
+const FALL_SIGMAS: f64 = 2.0;
+
 /// Stiffness just before and just after every sample, known at the beginnings of blocks; 0 where nothing was moved yet (then nothing
 /// is corrected).
 pub(super) struct Stiffness {
@@ -34,6 +37,7 @@ impl Stiffness {
         let block = 1_usize << shift;
         // Hum and the steps of a counter do not average out, so the noise of single samples stays the measure.
         let least = INCREMENT_SIGMAS * std::f64::consts::SQRT_2 * samples.trace.noise_ml;
+        let noise = FALL_SIGMAS * samples.trace.noise_kpa * (2.0 / block as f64).sqrt();
         let (p, v) = samples.up_to_each_block();
         let looks = v.len();
         let clipped = |at: usize| {
@@ -50,7 +54,8 @@ impl Stiffness {
                 return (0.0, 0.0);
             }
             let dp = p[at] - p[at - span];
-            if dp > 0.0 {
+            // What noise alone makes of a rise counts too: the rises alone would be steeper than they are.
+            if dp > -noise {
                 (dp * dv, dv * dv)
             } else {
                 (0.0, 0.0)

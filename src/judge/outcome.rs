@@ -106,7 +106,14 @@ fn settle_falls(
     let slow_clock = step_s > SPEED_TOLD_STEP_S;
     let broken = inspection == Some(Inspection::Fractured) || gap_seen;
     let any_fast = events.iter().any(|e| e.kind == EventKind::Fracture);
-    for event in events.iter_mut() {
+    // Of several slower falls the largest is the one that can have been the break.
+    let largest = events
+        .iter()
+        .enumerate()
+        .filter(|(_, e)| e.kind == EventKind::Slip)
+        .max_by(|a, b| drop_of(a.1).total_cmp(&drop_of(b.1)))
+        .map(|(at, _)| at);
+    for (at, event) in events.iter_mut().enumerate() {
         match event.kind {
             EventKind::Fracture if !broken && frame == FrameState::Unchanged => {
                 event.kind = EventKind::Slip;
@@ -126,7 +133,7 @@ fn settle_falls(
                     .evidence
                     .push("the inspection found a slip".to_owned());
             }
-            EventKind::Slip if broken && !any_fast => {
+            EventKind::Slip if broken && !any_fast && Some(at) == largest => {
                 event.kind = EventKind::Fracture;
                 event.evidence.push(
                     "the frame was found broken: a slower fall that is nevertheless the fracture"
@@ -140,6 +147,11 @@ fn settle_falls(
             _ => {}
         }
     }
+}
+
+/// Fall of an event, kPa; 0 where it has none.
+fn drop_of(event: &Event) -> f64 {
+    event.drop.value.unwrap_or(0.0)
 }
 
 fn grade(kind: EventKind, inspection: Option<Inspection>) -> Grade {

@@ -10,6 +10,7 @@
 mod arms;
 mod criteria;
 mod protocol_file;
+mod slow_falls;
 
 use hooptrace::judge::{Protocol, groups, protocol_from_text, verdicts};
 use hooptrace::recording::{

@@ -1,0 +1,120 @@
+//! What a sample study says of its breaks beside when they happened: by which definition at which pressure, and against the inspection.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+#[path = "shared/folder.rs"]
+mod folder;
+
+use folder::copy;
+use hooptrace::pipeline::{Options, analyse, open_study};
+use hooptrace::recording::{EventKind, Finding, Grade, Outcome, Severity};
+use serde_json::Value;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Farther than this many standard uncertainties from the truth is wrong.
+const FAR: f64 = 3.0;
+
+fn samples_folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-runs")
+}
+
+/// A frame that broke but was found intact by the eye is not called broken: the inspection stands, the break in the trace is graded as
+/// disagreeing with it, and the run carries an error until somebody has looked again.
+#[test]
+fn a_disagreement_with_the_inspection_is_an_error() {
+    let folder = tempfile::tempdir().unwrap();
+    copy(&samples_folder().join("harbour-ring"), folder.path());
+    let runs = folder.path().join("runs.csv");
+    let table = fs::read_to_string(&runs).unwrap();
+    let line = table.lines().find(|l| l.starts_with("hr08,")).unwrap();
+    assert!(line.contains(",fractured,"));
+    let wrong = line.replace(",fractured,", ",intact,");
+    fs::write(&runs, table.replace(line, &wrong)).unwrap();
+    let study = open_study(folder.path()).unwrap();
+    let options = Options {
+        only: vec!["hr08".to_owned()],
+        ..Options::default()
+    };
+    let analysis = analyse(&study, &options, &|_, _| {}).unwrap().analysis;
+    let run = analysis.runs.iter().find(|r| r.run_id == "hr08").unwrap();
+    assert_eq!(run.outcome, Outcome::Stretched);
+    let mut breaks = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
+    assert_eq!(breaks.next().unwrap().grade, Grade::Disagree);
+    let told = |f: &&Finding| f.severity == Severity::Error && f.code == "trace-against-inspection";
+    assert_eq!(run.findings.iter().filter(told).count(), 1);
+}
+
+/// Every break has its pressure by each definition with its budget: the parts of a budget make its uncertainty, the step that was being
+/// taken holds the true pressure between its ends, and a maximum is not the onset.
+#[test]
+fn a_break_has_its_pressure_by_every_definition() {
+    let (mut breaks, mut steps) = (0, 0);
+    let truths: Value = serde_json::from_slice(
+        &fs::read(samples_folder().join("harbour-ring.truth.json")).unwrap(),
+    )
+    .unwrap();
+    let study = open_study(&samples_folder().join("harbour-ring")).unwrap();
+    let analysis = analyse(&study, &Options::default(), &|_, _| {})
+        .unwrap()
+        .analysis;
+    for (run, truth) in analysis.runs.iter().zip(truths["runs"].as_array().unwrap()) {
+        let truly = truth["events"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|e| e["kind"] == "fracture");
+        let told = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
+        for (event, truly) in told.zip(truly) {
+            breaks += 1;
+            let truly = truly["pressure_before_kpa"].as_f64().unwrap();
+            let by = |name: &str| {
+                event
+                    .pressures
+                    .iter()
+                    .find(|p| p.definition == name)
+                    .unwrap()
+            };
+            let onset = by("onset");
+            assert_eq!(onset.pressure.pair(), event.pressure.pair());
+            for definition in event.pressures.iter().filter(|p| p.pressure.u.is_some()) {
+                let squares: f64 = definition
+                    .budget
+                    .iter()
+                    .filter_map(|part| part.u)
+                    .map(|u| u * u)
+                    .sum();
+                let u = definition.pressure.u.unwrap();
+                assert!(
+                    (squares.sqrt() - u).abs() < 1e-6 * u,
+                    "{} {}: {} is not {u}",
+                    run.run_id,
+                    definition.definition,
+                    squares.sqrt()
+                );
+                // What is left out of a budget says why.
+                assert!(
+                    definition
+                        .budget
+                        .iter()
+                        .all(|part| part.u.is_some() != part.reason.is_some())
+                );
+            }
+            let (maximum, u) = by("maximum before").pressure.pair().unwrap();
+            assert!(
+                maximum > truly - FAR * u,
+                "{}: {maximum}, truly {truly}",
+                run.run_id
+            );
+            let step = by("last completed step");
+            if let (Some((low, u)), Some(high)) = (step.pressure.pair(), &step.at_most) {
+                steps += 1;
+                assert!(
+                    low - FAR * u < truly && truly < high.value.unwrap() + FAR * u,
+                    "{}: {step:?}, truly {truly}",
+                    run.run_id
+                );
+            }
+        }
+    }
+    assert!(breaks >= 9 && steps >= 6, "{breaks} breaks, {steps} steps");
+}
