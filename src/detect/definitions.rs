@@ -61,7 +61,7 @@ fn line_loss(context: &Context<'_>, fall: &Fall) -> Contribution {
         unit: "kPa".to_owned(),
         reason: Some(match rate {
             Some(rate) => format!(
-                "{rate:+.2} mL/s flowed at the onset; the resistance of the line is not declared, so what it took is in no uncertainty"
+                "{rate:+.2} mL/s flowed at the onset; between an inflator-side transducer and the balloon the line takes a part of the pressure; its resistance is not declared, so that is in no uncertainty"
             ),
             None => "without a volume channel the flow at the onset is not known".to_owned(),
         }),

@@ -114,7 +114,7 @@ fn one_run(
     truth: &TrueRun,
     result: &RunResult,
 ) -> Proven {
-    let near = |t: f64| NEAR_S.max(NEAR_STEPS / logger.rate_hz) + t;
+    let near_s = NEAR_S.max(NEAR_STEPS / logger.rate_hz);
     let mut found: Vec<_> = result
         .events
         .iter()
@@ -126,7 +126,7 @@ fn one_run(
         let at = found
             .iter()
             .enumerate()
-            .filter(|(_, (t, _))| (t - event.t_s).abs() <= near(0.0))
+            .filter(|(_, (t, _))| (t - event.t_s).abs() <= near_s)
             .min_by(|a, b| {
                 (a.1.0 - event.t_s)
                     .abs()

@@ -3,6 +3,35 @@
 use super::compare::Proven;
 use super::words::classes;
 
+/// Columns of the table of runs.
+const COLUMNS: &[&str] = &[
+    "scenario",
+    "study",
+    "run_id",
+    "rate_hz",
+    "noise_kpa",
+    "counter",
+    "inspected",
+    "true_outcome",
+    "said_outcome",
+    "right",
+    "what",
+    "t_s",
+    "pressure_kpa",
+    "drop_kpa",
+    "drop_over_noise",
+    "capacity_ml_per_kpa",
+    "hidden",
+    "beside_fault",
+    "found",
+    "error_s",
+    "error_samples",
+    "inside",
+    "interval_s",
+    "pressure_error_kpa",
+    "u_pressure_kpa",
+];
+
 fn number(value: Option<f64>) -> String {
     value.map_or_else(String::new, |v| v.to_string())
 }
@@ -13,33 +42,7 @@ fn number(value: Option<f64>) -> String {
 /// Never expected: that of the CSV writer, in memory.
 pub fn runs_csv(runs: &[Proven]) -> Result<Vec<u8>, csv::Error> {
     let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record([
-        "scenario",
-        "study",
-        "run_id",
-        "rate_hz",
-        "noise_kpa",
-        "counter",
-        "inspected",
-        "true_outcome",
-        "said_outcome",
-        "right",
-        "what",
-        "t_s",
-        "pressure_kpa",
-        "drop_kpa",
-        "drop_over_noise",
-        "capacity_ml_per_kpa",
-        "hidden",
-        "beside_fault",
-        "found",
-        "error_s",
-        "error_samples",
-        "inside",
-        "interval_s",
-        "pressure_error_kpa",
-        "u_pressure_kpa",
-    ])?;
+    writer.write_record(COLUMNS)?;
     for run in runs {
         let head = || {
             vec![
@@ -59,7 +62,7 @@ pub fn runs_csv(runs: &[Proven]) -> Result<Vec<u8>, csv::Error> {
             let mut row = head();
             row.push(what.to_owned());
             row.extend(cells);
-            row.resize(25, String::new());
+            row.resize(COLUMNS.len(), String::new());
             writer.write_record(&row)
         };
         for b in &run.breaks {

@@ -111,11 +111,8 @@ fn counted(share: Share) -> String {
     }
 }
 
-fn two(pair: Option<(f64, f64)>, scale: f64) -> String {
-    pair.map_or_else(
-        || "-".to_owned(),
-        |(a, b)| format!("{:.2} / {:.2}", scale * a, scale * b),
-    )
+fn two(pair: Option<(f64, f64)>) -> String {
+    pair.map_or_else(|| "-".to_owned(), |(a, b)| format!("{a:.2} / {b:.2}"))
 }
 
 /// The whole proof in words: demands, rates by class, and what was taken for what.
@@ -133,7 +130,7 @@ pub fn summary(runs: &[Proven], settings: &[(String, String)]) -> String {
     let _ = writeln!(
         text,
         "\nA clear break is a fall of at least {CLEAR} times the standard deviation of one sample with no fault of the recording within half a\n\
-         second. Found breaks in % (of how many). Onset: distance from the truth, median / 95 %, in samples. Interval: onsets whose interval holds\n\
+         second. In brackets behind a share: its exact 95 % limits. Found breaks in % (of how many). Onset: distance from the truth, median / 95 %, in samples. Interval: onsets whose interval holds\n\
          the truth, %. Pressure: within twice its standard uncertainty, %. Simulated runs prove the program on this bench, not a dilation protocol."
     );
     text
@@ -144,6 +141,9 @@ fn demands(text: &mut String, runs: &[Proven]) {
         let reached = bar
             .reached
             .map_or_else(|| "no run tells".to_owned(), |value| format!("{value:.4}"));
+        let limits = bar.limits.map_or_else(String::new, |(lower, upper)| {
+            format!("({lower:.4} to {upper:.4})")
+        });
         let asked = if bar.least > 0.0 && bar.most < 1.0 {
             format!("{} to {}", bar.least, bar.most)
         } else if bar.least > 0.0 {
@@ -154,7 +154,7 @@ fn demands(text: &mut String, runs: &[Proven]) {
         let verdict = if bar.is_met() { "met" } else { "NOT MET" };
         let _ = writeln!(
             text,
-            "{:<56} {reached:>12}  {asked:<18} {verdict}",
+            "{:<56} {reached:>12}  {limits:<18} {asked:<18} {verdict}",
             bar.name
         );
     }
@@ -201,7 +201,7 @@ fn table(text: &mut String, runs: &[Proven]) {
             counted(rates.recall_small),
             percent(rates.precision),
             percent(rates.outcome),
-            two(rates.error_samples, 1.0),
+            two(rates.error_samples),
             percent(rates.inside),
             percent(rates.pressure)
         );
