@@ -307,13 +307,8 @@ fn shape(
     let noise = single / (n as f64).sqrt();
     let u_drop_kpa =
         (level.u().powi(2) + noise.powi(2) + (s.trace.u_pressure_rel * drop_kpa).powi(2)).sqrt();
-    // In a gap nobody saw how fast it fell: a frame that creeps after a stroke loses some of its pressure as well.
-    let missing_s = s.t(first) - s.t(first - 1) - s.trace.step_s;
-    let creeps = if missing_s > GAP_STEPS * s.trace.step_s {
-        CREEPS_PER_S * missing_s * level.kpa
-    } else {
-        0.0
-    };
+    // A frame that creeps after a stroke loses some of its pressure as well, while a slow clock ticks and in a gap.
+    let creeps = CREEPS_PER_S * (s.t(fallen) - s.t(first - 1)) * level.kpa;
     if drop_kpa < threshold + creeps || drop_kpa < DROP_OVER_U * u_drop_kpa {
         return None;
     }

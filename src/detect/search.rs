@@ -236,7 +236,8 @@ pub(super) fn withdrawal_explains(
     let stiffest = s
         .stiffest(e)
         .unwrap_or(STIFFEST * k.past(e).max(k.future(e)));
-    p.plain < BEYOND_WITHDRAWAL * stiffest * -p.moved
+    // Before anything was pressed in, nobody knows what a withdrawal makes of the pressure.
+    stiffest <= 0.0 || p.plain < BEYOND_WITHDRAWAL * stiffest * -p.moved
 }
 
 /// Samples in strokes, holds and refills.

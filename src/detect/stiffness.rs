@@ -5,16 +5,46 @@ use crate::segment::State;
 
 /// Span of the increments, s: long against the noise of a sample, short against a stroke.
 const SPAN_S: f64 = 0.1;
+/// ... and of so many looks of a slow clock at least: in one of them a slow stroke moves no more than the noise of its counter.
+const SPAN_LEAST: usize = 2;
 /// The stiffness remembers so much moved volume, mL: about one half turn of an inflator.
 const MEMORY_ML: f64 = 0.25;
+/// An increment is forgotten when so little of it is left: after half a millilitre that told nothing, most of it a withdrawal, line and
+/// balloon are at another pressure.
+const FORGOTTEN: f64 = 0.135;
+/// An increment of more volume counts as much as one of so much, mL: a fifth of the memory.
+const LONGEST_INCREMENT_ML: f64 = 0.05;
 /// An increment of volume counts from so many standard deviations of its noise.
 const INCREMENT_SIGMAS: f64 = 4.0;
 
 /// A fall while volume goes in is one from so many standard deviations of the difference of two looks.
 const FALL_SIGMAS: f64 = 2.0;
 
-/// Stiffness just before and just after every sample, known at the beginnings of blocks; 0 where nothing was moved yet (then nothing
-/// is corrected).
+/// What is remembered of the increments met so far.
+#[derive(Default)]
+struct Memory {
+    /// Sums of the products of pressure and volume, and of squared volume.
+    pv: f64,
+    vv: f64,
+    /// What is left of the last increment.
+    fresh: f64,
+}
+
+impl Memory {
+    fn remember(&mut self, (pv, vv): (f64, f64), keep: f64) {
+        self.pv = self.pv * keep + pv;
+        self.vv = self.vv * keep + vv;
+        self.fresh = if vv > 0.0 { 1.0 } else { self.fresh * keep };
+    }
+
+    /// Stiffness, unless nothing was met or all of it is as good as forgotten.
+    fn stiffness(&self) -> Option<f64> {
+        (self.fresh > FORGOTTEN).then(|| self.pv / self.vv)
+    }
+}
+
+/// Stiffness just before and just after every sample, known at the beginnings of blocks; 0 where nothing was moved yet or all of it
+/// is forgotten (then nothing is corrected).
 pub(super) struct Stiffness {
     shift: u32,
     past: Vec<f64>,
@@ -32,7 +62,7 @@ impl Stiffness {
                 future: Vec::new(),
             };
         }
-        let span = (((SPAN_S / samples.trace.step_s).round() as usize) >> shift).max(1);
+        let span = (((SPAN_S / samples.trace.step_s).round() as usize) >> shift).max(SPAN_LEAST);
         // A look is the mean of the block that ends with it.
         let block = 1_usize << shift;
         // Hum and the steps of a counter do not average out, so the noise of single samples stays the measure.
@@ -56,7 +86,9 @@ impl Stiffness {
             let dp = p[at] - p[at - span];
             // What noise alone makes of a rise counts too: the rises alone would be steeper than they are.
             if dp > -noise {
-                (dp * dv, dv * dv)
+                // One look of a slow clock in the fill moves more than a whole stroke: it must not outlive its memory by its weight.
+                let weight = (LONGEST_INCREMENT_ML / dv).min(1.0).powi(2);
+                (weight * dp * dv, weight * dv * dv)
             } else {
                 (0.0, 0.0)
             }
@@ -71,30 +103,24 @@ impl Stiffness {
                 keep[at] = (-(v[at] - v[at - 1]).abs() / MEMORY_ML).exp();
             }
         }
-        let mut past = vec![0.0; looks];
-        let (mut pv, mut vv) = (0.0, 0.0);
+        let mut past = vec![None; looks];
+        let mut memory = Memory::default();
         for at in 0..looks {
-            let (a, b) = products(at);
-            pv = pv * keep[at] + a;
-            vv = vv * keep[at] + b;
-            past[at] = if vv > 0.0 {
-                samples.bounded(at << shift, pv / vv)
-            } else {
-                0.0
-            };
+            memory.remember(products(at), keep[at]);
+            past[at] = memory.stiffness();
         }
-        let mut future = vec![0.0; looks];
-        let (mut pv, mut vv) = (0.0, 0.0);
+        let mut future = vec![None; looks];
+        let mut memory = Memory::default();
         for at in (0..looks).rev() {
-            future[at] = if vv > 0.0 {
-                samples.bounded(at << shift, pv / vv)
-            } else {
-                past[at]
-            };
-            let (a, b) = products(at + span);
-            pv = pv * keep[at] + a;
-            vv = vv * keep[at] + b;
+            future[at] = memory.stiffness();
+            memory.remember(products(at + span), keep[at]);
         }
+        let bounded = |at: usize, stiffness: Option<f64>| {
+            samples.bounded(at << shift, stiffness.unwrap_or(0.0))
+        };
+        let future = (0..looks).map(|at| bounded(at, future[at].or(past[at])));
+        let future = future.collect();
+        let past = (0..looks).map(|at| bounded(at, past[at])).collect();
         Self {
             shift,
             past,

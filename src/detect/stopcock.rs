@@ -1,6 +1,6 @@
 //! A stopcock shut and opened again in the middle of a run: the transducer loses the balloon and finds it again, nothing broke.
 
-use super::falls::{Fall, LOADED_SHARE};
+use super::falls::{Fall, GAP_STEPS, LOADED_SHARE};
 use super::levels::{Samples, probe};
 use super::stiffness::Stiffness;
 
@@ -47,7 +47,7 @@ pub(super) fn take_out(
 /// balloon may have leaked or relaxed meanwhile), since an emptied balloon has no pressure to step up to.
 fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize) -> Option<usize> {
     let noise = 6.0 * s.trace.noise_kpa;
-    let left = fall.pressure_kpa - fall.drop_kpa;
+    let left = (fall.pressure_kpa - fall.drop_kpa).max(0.0);
     let emptied = left < (LOADED_SHARE * fall.pressure_kpa).max(noise);
     // Without volume a stroke cannot be told from a step back, unless the fall left next to nothing.
     if !s.has_volume() && !emptied {
@@ -64,8 +64,19 @@ fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize
     } else {
         STEP_BACK_SHARE
     };
-    // The pressure itself must rise: volume that comes out of an emptied balloon and lowers nothing is no step.
-    let back = |j: usize| probe(s, k, j, snap, n).map_or(0.0, |p| (-p.fall).min(-p.plain));
+    // The pressure itself must rise: volume that comes out of an emptied balloon and lowers nothing is no step. What was moved in a gap
+    // explains no step from nothing to a good part of the old pressure.
+    let back = |j: usize| {
+        let missing =
+            emptied && s.t(j + snap) - s.t(j) > (snap as f64 + GAP_STEPS) * s.trace.step_s;
+        probe(s, k, j, snap, n).map_or(0.0, |p| {
+            if missing {
+                -p.plain
+            } else {
+                (-p.fall).min(-p.plain)
+            }
+        })
+    };
     let rises = |j: usize| s.mean_p(j + snap, j + snap + n) - s.mean_p(j + 1 - n, j + 1);
     let first = (from + n..until)
         .step_by((n / LOOKS_IN_LEVEL).max(1))

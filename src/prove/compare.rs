@@ -4,10 +4,12 @@ use crate::bench::Plan;
 use crate::bench::recorder::{Fault, Logger};
 use crate::bench::run::TrueEvent;
 use crate::bench::truth::{TrueRun, Truth};
-use crate::recording::{Analysis, EventKind, Outcome, RunKind, RunResult};
+use crate::recording::{Analysis, EventKind, Outcome, PhaseKind, RunKind, RunResult};
 
-/// Breaks closer together than this are one fall in a recording, s: a level of a tenth of a second on either side is what tells a fall.
+/// Breaks closer together than this are one fall in a recording, s: a level of a tenth of a second on either side is what tells a fall ...
 const JOINED_S: f64 = 0.2;
+/// ... or of two samples of a slow clock, beside the steps in which the breaks lie.
+const JOINED_STEPS: f64 = 4.0;
 /// A found break belongs to a true one within this time, s ...
 const NEAR_S: f64 = 0.3;
 /// ... or within so many steps of a slow clock.
@@ -63,7 +65,7 @@ pub struct Break {
     pub over_noise: f64,
     /// Capacity of line, balloon and frame, mL/kPa.
     pub capacity_ml_per_kpa: f64,
-    /// The channel stood at its limit before and after: nothing of the fall is in the recording.
+    /// The channel stood at its limit before and after, or the stopcock was shut for a refill: nothing of the fall is in the recording.
     pub hidden: bool,
     /// A fault of the recording lies within half a second.
     pub beside_fault: bool,
@@ -122,11 +124,16 @@ fn one_run(
         .filter_map(|event| Some((event.t_s?, event)))
         .collect();
     let mut breaks = Vec::new();
-    for event in joined(truth) {
+    for event in joined(truth, logger.rate_hz) {
+        // Of what happened in a gap only the gap is known.
+        let holds = |said: &crate::recording::Event| {
+            let (from, to) = (said.t_lo_s, said.t_hi_s);
+            from.is_some_and(|from| from <= event.t_s) && to.is_some_and(|to| event.t_s <= to)
+        };
         let at = found
             .iter()
             .enumerate()
-            .filter(|(_, (t, _))| (t - event.t_s).abs() <= near_s)
+            .filter(|(_, (t, said))| (t - event.t_s).abs() <= near_s || holds(said))
             .min_by(|a, b| {
                 (a.1.0 - event.t_s)
                     .abs()
@@ -170,12 +177,13 @@ fn one_run(
 }
 
 /// The breaks that lie in the recording, those that follow each other at once taken as one.
-fn joined(truth: &TrueRun) -> Vec<TrueEvent> {
+fn joined(truth: &TrueRun, rate_hz: f64) -> Vec<TrueEvent> {
+    let joined_s = JOINED_S.max(JOINED_STEPS / rate_hz);
     let mut joined: Vec<TrueEvent> = Vec::new();
     let breaks = truth.events.iter().filter(|event| event.kind == "fracture");
     for event in breaks.filter(|event| event.t_s < truth.ends_s) {
         match joined.last_mut() {
-            Some(last) if event.t_s - last.t_s < JOINED_S => {
+            Some(last) if event.t_s - last.t_s < joined_s => {
                 last.pressure_after_kpa = event.pressure_after_kpa;
                 last.drop_kpa = event
                     .pressure_after_kpa
@@ -213,7 +221,8 @@ fn break_of(
         drop_kpa,
         over_noise: drop_kpa / noise,
         capacity_ml_per_kpa: event.capacity_ml_per_kpa,
-        hidden: after > logger.range_kpa.1 - OVER_LIMIT_SIGMAS * noise,
+        hidden: event.phase == PhaseKind::Refill
+            || after > logger.range_kpa.1 - OVER_LIMIT_SIGMAS * noise,
         beside_fault: event.pressure_before_kpa > logger.range_kpa.1
             || truth.spoilt.iter().any(|fault| {
                 let (from, to) = spoils(fault, logger.rate_hz);
