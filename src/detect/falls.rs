@@ -2,7 +2,7 @@
 
 use super::edge::{Edge, edge, not_yet_falling, onset_of, slow_edge};
 use super::level::{Level, level_before};
-use super::levels::{Probe, SNAP_S, Samples, probe};
+use super::levels::{Probe, SLIP_SHORTEST_S, SNAP_S, Samples, probe};
 use super::search::{Hit, Search, withdrawal_explains};
 use super::stiffness::Stiffness;
 use super::{pressure_only, stopcock};
@@ -38,6 +38,8 @@ pub(super) const SLIP_FASTEST_SHARE: f64 = 0.17;
 const SLIP_FASTEST_SHARE_SLOW: f64 = 0.35;
 /// A fall cannot be larger than the pressure there was, by more than this share of it (suction, and the uncertainty of both).
 const ALL_OF_IT: f64 = 1.2;
+/// On a slow clock a snap lies in so many steps.
+const SUDDEN_STEPS: f64 = 2.0;
 /// Share of the pressure that a creeping frame loses in a second after a stroke, at most (bench experience, no source).
 const CREEPS_PER_S: f64 = 0.03;
 /// What is left after a fall shows in this time after it, s: a line swings before.
@@ -280,10 +282,15 @@ fn shape(
         single,
     } = found;
     let took_s = s.t(fallen) - s.t(first);
-    if took_s > settings.fall_longest_s {
+    let clipped = s.clipped(first - 1);
+    // A fall that is slow, but over its whole length not large enough for one, is a stiffness misjudged.
+    let sudden = SLIP_SHORTEST_S.max(SUDDEN_STEPS * s.trace.step_s);
+    let is_slow = |w: &Whole| w.most_share < settings.snap_share;
+    let misjudged =
+        slow.is_none() && !clipped && took_s > sudden && all.as_ref().is_some_and(is_slow);
+    if took_s > settings.fall_longest_s || misjudged {
         return None;
     }
-    let clipped = s.clipped(first - 1);
     let between = || {
         let (lo, hi) = (s.t(before), s.t(first));
         (onset(s, first, fallen).clamp(lo, hi), lo, hi)

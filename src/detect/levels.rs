@@ -9,7 +9,7 @@ use crate::segment::{BlockSums, Carried, Motion, Pair, State, less, plus, shift_
 /// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
 pub(super) const SNAP_S: f64 = 0.025;
 /// Slips take longer than this, s: friction lets a balloon go over a tenth of a second and more.
-const SLIP_SHORTEST_S: f64 = 0.1;
+pub(super) const SLIP_SHORTEST_S: f64 = 0.1;
 
 /// Block sums have so many blocks in the shortest level, so that little is added up again for each of them.
 const BLOCKS_IN_LEVEL: usize = 200;
