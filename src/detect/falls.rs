@@ -1,6 +1,7 @@
 //! Sudden falls of pressure that moved volume does not explain.
 
 use super::edge::{Edge, edge, not_yet_falling, onset_of, slow_edge};
+use super::false_alarm::Noise;
 use super::level::{Level, level_before};
 use super::levels::{Probe, SLIP_SHORTEST_S, SNAP_S, Samples, probe};
 use super::search::{Hit, Search, withdrawal_explains};
@@ -86,6 +87,9 @@ pub struct Fall {
     pub took_s: f64,
     /// True for a snap: nearly all of it within 25 ms, or one or two steps of a slow clock.
     pub fast: bool,
+    /// Share of it lost within 25 ms or one step of a slow clock, moved volume explaining as little as it may; none where the channel stood
+    /// at its limit.
+    pub snap_share: Option<f64>,
     /// Threshold it had to pass, kPa.
     pub threshold_kpa: f64,
     /// Volume that went in during the fall, mL.
@@ -107,6 +111,8 @@ pub struct Found {
     pub shut: Vec<(usize, usize)>,
     /// Smallest fall that would have been seen at rest, kPa; NaN where there are too few samples to tell.
     pub smallest_kpa: f64,
+    /// Falls that noise alone makes.
+    pub noise: Noise,
 }
 
 /// All sudden falls under pressure.
@@ -167,6 +173,7 @@ pub fn find_falls(
         falls,
         shut,
         smallest_kpa: search.smallest_kpa(),
+        noise: search.noise(),
     }
 }
 
@@ -354,6 +361,10 @@ fn shape(
         volume_ml: if s.has_volume() { volume } else { f64::NAN },
         took_s,
         fast: slow.is_none(),
+        snap_share: all
+            .as_ref()
+            .filter(|_| !s.clipped(e))
+            .map(|whole| whole.most_share),
         threshold_kpa: threshold,
         moved_ml: rough.moved,
         stiffness: rough.stiffness,

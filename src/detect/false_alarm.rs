@@ -16,6 +16,34 @@ fn alarms(b: f64, looks: f64, n: f64) -> f64 {
     looks / n * b * density * (-STEPS * b * (2.0 / n).sqrt()).exp()
 }
 
+/// Falls that the noise of a recording makes by itself.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Noise {
+    /// Standard deviation of an estimated fall at rest, kPa.
+    pub sigma_kpa: f64,
+    /// Looks at falls.
+    pub looks: usize,
+    /// Samples of a level.
+    pub level: usize,
+}
+
+impl Default for Noise {
+    fn default() -> Self {
+        Self {
+            sigma_kpa: f64::NAN,
+            looks: 0,
+            level: 1,
+        }
+    }
+}
+
+impl Noise {
+    /// Falls of so many standard deviations in the run by noise alone, on average.
+    pub fn alarms(&self, times: f64) -> f64 {
+        alarms(times, self.looks as f64, self.level.max(1) as f64)
+    }
+}
+
 /// Standard deviations that a fall needs so that noise makes `rate` of them in so many looks at levels of `n` samples.
 pub(super) fn sigmas(rate: f64, looks: usize, n: usize) -> f64 {
     let (mut low, mut high) = LIMITS;

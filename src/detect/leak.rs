@@ -6,8 +6,9 @@
 use super::{Context, Detector};
 use crate::calibrate::median;
 use crate::fit::polynomial_fit;
-use crate::recording::{Event, EventKind, Grade, PhaseKind, Trace};
+use crate::recording::{Event, EventKind, Grade, Odds, PhaseKind, Trace};
 use crate::segment::State;
+use crate::stats::normal_cdf;
 use crate::uncertain::Quantity;
 
 /// Shortest rest that tells a leak from noise, s.
@@ -16,14 +17,22 @@ const SHORTEST_S: f64 = 0.25;
 const LONG_S: f64 = 1.0;
 /// The ends of a rest may still move, s: the half window that motion is told by.
 const ENDS_S: f64 = 0.15;
-/// Slowing down, as the relative change of the loss a second: a relaxation with a time constant below 20 s is no leak (polymer and metal
-/// frames relax within seconds)...
-const SLOWS_PER_S: f64 = 0.05;
-/// ... but a leak slows down as well where the capacity of line and balloon grows with the pressure it loses: by so many times its
-/// relative loss a second.
+/// Frames relax with time constants in this range, s (polymers and metals, common practice, no source), every ratio being as likely ...
+const RELAXES_S: (f64, f64) = (0.2, 20.0);
+/// ... looked at in so many steps.
+const RELAXES_STEPS: usize = 60;
+/// A leak slows down as well where the capacity of line and balloon grows with the pressure it loses: by up to so many times its relative
+/// loss a second, every value being as likely ...
 const SLOWS_WITH_LOSS: f64 = 1.5;
-/// Relative loss a second beyond that of a creeping frame: where noise hides whether it slows down, this decides.
-const BEYOND_CREEP_PER_S: f64 = 0.03;
+/// ... and by this much either way, 1/s: what drift makes of it.
+const SLOWS_LEAST: f64 = 0.01;
+/// Relative loss a second of a frame that creeps much; a leak of a multiple of it is that power more likely ...
+const CREEPS_PER_S: f64 = 0.03;
+const LOSS_POWER: f64 = 3.0;
+/// ... up to this, as a logarithm: holes are of every size.
+const LOSS_SURE: f64 = 2.0;
+/// No comparison says more than this, as a logarithm.
+const SURE: f64 = 6.0;
 /// A leak loses at least this share of the pressure over the last long rest: less cannot be told from drift and creep.
 const LOST_SHARE: f64 = 0.01;
 /// A rest belongs to the leak if it loses this share of what the last one does.
@@ -48,6 +57,8 @@ struct Rest {
     middle_kpa: f64,
     /// Relative loss of pressure a second.
     loss_per_s: f64,
+    /// Loss over its own standard uncertainty.
+    loss_sigmas: f64,
     /// True for a long rest whose loss stands out of the noise.
     losing: bool,
     long: bool,
@@ -98,15 +109,17 @@ impl Detector for Leak {
         while first > 0 && rests[first - 1].loss_per_s > ONSET_SHARE * steady {
             first -= 1;
         }
-        if !keeps_on(&rests[first..=last], steady) {
+        let over = leak_over_relaxation(&rests[first..=last], steady);
+        if over <= 0.0 {
             return Vec::new();
         }
-        vec![event(context, &rests, first, last)]
+        vec![event(context, &rests, (first, last), over)]
     }
 }
 
-/// True where the long rests together do not slow down (or lose too much for creep where that cannot be told).
-fn keeps_on(rests: &[Rest], loss_per_s: f64) -> bool {
+/// Logarithm of how much likelier a leak is than relaxation, from how the long rests together slow down and from how much is lost.
+fn leak_over_relaxation(rests: &[Rest], loss_per_s: f64) -> f64 {
+    let loss = (LOSS_POWER * (loss_per_s / CREEPS_PER_S).ln()).clamp(-LOSS_SURE, LOSS_SURE);
     // One relative slowing for all rests, weighted by what each tells of it.
     let (mut product, mut square) = (0.0, 0.0);
     for shape in rests.iter().filter_map(|r| r.shape) {
@@ -114,16 +127,30 @@ fn keeps_on(rests: &[Rest], loss_per_s: f64) -> bool {
         square += shape.speed * shape.speed / shape.var_slows;
     }
     if square <= 0.0 {
-        return loss_per_s > BEYOND_CREEP_PER_S;
+        return loss;
     }
     let (slows, u) = (product / square, square.sqrt().recip());
-    if u > SLOWS_PER_S {
-        return loss_per_s > BEYOND_CREEP_PER_S;
-    }
-    slows < SLOWS_PER_S + SLOWS_WITH_LOSS * loss_per_s
+    // Mean likelihood of a slowing between two values, up to a factor.
+    let between = |from: f64, to: f64| {
+        (normal_cdf((to - slows) / u) - normal_cdf((from - slows) / u)) / (to - from)
+    };
+    // A parabola through a relaxation slows down by 1/τ.
+    let (slow, fast) = (RELAXES_S.1.recip(), RELAXES_S.0.recip());
+    let at = |k: usize| slow * (fast / slow).powf(k as f64 / RELAXES_STEPS as f64);
+    let relaxes = (0..RELAXES_STEPS)
+        .map(|k| between(at(k), at(k + 1)))
+        .sum::<f64>()
+        / RELAXES_STEPS as f64;
+    let leaks = between(
+        -SLOWS_LEAST,
+        (SLOWS_WITH_LOSS * loss_per_s).max(SLOWS_LEAST),
+    );
+    // What slows down by less than nothing is no relaxation either.
+    let shape = (leaks.max(f64::MIN_POSITIVE) / relaxes.max(f64::MIN_POSITIVE)).ln();
+    loss + shape.clamp(-SURE, SURE)
 }
 
-fn event(context: &Context<'_>, rests: &[Rest], first: usize, last: usize) -> Event {
+fn event(context: &Context<'_>, rests: &[Rest], (first, last): (usize, usize), over: f64) -> Event {
     let trace = context.trace;
     let onset_hi = rests[first].from;
     let onset_lo = if first > 0 {
@@ -138,6 +165,14 @@ fn event(context: &Context<'_>, rests: &[Rest], first: usize, last: usize) -> Ev
     let (p, p_end) = (level(onset_hi), level(rests[last].to - 1));
     let u = trace.u_pressure_at(p);
     let loss = rests[last].loss_per_s;
+    // Against a hold that only seems to lose: normal noise.
+    let steady = (-0.5 * rests[last].loss_sigmas.powi(2)).max(-2.0 * SURE);
+    let odds = |mine: f64, a: f64, b: f64| mine - (a.exp() + b.exp()).ln();
+    let (leak, relaxation, hold) = (
+        odds(over, 0.0, steady),
+        odds(0.0, over, steady),
+        odds(steady, over, 0.0),
+    );
     Event {
         kind: EventKind::Leak,
         t_s: Some(f64::midpoint(t_lo, t_hi)),
@@ -168,12 +203,22 @@ fn event(context: &Context<'_>, rests: &[Rest], first: usize, last: usize) -> Ev
             },
         ),
         pressures: Vec::new(),
-        confidence: (1.0 - (-loss / context.settings.leak_share_per_s).exp()).clamp(0.0, 0.99),
+        confidence: (1000.0 / (1.0 + (-leak).exp())).round() / 1000.0,
+        log_odds: [("leak", leak), ("relaxation", relaxation), ("hold", hold)]
+            .map(|(of, log_odds)| Odds {
+                of: of.to_owned(),
+                log_odds: (100.0 * log_odds).round() / 100.0,
+            })
+            .to_vec(),
         grade: Grade::TraceOnly,
         evidence: vec![
             format!(
-                "at rest the pressure falls by {:.1} % a second and does not slow down",
+                "for ({over:+.1}): at rest the pressure falls by {:.1} % a second and slows down no more than a leak does",
                 100.0 * loss
+            ),
+            format!(
+                "for ({:+.1}): the loss is {:.0} times its own uncertainty",
+                -steady, rests[last].loss_sigmas
             ),
             "no fast edge begins it".to_owned(),
         ],
@@ -262,6 +307,7 @@ fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
         to,
         middle_kpa: median(p),
         loss_per_s,
+        loss_sigmas: -whole / noise,
         losing,
         long,
         shape: losing.then(|| shape(&points)).flatten(),

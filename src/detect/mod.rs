@@ -7,6 +7,7 @@
 mod burst;
 mod definitions;
 mod edge;
+mod evidence;
 mod falls;
 mod false_alarm;
 mod fracture;
@@ -26,7 +27,10 @@ use crate::recording::{Event, EventKind, Phase, PhaseKind, Trace};
 use crate::rig::Settings;
 use crate::segment::Motion;
 
+use evidence::{Kind, Weighed};
+
 pub use falls::{Fall, Found, find_falls};
+pub use false_alarm::Noise;
 pub use level::Level;
 
 /// What a detector looks at.
@@ -43,11 +47,21 @@ pub struct Context<'a> {
     pub line: Option<&'a LineModel>,
     /// Sudden falls that moved volume does not explain.
     pub falls: &'a [Fall],
+    /// What each of them is likely to be.
+    weighed: Vec<Weighed>,
+    /// Falls that noise alone makes.
+    pub noise: Noise,
     /// Stretches in which the stopcock was shut and the transducer did not see the balloon: first sample and one past the last.
     pub shut: &'a [(usize, usize)],
 }
 
 impl Context<'_> {
+    /// The falls that are likeliest of a kind.
+    fn likeliest(&self, kind: Kind) -> impl Iterator<Item = (&Fall, &Weighed)> {
+        let both = self.falls.iter().zip(&self.weighed);
+        both.filter(move |(_, weighed)| weighed.kind == kind)
+    }
+
     /// Highest finite pressure, kPa.
     pub fn highest(&self) -> f64 {
         self.trace
@@ -90,15 +104,22 @@ pub fn detect(
     settings: &Settings,
 ) -> (Vec<Event>, f64) {
     let found = find_falls(trace, phases, motion, line, settings);
-    let context = Context {
+    let mut context = Context {
         trace,
         phases,
         motion,
         settings,
         line,
         falls: &found.falls,
+        weighed: Vec::new(),
+        noise: found.noise,
         shut: &found.shut,
     };
+    context.weighed = found
+        .falls
+        .iter()
+        .map(|fall| evidence::weigh(&context, fall))
+        .collect();
     let mut events: Vec<Event> = DETECTORS
         .iter()
         .flat_map(|detector| detector.find(&context))

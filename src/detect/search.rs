@@ -1,6 +1,7 @@
 //! The search for falls: how large one must be at each length to stand out of noise and moved volume, and where one does.
 
 use super::falls::{GAP_STEPS, GAPS_S};
+use super::false_alarm::Noise;
 use super::levels::{Before, Probe, Samples};
 use super::ranges::{Ranges, Walk};
 use super::stiffness::Stiffness;
@@ -76,6 +77,8 @@ pub(super) struct Search<'s, 'a> {
     scales: Vec<Scale>,
     /// Standard deviations that a fall needs.
     sigmas: f64,
+    /// Looks at falls.
+    looks: usize,
 }
 
 impl<'s, 'a> Search<'s, 'a> {
@@ -108,6 +111,7 @@ impl<'s, 'a> Search<'s, 'a> {
             under,
             scales: gaps.into_iter().zip(spreads).map(scale).collect(),
             sigmas: super::false_alarm::sigmas(settings.false_alarms_per_run, looks, n),
+            looks,
         }
     }
 
@@ -116,6 +120,15 @@ impl<'s, 'a> Search<'s, 'a> {
         self.scales
             .first()
             .map_or(f64::NAN, |scale| self.sigmas * scale.sigma)
+    }
+
+    /// Falls that noise alone makes.
+    pub fn noise(&self) -> Noise {
+        Noise {
+            sigma_kpa: self.scales.first().map_or(f64::NAN, |scale| scale.sigma),
+            looks: self.looks,
+            level: self.n,
+        }
     }
 
     /// Highest places of every stretch where a fall passes its threshold: a short length places a fall best and comes first, of one

@@ -1,6 +1,6 @@
 //! Slip: a slower partial fall; the balloon moved in the frame.
 
-use super::burst::emptied;
+use super::evidence::Kind;
 use super::fracture::event;
 use super::{Context, Detector};
 use crate::recording::{Event, EventKind};
@@ -19,10 +19,8 @@ impl Detector for Slip {
 
     fn find(&self, context: &Context<'_>) -> Vec<Event> {
         context
-            .falls
-            .iter()
-            .filter(|fall| !fall.fast && !emptied(context, fall))
-            .map(|fall| event(context, fall, EventKind::Slip))
+            .likeliest(Kind::Slip)
+            .map(|(fall, weighed)| event(context, fall, weighed, EventKind::Slip))
             .collect()
     }
 }

@@ -10,7 +10,7 @@ use crate::uncertain::Quantity;
 /// Slowest sampling at which the speed of a fall can be told, s between samples: three time constants of a line (8 ms).
 const SPEED_TOLD_STEP_S: f64 = 0.025;
 
-/// Confidence of a fracture that only the eye saw (an estimate of ours): a broken frame is plain to see, its time is not known.
+/// Confidence of what the eye alone tells, as of a fracture that no trace shows (an estimate of ours): a broken frame is plain to see, its time is not known.
 const SEEN_CONFIDENCE: f64 = 0.9;
 
 /// What is known of the frame after the run.
@@ -116,7 +116,7 @@ fn settle_falls(
     for (at, event) in events.iter_mut().enumerate() {
         match event.kind {
             EventKind::Fracture if !broken && frame == FrameState::Unchanged => {
-                event.kind = EventKind::Slip;
+                settled(event, EventKind::Slip);
                 event.evidence.push(
                     "the frame's diameter is unchanged: taken as a slip, not a fracture".to_owned(),
                 );
@@ -128,25 +128,31 @@ fn settle_falls(
                 }
             }
             EventKind::Fracture if inspection == Some(Inspection::Slip) => {
-                event.kind = EventKind::Slip;
+                settled(event, EventKind::Slip);
                 event
                     .evidence
                     .push("the inspection found a slip".to_owned());
             }
             EventKind::Slip if broken && !any_fast && Some(at) == largest => {
-                event.kind = EventKind::Fracture;
+                settled(event, EventKind::Fracture);
                 event.evidence.push(
                     "the frame was found broken: a slower fall that is nevertheless the fracture"
                         .to_owned(),
                 );
             }
             EventKind::Slip if slow_clock && frame == FrameState::Changed && !whole => {
-                event.kind = EventKind::Fracture;
+                settled(event, EventKind::Fracture);
                 event.evidence.push("the clock is too slow to tell the speed of the fall, and the frame's diameter changed".to_owned());
             }
             _ => {}
         }
     }
+}
+
+/// The inspected frame settles the kind of an event, whatever the trace alone makes likelier.
+fn settled(event: &mut Event, kind: EventKind) {
+    event.kind = kind;
+    event.confidence = SEEN_CONFIDENCE;
 }
 
 /// Fall of an event, kPa; 0 where it has none.
@@ -212,6 +218,7 @@ fn unseen_fracture() -> Event {
         volume: Quantity::missing("mL", reason),
         pressures: Vec::new(),
         confidence: SEEN_CONFIDENCE,
+        log_odds: Vec::new(),
         grade: Grade::InspectionOnly,
         evidence: vec!["the inspection found the frame broken".to_owned()],
         before: 0,

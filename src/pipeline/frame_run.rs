@@ -319,6 +319,7 @@ fn add_yield(load: &FrameLoad, trace: &crate::recording::Trace, result: &mut Run
         volume: Quantity::missing("mL", reason),
         pressures: Vec::new(),
         confidence: YIELD_CONFIDENCE,
+        log_odds: Vec::new(),
         grade: Grade::TraceOnly,
         evidence: vec!["the diameter grows faster with the load from here on (two straight lines fit better than one)".to_owned()],
         before: 0,

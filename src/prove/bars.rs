@@ -37,6 +37,11 @@ const DEMANDS: &[Demand] = &[
         Of::Share(|r| r.false_runs),
         (0.0, 0.0025),
     ),
+    (
+        "mean confidence of fractures less share that are",
+        Of::Value(|r| r.overconfident),
+        (-0.05, 0.05),
+    ),
     ("outcome right", Of::Share(|r| r.outcome), (0.98, 1.0)),
     (
         "error of the onset, median (samples)",

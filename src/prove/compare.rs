@@ -48,6 +48,8 @@ pub struct Proven {
     pub breaks: Vec<Break>,
     /// Times of found fractures that were none, s.
     pub false_alarms: Vec<f64>,
+    /// Confidence of every found fracture with a time, and whether it was one.
+    pub claims: Vec<(f64, bool)>,
     /// True bursts, leaks and slips, and whether an event of the kind was found.
     pub others: Vec<(&'static str, bool)>,
 }
@@ -124,6 +126,7 @@ fn one_run(
         .filter_map(|event| Some((event.t_s?, event)))
         .collect();
     let mut breaks = Vec::new();
+    let mut claims = Vec::new();
     for event in joined(truth, logger.rate_hz) {
         // Of what happened in a gap only the gap is known.
         let holds = |said: &crate::recording::Event| {
@@ -141,6 +144,7 @@ fn one_run(
             })
             .map(|(at, _)| at);
         let seen = at.map(|at| found.remove(at));
+        claims.extend(seen.map(|(_, said)| (said.confidence, true)));
         breaks.push(break_of(logger, truth, &event, seen));
     }
     // What cannot be told from the recording, and nobody wrote down, may be taken for what the frame's diameter says.
@@ -159,6 +163,7 @@ fn one_run(
             (event.kind, said)
         })
         .collect();
+    claims.extend(found.iter().map(|(_, said)| (said.confidence, false)));
     Proven {
         scenario: scenario.to_owned(),
         study: plan.name.clone(),
@@ -172,6 +177,7 @@ fn one_run(
         right,
         breaks,
         false_alarms: found.into_iter().map(|(t, _)| t).collect(),
+        claims,
         others,
     }
 }

@@ -57,6 +57,8 @@ pub struct Rates {
     pub false_alarms: u64,
     /// Runs without a break in which one was found.
     pub false_runs: Share,
+    /// Mean confidence of found fractures less the share of them that are breaks.
+    pub overconfident: Option<f64>,
     /// Right outcomes.
     pub outcome: Share,
     /// Distance of the onset from the true one, samples: median and 95 %.
@@ -111,6 +113,7 @@ impl Rates {
             false_runs: Share::of(runs.iter().filter(|run| run.breaks.is_empty()), |run| {
                 !run.false_alarms.is_empty()
             }),
+            overconfident: overconfident(&runs),
             outcome: Share::of(&runs, |run| run.right),
             error_samples: median_and_95(found.iter().map(|f| f.error_samples.abs())),
             error_s: median_and_95(found.iter().map(|f| f.error_s.abs())),
@@ -126,6 +129,15 @@ impl Rates {
             ),
         }
     }
+}
+
+/// Mean confidence of found fractures less the share of them that are breaks; none of none.
+fn overconfident(runs: &[&Proven]) -> Option<f64> {
+    let claims: Vec<(f64, bool)> = runs.iter().flat_map(|run| run.claims.clone()).collect();
+    let n = claims.len() as f64;
+    let confidence: f64 = claims.iter().map(|(confidence, _)| confidence).sum();
+    let right = claims.iter().filter(|(_, right)| *right).count() as f64;
+    (n > 0.0).then(|| (confidence - right) / n)
 }
 
 /// Median and 95 % quantile by rank; none of none.

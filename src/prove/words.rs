@@ -89,6 +89,7 @@ pub(super) fn classes(runs: &[Proven]) -> Vec<(&'static str, String, Rates)> {
                     false_alarms: 0,
                     false_runs: Share::default(),
                     outcome: Share::default(),
+                    overconfident: None,
                     ..rates
                 }
             };

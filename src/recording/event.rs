@@ -63,6 +63,15 @@ pub struct Contribution {
     pub reason: Option<String>,
 }
 
+/// How likely one explanation of an event is.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Odds {
+    /// What: a kind of event, or `nothing`.
+    pub of: String,
+    /// Natural logarithm of its probability over that of all others, by the trace alone.
+    pub log_odds: f64,
+}
+
 /// The pressure of an event by one definition. Different definitions are never pooled.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PressureByDefinition {
@@ -99,8 +108,11 @@ pub struct Event {
     /// The pressure by every definition that can be had; empty for kinds whose pressure has only one.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub pressures: Vec<PressureByDefinition>,
-    /// How sure the detector is, 0 to 1; not a probability.
+    /// Probability of the kind, 0 to 1: by the trace alone, or where the inspected frame settled the kind what an eye is worth.
     pub confidence: f64,
+    /// The log-odds of each kind by the trace alone; empty where the trace shows no event.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub log_odds: Vec<Odds>,
     /// Which witnesses agree.
     pub grade: Grade,
     /// The reasons in words, each checkable on the plot.

@@ -79,6 +79,7 @@ fn event(kind: EventKind, at: Option<(f64, f64)>) -> Event {
         volume: none("mL"),
         pressures: Vec::new(),
         confidence: 0.9,
+        log_odds: Vec::new(),
         grade: if at.is_some() {
             Grade::Agree
         } else {

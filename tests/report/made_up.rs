@@ -159,6 +159,7 @@ pub fn event(made: &Made, kind: EventKind) -> Option<Event> {
         volume: q(t.volume_ml.as_ref().map_or(0.0, |v| v[before]), 0.1, "mL"),
         pressures: Vec::new(),
         confidence: 0.94,
+        log_odds: Vec::new(),
         grade: Grade::Agree,
         evidence: vec![
             "fell by 27 % within 20 ms while no volume was withdrawn".to_owned(),

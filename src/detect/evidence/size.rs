@@ -1,0 +1,26 @@
+//! How large the fall is against what noise and moved volume explain.
+
+use super::{Context, Fall, SURE, Witness};
+
+/// A misjudged stiffness is taken as normal with this share of what the threshold allows for it as its standard deviation.
+const VOLUME_SIGMAS: f64 = 2.0;
+
+/// Noise alone makes falls this large so often in a run; a run sees about one event.
+pub(super) fn witness(context: &Context<'_>, fall: &Fall) -> Option<Witness> {
+    let noise = &context.noise;
+    let volume = context.settings.volume_share * fall.stiffness * fall.moved_ml.abs();
+    let sigma = noise.sigma_kpa.hypot(volume / VOLUME_SIGMAS);
+    let times = fall.drop_kpa / sigma;
+    let alarms = noise.alarms(times);
+    let says = format!(
+        "pressure falls by {:.1} kPa, {:.1} times the {:.1} kPa that noise and moved volume explain",
+        fall.drop_kpa,
+        fall.drop_kpa / fall.threshold_kpa,
+        fall.threshold_kpa
+    );
+    Some(Witness {
+        says,
+        weights: [0.0, 0.0, 0.0, alarms.ln().clamp(-SURE, SURE)],
+    })
+    .filter(|_| times.is_finite())
+}

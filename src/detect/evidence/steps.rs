@@ -1,0 +1,61 @@
+//! A step of another channel at the onset against what the channel does over the same time elsewhere in the run.
+
+use crate::calibrate::{mad_sigma, median};
+use crate::recording::Trace;
+
+/// Levels before and after the onset are taken over this time, s ...
+const LEVEL_S: f64 = 0.1;
+/// ... and so many samples at least.
+const LEVEL_SAMPLES: usize = 2;
+/// Beyond the interval of the onset a frame opens within this time, s.
+const OPENING_S: f64 = 0.1;
+/// The usual step is told from so many places of the run ...
+const PLACES: usize = 400;
+/// ... and from so many at least.
+const PLACES_LEAST: usize = 20;
+
+/// The step of a channel over the onset, and how many times its usual step over the same time it is (robust standard deviation).
+pub(super) struct Step {
+    /// Level after less level before.
+    pub size: f64,
+    /// Over the usual step.
+    pub times: f64,
+}
+
+/// The step of `values` over an onset between `lo` and `hi` (s); `u_time` is the standard uncertainty of the channel's clock and `u` that of a
+/// value, below which no step is resolved.
+pub(super) fn step(
+    trace: &Trace,
+    values: &[f64],
+    (lo, hi): (f64, f64),
+    (u, u_time): (f64, f64),
+) -> Option<Step> {
+    let time = &trace.time_s[..];
+    let wait = OPENING_S + 2.0 * u_time;
+    let n = ((LEVEL_S / trace.step_s).round() as usize).max(LEVEL_SAMPLES);
+    let level = |from: usize| {
+        let values = values.get(from..from + n)?;
+        let level = median(values);
+        level.is_finite().then_some(level)
+    };
+    let before_end = time.partition_point(|t| *t <= lo - 2.0 * u_time);
+    let after = time.partition_point(|t| *t < hi + wait);
+    let between = after.checked_sub(before_end)?;
+    let over = |from: usize| Some(level(from + n + between)? - level(from)?);
+    let size = over(before_end.checked_sub(n)?)?;
+    let places = values.len().checked_sub(2 * n + between)?;
+    let usual: Vec<f64> = (0..places)
+        .step_by((places / PLACES).max(1))
+        .filter_map(over)
+        .collect();
+    if usual.len() < PLACES_LEAST {
+        return None;
+    }
+    let spread = mad_sigma(&usual);
+    let least = if u.is_finite() { u } else { 0.0 };
+    let spread = spread.max(least);
+    (spread > 0.0).then(|| Step {
+        size,
+        times: size / spread,
+    })
+}
