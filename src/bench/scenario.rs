@@ -328,8 +328,8 @@ impl Scenario {
             .collect()
     }
 
-    /// What cannot be, in words.
-    fn fault(&self) -> Option<String> {
+    /// What cannot be, in words; nothing where it can be simulated.
+    pub fn fault(&self) -> Option<String> {
         let name = &self.name;
         if name.is_empty() || !name.chars().all(|c| c.is_ascii_alphanumeric() || c == '-') {
             return Some(format!(

@@ -15,7 +15,7 @@ pub mod sync;
 mod zero;
 
 use crate::recording::{Finding, Place, RawRecording, RunRow, Severity, Trace};
-use crate::rig::{ChannelQuantity, Rig, Settings};
+use crate::rig::{ChannelQuantity, Rig, Settings, Side};
 use quality::When;
 
 pub use noise::{difference_sigma, mad_sigma, median};
@@ -104,6 +104,10 @@ pub fn calibrate(
     };
     trace.u_pressure_kpa = spec.u.unwrap_or(0.0);
     trace.u_pressure_rel = spec.u_rel.unwrap_or(0.0);
+    trace.line_resistance = match rig.side {
+        Some(Side::Balloon) => Some(0.0),
+        _ => rig.resistance_kpa_s_per_ml,
+    };
     if spec.u.is_none() && spec.u_rel.is_none() {
         findings.push(
             Finding::doubt(

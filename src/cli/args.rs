@@ -77,6 +77,15 @@ pub struct Prove {
     /// Prove again with this threshold set otherwise, and print both; may be repeated.
     #[arg(long, value_name = "NAME=VALUE", value_parser = setting)]
     pub set: Vec<(String, String)>,
+    /// Record every scenario as this rig does: its rate, range, steps, channels and gain uncertainty.
+    #[arg(long, value_name = "RIG")]
+    pub rig: Option<PathBuf>,
+    /// Standard deviation of a pressure sample at rest on your bench, kPa.
+    #[arg(long, value_name = "KPA")]
+    pub noise_kpa: Option<f64>,
+    /// Samples a second on your bench, Hz.
+    #[arg(long, value_name = "HZ")]
+    pub rate_hz: Option<f64>,
     /// Folder for the tables and the plot.
     #[arg(long, value_name = "OUT")]
     pub out: Option<PathBuf>,

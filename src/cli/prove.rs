@@ -3,8 +3,9 @@
 use super::args;
 use crate::bench::Scenario;
 use crate::plot::{self, RecallPoint};
-use crate::prove::{self, Order, Proven};
+use crate::prove::{self, Order, OwnBench, Proven};
 use crate::recording::Finding;
+use crate::rig::load_rig;
 use crate::table::{Output, write_folder};
 use std::path::Path;
 
@@ -29,7 +30,18 @@ pub fn run(
     args: &args::Prove,
     progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Ended, Vec<Finding>> {
-    let scenarios = scenarios(&args.scenario).map_err(|finding| vec![finding])?;
+    let rig = args
+        .rig
+        .as_deref()
+        .map(|path| load_rig(path, &path.display().to_string()));
+    let own = OwnBench {
+        rig: rig.transpose()?.map(|(rig, _)| rig),
+        noise_kpa: args.noise_kpa,
+        rate_hz: args.rate_hz,
+    };
+    let scenarios = scenarios(&args.scenario)
+        .and_then(|all| all.into_iter().map(|s| own.record(s)).collect())
+        .map_err(|finding| vec![finding])?;
     let order = Order {
         scenarios: prove::share_out(scenarios, args.runs),
         seed: args.seed,

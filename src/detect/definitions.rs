@@ -43,7 +43,8 @@ fn channel(trace: &Trace, kpa: f64) -> [Contribution; 2] {
     ]
 }
 
-/// What is lost between a transducer at the inflator and the balloon while volume flows: told, not taken off.
+/// What is lost between a transducer at the inflator and the balloon while volume flows: not taken off, since a resistance holds for one
+/// bore, length and temperature; anything between nothing and all of it (rectangle).
 fn line_loss(context: &Context<'_>, fall: &Fall) -> Contribution {
     let trace = context.trace;
     let rate = trace.volume_ml.as_ref().and_then(|volume| {
@@ -55,17 +56,29 @@ fn line_loss(context: &Context<'_>, fall: &Fall) -> Contribution {
         );
         (dt > 0.0 && dv.is_finite()).then_some(dv / dt)
     });
+    let u = match (trace.line_resistance, rate) {
+        // A transducer beside the balloon loses nothing, whatever flows.
+        (Some(0.0), _) => Some(0.0),
+        (Some(resistance), Some(rate)) => Some(resistance * rate.abs() / 12.0_f64.sqrt()),
+        _ => None,
+    };
     Contribution {
         source: "line loss".to_owned(),
-        u: None,
+        u,
         unit: "kPa".to_owned(),
-        reason: Some(match rate {
+        reason: u.is_none().then(|| match rate {
             Some(rate) => format!(
-                "{rate:+.2} mL/s flowed at the onset; between an inflator-side transducer and the balloon the line takes a part of the pressure; its resistance is not declared, so that is in no uncertainty"
+                "{rate:+.2} mL/s flowed at the onset; between an inflator-side transducer and the balloon the line takes a part of the pressure; resistance_kpa_s_per_ml of [line] is not declared, so that is in no uncertainty"
             ),
             None => "without a volume channel the flow at the onset is not known".to_owned(),
         }),
     }
+}
+
+/// Standard uncertainty of the pressure at an onset with what the line takes, kPa.
+pub(super) fn u_with_line(context: &Context<'_>, fall: &Fall) -> f64 {
+    fall.u_pressure_kpa
+        .hypot(line_loss(context, fall).u.unwrap_or(0.0))
 }
 
 fn onset(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
@@ -84,7 +97,7 @@ fn onset(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
         definition: "onset".to_owned(),
         pressure: Quantity::known(
             fall.pressure_kpa,
-            fall.u_pressure_kpa,
+            u_with_line(context, fall),
             "kPa",
             "onset by change point",
         ),
@@ -117,7 +130,8 @@ fn maximum_before(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
         )
     } else {
         // A largest sample is one sample: its noise does not average out.
-        let u = trace.u_pressure_at(top).hypot(trace.noise_kpa);
+        let line = line_loss(context, fall).u.unwrap_or(0.0);
+        let u = trace.u_pressure_at(top).hypot(trace.noise_kpa).hypot(line);
         Quantity::known(top, u, "kPa", method)
     };
     let mut budget = channel(trace, top).to_vec();

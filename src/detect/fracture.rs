@@ -1,6 +1,6 @@
 //! Fracture: a fast partial fall, nothing withdrawn, the balloon still holds.
 
-use super::definitions::by_definition;
+use super::definitions::{by_definition, u_with_line};
 use super::evidence::{Kind, Weighed};
 use super::{Context, Detector, Fall};
 use crate::recording::{Event, EventKind, Grade};
@@ -42,7 +42,7 @@ pub(super) fn event(
         sample: trace.row.get(fall.first).map(|row| row as usize),
         pressure: Quantity::known(
             fall.pressure_kpa,
-            fall.u_pressure_kpa,
+            u_with_line(context, fall),
             "kPa",
             if fall.clipped {
                 "onset by change point, extrapolated over clipped samples"

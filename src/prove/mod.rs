@@ -6,6 +6,7 @@
 
 mod bars;
 mod compare;
+mod own_bench;
 mod rates;
 mod records;
 mod words;
@@ -18,6 +19,7 @@ use std::path::Path;
 
 pub use bars::{Bar, bars};
 pub use compare::{Break, Found, Proven};
+pub use own_bench::OwnBench;
 pub use rates::{CLEAR, Rates, Share, recall_by_size};
 pub use records::{classes_csv, runs_csv};
 pub use words::summary;

@@ -145,7 +145,7 @@ fn demands(text: &mut String, runs: &[Proven]) {
         let limits = bar.limits.map_or_else(String::new, |(lower, upper)| {
             format!("({lower:.4} to {upper:.4})")
         });
-        let asked = if bar.least > 0.0 && bar.most < 1.0 {
+        let asked = if bar.least != 0.0 && bar.most < 1.0 {
             format!("{} to {}", bar.least, bar.most)
         } else if bar.least > 0.0 {
             format!("at least {}", bar.least)

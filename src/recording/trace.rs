@@ -43,6 +43,8 @@ pub struct Trace {
     pub u_pressure_kpa: f64,
     /// Standard uncertainty of the pressure channel: relative part.
     pub u_pressure_rel: f64,
+    /// Resistance of the line between the transducer and the balloon, kPa s/mL: 0 on the balloon's side, none where not declared.
+    pub line_resistance: Option<f64>,
     /// Standard uncertainty of the volume channel: constant part, mL.
     pub u_volume_ml: f64,
     /// Standard uncertainty of the volume channel: relative part.

@@ -162,6 +162,16 @@ pub enum ClockSpec {
     Auto,
 }
 
+impl ClockSpec {
+    /// The declared rate, Hz; none where the file tells it.
+    pub fn rate_hz(&self) -> Option<f64> {
+        match self {
+            Self::Index { rate_hz, .. } | Self::Rate { rate_hz } => Some(*rate_hz),
+            _ => None,
+        }
+    }
+}
+
 /// From a raw number to a value in the channel's unit.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub enum Calibration {
@@ -258,6 +268,8 @@ pub struct Rig {
     pub blank_runs: Vec<String>,
     /// mL for a turn of the inflator.
     pub ml_per_turn: Option<f64>,
+    /// Pressure lost in the line for a flow, kPa s/mL: its largest value at the temperature of the bench.
+    pub resistance_kpa_s_per_ml: Option<f64>,
     /// Scale of images, mm for a pixel.
     pub mm_per_px: Option<f64>,
     /// Relative standard uncertainty of that scale.

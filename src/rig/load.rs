@@ -62,6 +62,7 @@ fn read_rig(top: &Section<'_, '_>, shown_as: &str) -> Rig {
     let line = top.section("line");
     let blank_runs = line.texts("blank_runs");
     let ml_per_turn = line.positive("ml_per_turn");
+    let resistance_kpa_s_per_ml = line.not_negative("resistance_kpa_s_per_ml");
     line.finish();
 
     let channels = channels(top, ml_per_turn);
@@ -94,6 +95,7 @@ fn read_rig(top: &Section<'_, '_>, shown_as: &str) -> Rig {
         recordings,
         blank_runs,
         ml_per_turn,
+        resistance_kpa_s_per_ml,
         mm_per_px,
         u_mm_per_px_rel,
         caliper_resolution_mm,
