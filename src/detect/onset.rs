@@ -29,6 +29,10 @@ const LONGER: f64 = 1.9;
 const SHORTEST: f64 = 0.01;
 /// A snap takes no longer than this, s: twice the time within which it loses nearly all of its pressure.
 const LONGEST_S: f64 = 2.0 * SNAP_S;
+/// A shape that is off is off for a good part of the fall: so many samples on it tell, the others only say the same again.
+const TELLING: f64 = 4.0;
+/// Where more lie on the fall, its length is looked for between these multiples of the time they take.
+const RESOLVED: (f64, f64) = (0.5, 3.0);
 /// A product this large is taken the logarithm of.
 const LARGE: f64 = 1e200;
 /// Moments from which twice the log-likelihood is so much lower end the search: before them it is lower still.
@@ -72,8 +76,11 @@ pub(super) fn onset(beginning: &Beginning<'_>) -> Option<(f64, f64, f64)> {
             let t = left + (k as f64 + 0.5) * length;
             let behind = misfit(
                 beginning,
-                lost.get(at + 1..)?,
-                over.get(at + 1..)?,
+                Behind {
+                    lost: lost.get(at + 1..)?,
+                    over: over.get(at + 1..)?,
+                },
+                beginning.first - (at + 1),
                 t,
                 right - left,
             );
@@ -129,29 +136,23 @@ fn against(model: f64, lost: f64, noise: f64) -> (f64, f64) {
     ((lost - model) * (lost - model) / variance, variance / noise)
 }
 
-/// Twice the negative log-likelihood of an onset at `t` from the samples behind it, over all lengths and powers; `step` is that of the clock
-/// there, `over` what each sample adds once the fall is over.
-fn misfit(
-    beginning: &Beginning<'_>,
-    behind: &[(f64, f64)],
-    over: &[f64],
-    t: f64,
-    step: f64,
-) -> f64 {
-    let (fall, noise) = (beginning.fall, beginning.sigma * beginning.sigma);
-    let mut sums = [f64::INFINITY; LENGTHS * POWERS];
-    let mut length = SHORTEST * step;
-    for (at, sums) in sums.chunks_exact_mut(POWERS).enumerate() {
-        if at > 0 && length > LONGEST_S {
-            break;
-        }
-        sums.fill(0.0);
+/// Samples behind a moment: what each lost and when, and what it adds once the fall is over.
+#[derive(Clone, Copy)]
+struct Behind<'b> {
+    lost: &'b [(f64, f64)],
+    over: &'b [f64],
+}
+
+impl Behind<'_> {
+    /// Twice the negative log-likelihood of a fall that begins at `t` and takes `length`, for each power.
+    fn misfit(self, t: f64, length: f64, fall: f64, noise: f64) -> [f64; POWERS] {
+        let mut sums = [0.0; POWERS];
         // Logarithms are added up as those of products.
         let mut spreads = [1.0; POWERS];
-        for ((time, lost), over) in behind.iter().zip(over) {
+        for ((time, lost), over) in self.lost.iter().zip(self.over) {
             let done = (time - t) / length;
             if done >= 1.0 {
-                for sum in &mut *sums {
+                for sum in &mut sums {
                     *sum += over;
                 }
                 continue;
@@ -171,7 +172,44 @@ fn misfit(
         for (sum, spread) in sums.iter_mut().zip(spreads) {
             *sum += spread.ln();
         }
-        length *= LONGER;
+        sums
+    }
+}
+
+/// The lengths that a fall may have, s: the first, and how many times as long each is as the one before.
+fn lengths(beginning: &Beginning<'_>, step: f64) -> (f64, f64) {
+    let on_the_fall = beginning.lost.len() - beginning.first;
+    let took = match (beginning.lost.last(), beginning.lost.get(beginning.first)) {
+        (Some((last, _)), Some((first, _))) if on_the_fall as f64 > TELLING => last - first,
+        _ => return (SHORTEST * step, LONGER),
+    };
+    let (least, most) = RESOLVED;
+    (
+        least * took,
+        (most / least).powf(1.0 / (LENGTHS - 1) as f64),
+    )
+}
+
+/// Twice the negative log-likelihood of an onset at `t` from the samples behind it, over all lengths and powers. Those that certainly belong to
+/// the fall are told apart from `sure` on; the clock steps by `step` there.
+fn misfit(beginning: &Beginning<'_>, behind: Behind<'_>, sure: usize, t: f64, step: f64) -> f64 {
+    let (fall, noise) = (beginning.fall, beginning.sigma * beginning.sigma);
+    let (doubtful, certain) = (behind.lost.split_at(sure), behind.over.split_at(sure));
+    let part = |lost, over| Behind { lost, over };
+    let (doubtful, certain) = (part(doubtful.0, certain.0), part(doubtful.1, certain.1));
+    let weight = (TELLING / certain.lost.len() as f64).min(1.0);
+    let (mut length, longer) = lengths(beginning, step);
+    let mut sums = [f64::INFINITY; LENGTHS * POWERS];
+    for (at, sums) in sums.chunks_exact_mut(POWERS).enumerate() {
+        if at > 0 && length > LONGEST_S {
+            break;
+        }
+        let before = doubtful.misfit(t, length, fall, noise);
+        let on = certain.misfit(t, length, fall, noise);
+        for (sum, (before, on)) in sums.iter_mut().zip(before.iter().zip(on)) {
+            *sum = before + weight * on;
+        }
+        length *= longer;
     }
     // The likelihoods are far too small to be added up as they are.
     let best = sums.iter().copied().fold(f64::INFINITY, f64::min);

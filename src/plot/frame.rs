@@ -202,6 +202,7 @@ mod tests {
             volume: none("mL"),
             pressures: Vec::new(),
             confidence: 1.0,
+            log_odds: Vec::new(),
             grade: Grade::TraceOnly,
             evidence: Vec::new(),
             before: 0,
