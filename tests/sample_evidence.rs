@@ -118,3 +118,50 @@ fn a_break_has_its_pressure_by_every_definition() {
     }
     assert!(breaks >= 9 && steps >= 6, "{breaks} breaks, {steps} steps");
 }
+
+/// A declared resistance of the line widens the pressure of a break by what flows at the onset: anything between nothing and `R q` (a
+/// rectangle: `R q / sqrt(12)`), and by nothing for a transducer beside the balloon.
+#[test]
+fn a_resistance_of_the_line_counts_in_the_pressure_of_a_break() {
+    let budget = |line: &str, side: &str| {
+        let folder = tempfile::tempdir().unwrap();
+        copy(&samples_folder().join("harbour-ring"), folder.path());
+        let rig = folder.path().join("rigs/quay.toml");
+        let text = fs::read_to_string(&rig).unwrap();
+        let text = text.replace("[line]", &format!("[line]\n{line}"));
+        fs::write(&rig, text.replace("side = \"inflator\"", side)).unwrap();
+        let study = open_study(folder.path()).unwrap();
+        let options = Options {
+            only: vec!["hr08".to_owned()],
+            ..Options::default()
+        };
+        let analysis = analyse(&study, &options, &|_, _| {}).unwrap().analysis;
+        let run = analysis.runs.iter().find(|r| r.run_id == "hr08").unwrap();
+        let event = run
+            .events
+            .iter()
+            .find(|e| e.kind == EventKind::Fracture)
+            .unwrap();
+        let onset = event.pressures[0].clone();
+        assert_eq!(onset.definition, "onset");
+        let line = onset.budget.iter().find(|p| p.source == "line loss");
+        (onset.pressure.u.unwrap(), line.unwrap().clone())
+    };
+    let inflator = "side = \"inflator\"";
+    let (u_without, without) = budget("", inflator);
+    assert!(without.u.is_none());
+    let (u_with, with) = budget("resistance_kpa_s_per_ml = 50.0", inflator);
+    let (_, twice) = budget("resistance_kpa_s_per_ml = 100.0", inflator);
+    let said = without.reason.unwrap();
+    let flow: f64 = said.split_whitespace().next().unwrap().parse().unwrap();
+    let u = with.u.unwrap();
+    // The flow is said to a hundredth of a mL/s.
+    assert!(
+        (u - 50.0 * flow.abs() / 12.0_f64.sqrt()).abs() <= 50.0 * 0.005 / 12.0_f64.sqrt() + 1e-9
+    );
+    assert!((twice.u.unwrap() - 2.0 * u).abs() < 1e-9 * u);
+    assert!(u > 0.0 && (u_with - u_without.hypot(u)).abs() < 1e-9 * u_with);
+    let (u_beside, beside) = budget("resistance_kpa_s_per_ml = 50.0", "side = \"balloon\"");
+    assert_eq!(beside.u, Some(0.0));
+    assert!((u_beside - u_without).abs() < 1e-12);
+}

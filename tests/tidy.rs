@@ -22,7 +22,10 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     // `median` is the only thing the later stages take from calibrate.
     ("segment", &["calibrate"]),
     ("balloon", &["fit", "calibrate", "segment"]),
-    ("detect", &["fit", "calibrate", "segment", "balloon"]),
+    (
+        "detect",
+        &["fit", "stats", "calibrate", "segment", "balloon"],
+    ),
     ("measure", &[]),
     ("orifice", &[]),
     ("judge", &["stats"]),

@@ -33,6 +33,8 @@ const LONGEST_S: f64 = 2.0 * SNAP_S;
 const TELLING: f64 = 4.0;
 /// Where more lie on the fall, its length is looked for between these multiples of the time they take.
 const RESOLVED: (f64, f64) = (0.5, 3.0);
+/// ... at so many: each a quarter longer than the one before, less than twice the error of the shape.
+const RESOLVED_LENGTHS: usize = 9;
 /// A product this large is taken the logarithm of.
 const LARGE: f64 = 1e200;
 /// Moments from which twice the log-likelihood is so much lower end the search: before them it is lower still.
@@ -176,12 +178,12 @@ impl Behind<'_> {
     }
 }
 
-/// The lengths that a fall may have, s: the first, and how many times as long each is as the one before.
-fn lengths(beginning: &Beginning<'_>, step: f64) -> (f64, f64) {
+/// The lengths that a fall may have: the first (s), how many times as long each is as the one before, and how many there are.
+fn lengths(beginning: &Beginning<'_>, step: f64) -> (f64, f64, usize) {
     let on_the_fall = beginning.lost.len() - beginning.first;
     let took = match (beginning.lost.last(), beginning.lost.get(beginning.first)) {
         (Some((last, _)), Some((first, _))) if on_the_fall as f64 > TELLING => last - first,
-        _ => return (SHORTEST * step, LONGER),
+        _ => return (SHORTEST * step, LONGER, LENGTHS),
     };
     let (least, most) = RESOLVED;
     (
@@ -198,9 +200,9 @@ fn misfit(beginning: &Beginning<'_>, behind: Behind<'_>, sure: usize, t: f64, st
     let part = |lost, over| Behind { lost, over };
     let (doubtful, certain) = (part(doubtful.0, certain.0), part(doubtful.1, certain.1));
     let weight = (TELLING / certain.lost.len() as f64).min(1.0);
-    let (mut length, longer) = lengths(beginning, step);
+    let (mut length, longer, count) = lengths(beginning, step);
     let mut sums = [f64::INFINITY; LENGTHS * POWERS];
-    for (at, sums) in sums.chunks_exact_mut(POWERS).enumerate() {
+    for (at, sums) in sums.chunks_exact_mut(POWERS).take(count).enumerate() {
         if at > 0 && length > LONGEST_S {
             break;
         }

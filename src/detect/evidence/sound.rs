@@ -135,7 +135,7 @@ mod tests {
         assert!(heard(&sound).is_some_and(|share| share > 0.05));
         sound[10_000] += 2.0;
         assert!(heard(&sound).is_some_and(|share| share < 0.01));
-        for k in (25..20_000).step_by(50) {
+        for k in (0..20_000).step_by(50).filter(|k| *k != 10_000) {
             sound[k] += 2.0;
         }
         assert!(heard(&sound).is_some_and(|share| share > USUAL));

@@ -1,6 +1,6 @@
 //! A step of another channel at the onset against what the channel does over the same time elsewhere in the run.
 
-use crate::calibrate::{mad_sigma, median};
+use crate::calibrate::mad_sigma;
 use crate::recording::Trace;
 
 /// Levels before and after the onset are taken over this time, s ...
@@ -10,7 +10,7 @@ const LEVEL_SAMPLES: usize = 2;
 /// Beyond the interval of the onset a frame opens within this time, s.
 const OPENING_S: f64 = 0.1;
 /// The usual step is told from so many places of the run ...
-const PLACES: usize = 400;
+const PLACES: usize = 200;
 /// ... and from so many at least.
 const PLACES_LEAST: usize = 20;
 
@@ -34,8 +34,8 @@ pub(super) fn step(
     let wait = OPENING_S + 2.0 * u_time;
     let n = ((LEVEL_S / trace.step_s).round() as usize).max(LEVEL_SAMPLES);
     let level = |from: usize| {
-        let values = values.get(from..from + n)?;
-        let level = median(values);
+        // A missing sample makes the level missing.
+        let level = values.get(from..from + n)?.iter().sum::<f64>() / n as f64;
         level.is_finite().then_some(level)
     };
     let before_end = time.partition_point(|t| *t <= lo - 2.0 * u_time);
