@@ -21,6 +21,8 @@ const POWERS: usize = 3;
 const SHAPE: f64 = 0.15;
 /// Moments looked at in each step of the clock.
 const IN_STEP: usize = 8;
+/// ... and where many of them lie on the fall.
+const IN_RESOLVED_STEP: usize = 2;
 /// Lengths of a fall looked at ...
 const LENGTHS: usize = 14;
 /// ... each so many times as long as the one before ...
@@ -52,6 +54,13 @@ pub(super) struct Beginning<'l> {
     pub fall: f64,
 }
 
+impl Beginning<'_> {
+    /// True where enough samples lie on the fall to tell how long it takes.
+    fn is_resolved(&self) -> bool {
+        (self.lost.len() - self.first) as f64 > TELLING
+    }
+}
+
 /// Best time, earliest and latest time of an onset, s.
 pub(super) fn onset(beginning: &Beginning<'_>) -> Option<(f64, f64, f64)> {
     let lost = beginning.lost;
@@ -70,11 +79,16 @@ pub(super) fn onset(beginning: &Beginning<'_>) -> Option<(f64, f64, f64)> {
         .iter()
         .map(|(_, lost)| lost * lost / noise)
         .sum();
+    let in_step = if beginning.is_resolved() {
+        IN_RESOLVED_STEP
+    } else {
+        IN_STEP
+    };
     for at in (0..beginning.first).rev() {
         let (&(left, _), &(right, _)) = (lost.get(at)?, lost.get(at + 1)?);
-        let length = (right - left) / IN_STEP as f64;
+        let length = (right - left) / in_step as f64;
         let mut here = f64::INFINITY;
-        for k in (0..IN_STEP).rev() {
+        for k in (0..in_step).rev() {
             let t = left + (k as f64 + 0.5) * length;
             let behind = misfit(
                 beginning,
@@ -180,16 +194,13 @@ impl Behind<'_> {
 
 /// The lengths that a fall may have: the first (s), how many times as long each is as the one before, and how many there are.
 fn lengths(beginning: &Beginning<'_>, step: f64) -> (f64, f64, usize) {
-    let on_the_fall = beginning.lost.len() - beginning.first;
     let took = match (beginning.lost.last(), beginning.lost.get(beginning.first)) {
-        (Some((last, _)), Some((first, _))) if on_the_fall as f64 > TELLING => last - first,
+        (Some((last, _)), Some((first, _))) if beginning.is_resolved() => last - first,
         _ => return (SHORTEST * step, LONGER, LENGTHS),
     };
     let (least, most) = RESOLVED;
-    (
-        least * took,
-        (most / least).powf(1.0 / (LENGTHS - 1) as f64),
-    )
+    let longer = (most / least).powf(1.0 / (RESOLVED_LENGTHS - 1) as f64);
+    (least * took, longer, RESOLVED_LENGTHS)
 }
 
 /// Twice the negative log-likelihood of an onset at `t` from the samples behind it, over all lengths and powers. Those that certainly belong to

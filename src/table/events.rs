@@ -4,6 +4,11 @@ use super::flat::{Row, csv};
 use super::runs::grade;
 use crate::recording::{Analysis, Event};
 
+/// The definition that gives an interval.
+const STEP: &str = "last completed step";
+/// Definitions of the pressure of a break beside the onset, which is the pressure of the event.
+const DEFINITIONS: &[&str] = &["maximum before", STEP, "dial"];
+
 /// The events of an analysis as a flat table; a header alone where there are none.
 ///
 /// # Errors
@@ -37,7 +42,24 @@ fn row(run_id: &str, event: Option<&Event>) -> Row {
     row.quantity("pressure", "kPa", event.map(|e| &e.pressure));
     row.quantity("drop", "kPa", event.map(|e| &e.drop));
     row.quantity("volume", "mL", event.map(|e| &e.volume));
+    for definition in DEFINITIONS {
+        let by = event.and_then(|e| e.pressures.iter().find(|p| p.definition == *definition));
+        let name = format!("pressure_{}", definition.replace(' ', "_"));
+        row.quantity(&name, "kPa", by.map(|p| &p.pressure));
+        if *definition == STEP {
+            let most = by.and_then(|p| p.at_most.as_ref());
+            row.quantity(&format!("{name}_at_most"), "kPa", most);
+        }
+    }
     row.number("confidence", event.map(|e| e.confidence));
+    row.text(
+        "log_odds",
+        event.map_or_else(String::new, |e| {
+            let odds = e.log_odds.iter();
+            let odds = odds.map(|o| format!("{} {:+}", o.of, o.log_odds));
+            odds.collect::<Vec<_>>().join("; ")
+        }),
+    );
     row.text("grade", event.map_or_else(String::new, |e| grade(e.grade)));
     row.text(
         "evidence",

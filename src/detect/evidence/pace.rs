@@ -11,6 +11,10 @@ const LEAST: f64 = 0.5;
 /// On a slow clock the time between two samples is longer than a snap and as long as a slip: it is half as sure.
 const SLOW_CLOCK: f64 = 0.5;
 
+#[expect(
+    clippy::unnecessary_wraps,
+    reason = "other witnesses may have nothing to say"
+)]
 pub(super) fn witness(context: &Context<'_>, fall: &Fall) -> Option<Witness> {
     let most = if context.trace.step_s > SNAP_S {
         SLOW_CLOCK * SURE

@@ -7,6 +7,10 @@ const OUT_SIGMAS: f64 = 3.0;
 /// A fall far larger than a withdrawal explains may still be one in part.
 const WITHDRAWN: f64 = 2.0;
 
+#[expect(
+    clippy::unnecessary_wraps,
+    reason = "other witnesses may have nothing to say"
+)]
 pub(super) fn witness(context: &Context<'_>, fall: &Fall) -> Option<Witness> {
     let trace = context.trace;
     if trace.volume_ml.is_none() {

@@ -10,6 +10,7 @@ use crate::report::run_parts::{grade_word, inspection_word, kind_word};
 use crate::report::show;
 use askama::Template;
 
+mod breaks;
 mod clocks;
 mod tables;
 

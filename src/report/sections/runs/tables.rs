@@ -24,6 +24,11 @@ pub fn open(run: &RunResult) -> Vec<Table> {
 /// Tables folded away, with the words on the fold.
 pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
     [
+        (
+            "Pressure of a break by definition",
+            super::breaks::by_definition(run),
+        ),
+        ("Log-odds of each kind", super::breaks::log_odds(run)),
         ("Diameters by method", by_method(run).unwrap_or_default()),
         ("Phases of the run", phases(run)),
         ("How the recording was read", reading(run)),
@@ -37,12 +42,17 @@ pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
     .collect()
 }
 
+/// A time of the trace, s.
+pub fn time_of(t_s: Option<f64>) -> String {
+    t_s.map_or(MISSING.to_owned(), |t| show::fixed(t, 3))
+}
+
 /// The events of a run; `None` where there were none.
 pub fn events(run: &RunResult) -> Option<Table> {
     if run.events.is_empty() {
         return None;
     }
-    let time = |t: Option<f64>| t.map_or(MISSING.to_owned(), |t| show::fixed(t, 3));
+    let time = time_of;
     let rows = run
         .events
         .iter()
