@@ -2,9 +2,10 @@
 
 use super::Plan;
 use super::draw::Draws;
+use super::frame::InnerValve;
 use super::line::{Line, Ringing};
 use super::operator::{Habit, Interlude};
-use super::plan::{InspectionNote, RunPlan};
+use super::plan::{FramePlan, InspectionNote, RunPlan};
 use super::recorder::{Fault, Logger, Microphone};
 use super::samples::parts;
 use super::scenario::{FaultMix, FrameMix, Range, Scenario};
@@ -24,6 +25,12 @@ const AMBIENT_KPA: Range = [97.0, 104.0];
 const OTHER_DIALECT: f64 = 0.3;
 /// Least resistance against slipping, N, of a frame off the centre.
 const WEAK_FIXTURE_N: Range = [2.0, 30.0];
+/// Inner valves (chosen, no source): thickness of the wall, mm, ...
+const INNER_WALL_MM: Range = [0.3, 0.6];
+/// ... stiffness of the frame, N/mm, softer than a ring ...
+const INNER_STIFFNESS_N_PER_MM: Range = [2.0, 6.0];
+/// ... and the ring force at which it stretches for good, N.
+const INNER_YIELD_N: Range = [4.0, 12.0];
 /// The gauge of the fill must not be fooled by the flow: below half of where the fill ends.
 const FILL_ML_S: Range = [2.0, 4.0];
 
@@ -137,8 +144,13 @@ impl Scenario {
         let bore = between(d, BORE_MM);
         let contact = between(d, CONTACT_MM);
         let off_centre = d.unit() < mix.off_centre;
+        let inner = self.draw_inner(d);
+        let frame = construction.map(|c| FramePlan {
+            inner,
+            ..parts::frame(&format!("F-{id}"), c, bore, contact - 0.6)
+        });
         RunPlan {
-            frame: construction.map(|c| parts::frame(&format!("F-{id}"), c, bore, contact - 0.6)),
+            frame,
             balloon: Some(0),
             seat: Seat {
                 off_centre: if off_centre { d.between(0.3, 1.0) } else { 0.0 },
@@ -165,6 +177,16 @@ impl Scenario {
             plugs: false,
             ..parts::run(id, 0, "ada", self.draw_habit(d))
         }
+    }
+
+    fn draw_inner(&self, d: &mut Draws) -> Option<InnerValve> {
+        let inner = InnerValve {
+            wall_mm: between(d, INNER_WALL_MM),
+            stiffness_n_per_mm: between(d, INNER_STIFFNESS_N_PER_MM),
+            yield_n: between(d, INNER_YIELD_N),
+            bore_mm: 0.0,
+        };
+        (d.unit() < self.inner_valve).then_some(inner)
     }
 
     fn draw_construction(&self, d: &mut Draws) -> Option<super::frame::Construction> {

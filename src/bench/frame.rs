@@ -36,6 +36,33 @@ pub struct Construction {
     pub breaks: Vec<Break>,
 }
 
+/// An inner valve already implanted in the ring when it is dilated: a frame of metal between balloon and ring. It never breaks; it stretches
+/// with the ring, takes a part of the force, and holds some of the ring's recoil back.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InnerValve {
+    /// Thickness of its wall, mm: the bore is narrower by twice that.
+    pub wall_mm: f64,
+    /// Ring force per mm of diameter, N/mm.
+    pub stiffness_n_per_mm: f64,
+    /// Ring force at which it stretches for good (ideally plastic), N.
+    pub yield_n: f64,
+    /// Inner diameter at which it carries no force, mm.
+    pub bore_mm: f64,
+}
+
+impl InnerValve {
+    /// Ring force at inner diameter `d` (mm), N.
+    fn force(&self, d: f64) -> f64 {
+        (self.stiffness_n_per_mm * (d - self.bore_mm)).clamp(0.0, self.yield_n)
+    }
+
+    /// Let it stand at inner diameter `d` (mm): beyond its yield it stays wider.
+    fn stretch(&mut self, d: f64) {
+        let elastic = self.yield_n / self.stiffness_n_per_mm;
+        self.bore_mm = self.bore_mm.max(d - elastic);
+    }
+}
+
 /// Time constant of a ring springing open, s (a few milliseconds: common bench experience, no source).
 pub const SNAP_TIME_S: f64 = 0.004;
 /// Viscosity of a broken ring, N s/mm: with the 10 to 20 N/mm by which a stiff rig unloads a ring, it opens within milliseconds.
@@ -65,6 +92,8 @@ pub struct Ring {
     pub lag_mm: f64,
     /// Breaks so far.
     pub broken: usize,
+    /// The inner valve in it, if it was implanted before.
+    pub inner: Option<InnerValve>,
     damage: f64,
     yielded: bool,
     bore_at_break_mm: f64,
@@ -80,6 +109,7 @@ impl Ring {
             bore_mm,
             lag_mm: 0.0,
             broken: 0,
+            inner: None,
             damage: 0.0,
             yielded: false,
             bore_at_break_mm: bore_mm,
@@ -87,9 +117,33 @@ impl Ring {
         }
     }
 
+    /// The same with an inner valve implanted in it: diameters are those of the bore, inside the inner valve, which stands free of force there.
+    #[must_use]
+    pub fn with_inner(mut self, mut inner: InnerValve) -> Self {
+        let narrower = 2.0 * inner.wall_mm;
+        self.first_bore_mm -= narrower;
+        self.bore_mm -= narrower;
+        self.bore_at_break_mm -= narrower;
+        inner.bore_mm = self.bore_mm;
+        self.inner = Some(inner);
+        self
+    }
+
+    /// Bore as a gauge finds it when unloaded, mm: where an inner valve was stretched further than the ring, the one presses the other open, and
+    /// both forces are equal.
+    pub fn unloaded_bore_mm(&self) -> f64 {
+        match self.inner.filter(|inner| inner.bore_mm > self.bore_mm) {
+            None => self.bore_mm,
+            Some(inner) => {
+                let (ring, valve) = (self.stiffness(), inner.stiffness_n_per_mm);
+                (ring * self.bore_mm + valve * inner.bore_mm) / (ring + valve)
+            }
+        }
+    }
+
     /// Diameter at which the ring just carries no force, mm.
     pub fn slack_diameter(&self) -> f64 {
-        self.bore_mm + self.lag_mm
+        self.unloaded_bore_mm() + self.lag_mm
     }
 
     /// Ring force per mm of diameter beyond the slack one, N/mm.
@@ -111,7 +165,20 @@ impl Ring {
 
     /// Ring force the ring takes at diameter `d` (mm), N; a ring pushes, it does not pull the balloon along.
     pub fn force(&self, d: f64) -> f64 {
-        self.stiffness() * (d - self.slack_diameter()).max(0.0)
+        let own = self.stiffness() * (d - self.bore_mm - self.lag_mm);
+        match self.inner {
+            None => own.max(0.0),
+            // Apart from each other, both push the bore to where their forces are equal.
+            Some(inner) => {
+                let valve = inner.stiffness_n_per_mm * (d - inner.bore_mm);
+                (own + valve.min(inner.yield_n)).max(0.0)
+            }
+        }
+    }
+
+    /// The part of a ring force that the ring itself takes at bore `d` (mm), N.
+    fn own_part(&self, force: f64, d: f64) -> f64 {
+        (force - self.inner.map_or(0.0, |inner| inner.force(d))).max(0.0)
     }
 
     /// From the value before a break to the one after it, as the crack opens.
@@ -136,8 +203,12 @@ impl Ring {
         }
     }
 
-    /// Let the ring carry `force` (N) for `dt` (s).
-    pub fn advance(&mut self, force: f64, dt: f64) -> Option<RingEvent> {
+    /// Let the ring carry `force` (N) at bore `d` (mm) for `dt` (s).
+    pub fn advance(&mut self, force: f64, d: f64, dt: f64) -> Option<RingEvent> {
+        let force = self.own_part(force, d);
+        if let Some(inner) = &mut self.inner {
+            inner.stretch(d);
+        }
         let c = &self.construction;
         let lag = force / c.lag_stiffness_n_per_mm;
         self.lag_mm += (lag - self.lag_mm) * (1.0 - (-dt / c.lag_time_s).exp());
@@ -164,5 +235,51 @@ impl Ring {
             return Some(RingEvent::Yielded);
         }
         None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::samples::parts;
+
+    fn inner() -> InnerValve {
+        InnerValve {
+            wall_mm: 0.4,
+            stiffness_n_per_mm: 5.0,
+            yield_n: 10.0,
+            bore_mm: 0.0,
+        }
+    }
+
+    /// Two springs side by side: their forces add up, and the bore is narrower by both walls.
+    #[test]
+    fn an_inner_valve_shares_the_force() {
+        let alone = Ring::new(parts::moulded_ring(40.0), 20.8);
+        let both = alone.clone().with_inner(inner());
+        assert!((both.first_bore_mm - 20.0).abs() < 1e-12);
+        assert!((both.unloaded_bore_mm() - 20.0).abs() < 1e-12);
+        // Half a millimetre is 2.5 N of the valve; from 2 mm on it gives 10 N and no more.
+        for (by, valve) in [(0.5, 2.5), (1.0, 5.0), (3.0, 10.0)] {
+            let (with, without) = (both.force(20.0 + by), alone.force(20.8 + by));
+            assert!(
+                (with - without - valve).abs() < 1e-9,
+                "{by}: {with} {without}"
+            );
+        }
+        assert!(both.force(19.9).abs() < 1e-12);
+    }
+
+    /// Stretched by 3 mm for an instant, the valve stays 1 mm wider (3 less the 2 it springs back) and the ring does not: unloaded, the ring
+    /// is pressed open to where k_ring x = k_valve (1 - x).
+    #[test]
+    fn what_the_valve_keeps_the_ring_shares() {
+        let mut ring = Ring::new(parts::moulded_ring(1e6), 20.8).with_inner(inner());
+        let stiffness = ring.stiffness();
+        // No time passes: nothing creeps.
+        ring.advance(ring.force(23.0), 23.0, 0.0);
+        let expected = 20.0 + 5.0 / (stiffness + 5.0);
+        assert!((ring.unloaded_bore_mm() - expected).abs() < 1e-9);
+        assert!(ring.force(expected).abs() < 1e-9);
     }
 }

@@ -172,7 +172,7 @@ pub fn observe(sheets: &mut Sheets, plan: &Plan, run: &RunPlan, course: &Course)
     let shift = draws.between(0.0, 0.4);
     if ring.broken > 0 {
         // Neutral arc conserved: the gap is what the perimeter gained.
-        let gap = std::f64::consts::PI * (ring.bore_mm - ring.first_bore_mm);
+        let gap = std::f64::consts::PI * (ring.unloaded_bore_mm() - ring.first_bore_mm);
         line("gap of the broken ring", &format!("{gap:.1}"), "mm");
         let debris = if draws.unit() < 0.3 { "yes" } else { "no" };
         line("captured debris", debris, "");
@@ -181,7 +181,7 @@ pub fn observe(sheets: &mut Sheets, plan: &Plan, run: &RunPlan, course: &Course)
     } else {
         line("shift of the inner valve", &format!("{shift:.1}"), "mm");
     }
-    if ring.bore_mm - ring.first_bore_mm > 0.5 {
+    if ring.unloaded_bore_mm() - ring.first_bore_mm > 0.5 {
         line("wall clearance", &format!("{wall:.1}"), "mm");
         let grade = if shift > 0.2 { "mild" } else { "none" };
         line("leaflet grade", grade, "");

@@ -1,7 +1,7 @@
 //! What to simulate: plain values, no outcome among them. What comes of a run is decided by the physics.
 
 use super::balloon::Balloon;
-use super::frame::Construction;
+use super::frame::{Construction, InnerValve};
 use super::line::Line;
 use super::operator::Habit;
 use super::recorder::{Fault, Logger};
@@ -70,6 +70,8 @@ pub struct FramePlan {
     pub outer_diameter_mm: f64,
     /// Height of the band, mm.
     pub band_height_mm: f64,
+    /// The inner valve in it, where it is dilated after implanting one.
+    pub inner: Option<InnerValve>,
 }
 
 /// What was written down after looking at the frame.

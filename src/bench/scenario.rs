@@ -40,6 +40,8 @@ pub struct Scenario {
     pub balloon: BalloonMix,
     /// Faults of the recording.
     pub faults: FaultMix,
+    /// Share of frames dilated after an inner valve was implanted in them; the others are dilated before.
+    pub inner_valve: f64,
     /// Share of runs after which somebody wrote down what the frame looked like.
     pub inspected: f64,
 }
@@ -197,6 +199,7 @@ impl Default for Scenario {
             operator: OperatorMix::default(),
             balloon: BalloonMix::default(),
             faults: FaultMix::default(),
+            inner_valve: 0.15,
             inspected: 0.5,
         }
     }
@@ -391,6 +394,7 @@ impl Scenario {
         let f = &self.faults;
         let shares = [
             ("share", self.share, 1.0),
+            ("inner_valve", self.inner_valve, 1.0),
             ("inspected", self.inspected, 1.0),
             ("recorder.counter", r.counter, 1.0),
             ("recorder.camera", r.camera, 1.0),

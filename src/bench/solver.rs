@@ -223,7 +223,7 @@ impl Specimen {
         let ring_event = self
             .ring
             .as_mut()
-            .and_then(|ring| ring.advance(state.force, dt));
+            .and_then(|ring| ring.advance(state.force, state.waist, dt));
         match ring_event {
             Some(RingEvent::Broke) => return Some(Happening::Fracture),
             Some(RingEvent::Yielded) => return Some(Happening::Yield),

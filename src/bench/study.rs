@@ -85,10 +85,13 @@ fn one_run(plan: &Plan, run: &RunPlan, sheets: &mut Sheets) -> io::Result<(Vec<u
             balloon.burst_kpa = run.burst_kpa.unwrap_or(balloon.burst_kpa);
             balloon
         });
-    let ring = run
-        .frame
-        .as_ref()
-        .map(|frame| Ring::new(frame.construction.clone(), frame.true_id_mm));
+    let ring = run.frame.as_ref().map(|frame| {
+        let ring = Ring::new(frame.construction.clone(), frame.true_id_mm);
+        match frame.inner {
+            Some(inner) => ring.with_inner(inner),
+            None => ring,
+        }
+    });
     let mut specimen = Specimen::new(plan.line, balloon, ring, run.seat);
     specimen.weak_spot = run.weak_spot;
     specimen.density = plan.density_g_per_ml;
@@ -147,7 +150,7 @@ fn outcome_of(course: &Course) -> Outcome {
         Outcome::Leak
     } else if had("slip") {
         Outcome::Slip
-    } else if ring.bore_mm - ring.first_bore_mm > STRETCHED_MM {
+    } else if ring.unloaded_bore_mm() - ring.first_bore_mm > STRETCHED_MM {
         Outcome::Stretched
     } else {
         Outcome::Unchanged
@@ -222,7 +225,7 @@ fn run_truth(
             Outcome::Fractured | Outcome::Stretched | Outcome::Unchanged
         );
         let loaded = course.loaded_mm.filter(|_| pushed);
-        let (before, after) = (ring.first_bore_mm, ring.bore_mm);
+        let (before, after) = (ring.first_bore_mm, ring.unloaded_bore_mm());
         let mut draws = Draws::new(plan.seed, &format!("{}: edges", run.id));
         let edges = inspect::edges(before, loaded, after, ring.broken, &mut draws);
         truth.outlines = inspect::gauge(sheets, plan, run, &edges);

@@ -164,6 +164,7 @@ pub fn frame(id: &str, construction: Construction, true_id_mm: f64, band_mm: f64
         stent_id_mm: true_id_mm + 0.9,
         outer_diameter_mm: true_id_mm + 2.6,
         band_height_mm: band_mm,
+        inner: None,
     }
 }
 

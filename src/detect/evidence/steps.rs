@@ -59,3 +59,33 @@ pub(super) fn step(
         times: size / spread,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::draw::Draws;
+    use crate::recording::Readings;
+
+    /// Noise of 0.02 with a step of 0.2 at 5 s: over the mean of ten samples on either side it is 0.2 / (0.02 sqrt(2 / 10)) = 22 times the
+    /// usual one; a place without a step is within five.
+    #[test]
+    fn a_step_is_told_against_what_the_channel_usually_does() {
+        let mut draws = Draws::new(8, "steps");
+        let trace = Trace {
+            time_s: Readings::from((0..1000).map(|k| f64::from(k) * 0.01).collect::<Vec<_>>()),
+            step_s: 0.01,
+            ..Trace::default()
+        };
+        let values: Vec<f64> = (0..1000)
+            .map(|k| 0.02 * draws.normal() + if k < 500 { 0.0 } else { 0.2 })
+            .collect();
+        let at = |t: f64, u: f64| step(&trace, &values, (t, t + 0.01), (u, 0.0));
+        assert!(at(4.99, f64::NAN).is_some_and(|s| (s.size - 0.2).abs() < 0.03));
+        assert!(at(4.99, f64::NAN).is_some_and(|s| (15.0..32.0).contains(&s.times)));
+        assert!(at(2.0, f64::NAN).is_some_and(|s| s.times.abs() < 5.0));
+        // What a camera cannot resolve is no step.
+        assert!(at(4.99, 1.0).is_some_and(|s| s.times < 0.3));
+        // At the ends there is nothing to compare with.
+        assert!(at(0.0, f64::NAN).is_none() && at(9.99, f64::NAN).is_none());
+    }
+}
