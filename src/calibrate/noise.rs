@@ -11,6 +11,7 @@ const STRETCH_S: f64 = 0.5;
 const LANES: usize = 4;
 /// Fewest samples that tell a spread, and most that are needed to.
 const SHORTEST: usize = 8;
+const SHORTEST_ML: usize = 5;
 const LONGEST: usize = 500;
 
 /// Median of finite values; NaN where there are none.
@@ -48,10 +49,12 @@ pub fn difference_sigma(values: &[f64]) -> f64 {
 /// converter allows (q/√12).
 pub(super) fn measure(trace: &mut Trace, resolution_kpa: Option<f64>) {
     let window = ((STRETCH_S / trace.step_s).round() as usize).clamp(SHORTEST, LONGEST);
+    // On a slow clock a longer stretch of the counter holds a stroke, as a rule; pressure rests longer than a hand.
+    let window_ml = ((STRETCH_S / trace.step_s).round() as usize).clamp(SHORTEST_ML, LONGEST);
     let floor = resolution_kpa.unwrap_or(0.0) / 12.0_f64.sqrt();
     let (noise_kpa, noise_ml) = rayon::join(
         || quiet(&trace.pressure_kpa, window),
-        || trace.volume_ml.as_deref().map(|v| quiet(v, window)),
+        || trace.volume_ml.as_deref().map(|v| quiet(v, window_ml)),
     );
     // What a check of the samples said of the noise before stands.
     trace.noise_kpa = noise_kpa.max(floor).max(trace.noise_kpa).max(1e-6);

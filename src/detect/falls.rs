@@ -249,9 +249,13 @@ fn shape(
     {
         return None;
     }
-    let slow = all
-        .as_ref()
-        .filter(|w| !s.clipped(e) && w.fall > threshold && w.most_share < settings.snap_share);
+    // Of two snaps that follow each other at once each is fast beside its own fall. Without volume a hand would look the same.
+    let alone = probe(s, k, e, gap, n).map_or(0.0, |p| p.fall);
+    let drags_on =
+        |w: &Whole| !s.has_volume() || w.fastest_share * w.fall < settings.snap_share * alone;
+    let slow = all.as_ref().filter(|w| {
+        !s.clipped(e) && w.fall > threshold && w.most_share < settings.snap_share && drags_on(w)
+    });
     let (e, gap) = slow.map_or((e, gap), |w| (w.start, w.gap));
     let rough = probe(s, k, e, gap, n)?;
     // The clearest place may be one where the level before already holds a sample of the fall.
