@@ -165,3 +165,65 @@ fn a_resistance_of_the_line_counts_in_the_pressure_of_a_break() {
     assert_eq!(beside.u, Some(0.0));
     assert!((u_beside - u_without).abs() < 1e-12);
 }
+
+/// A recording cut off at a limit below the break: the pressure of the break holds the truth within its uncertainty, or is the limit as a lower
+/// bound that has none and says why; it is never a number below the limit that looks sure.
+#[test]
+fn a_break_beyond_the_limit_of_the_channel_says_what_is_known() {
+    let truth: Value = serde_json::from_slice(
+        &fs::read(samples_folder().join("harbour-ring.truth.json")).unwrap(),
+    )
+    .unwrap();
+    let run = truth["runs"].as_array().unwrap();
+    let run = run.iter().find(|run| run["run_id"] == "hr08").unwrap();
+    let events = run["events"].as_array().unwrap();
+    let truly = events.iter().find(|e| e["kind"] == "fracture").unwrap();
+    let before = truly["pressure_before_kpa"].as_f64().unwrap();
+    let after = truly["pressure_after_kpa"].as_f64().unwrap();
+    let mut told = 0;
+    for share in [0.1, 0.3, 0.5, 0.7, 0.9, 0.99] {
+        let limit = after + share * (before - after);
+        let folder = tempfile::tempdir().unwrap();
+        copy(&samples_folder().join("harbour-ring"), folder.path());
+        let trace = folder.path().join("traces/hr08.csv");
+        let text = fs::read_to_string(&trace).unwrap();
+        let cut: Vec<String> = text
+            .lines()
+            .map(|line| {
+                let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+                if let Ok(p) = cells[1].parse::<f64>() {
+                    cells[1] = format!("{:.2}", p.min(limit));
+                }
+                cells.join(",")
+            })
+            .collect();
+        fs::write(&trace, cut.join("\n")).unwrap();
+        let study = open_study(folder.path()).unwrap();
+        let options = Options {
+            only: vec!["hr08".to_owned()],
+            ..Options::default()
+        };
+        let analysis = analyse(&study, &options, &|_, _| {}).unwrap().analysis;
+        let run = analysis.runs.iter().find(|r| r.run_id == "hr08").unwrap();
+        let mut breaks = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
+        // Near the pressure after it nothing may be left of the fall: then the inspection alone tells the break, without a pressure.
+        let Some((p, event)) = breaks.next().and_then(|e| Some((e.pressure.value?, e))) else {
+            continue;
+        };
+        told += 1;
+        // The zero of the run is within a few kilopascals.
+        assert!(p > limit - 10.0, "limit {limit}: {p}");
+        match event.pressure.u {
+            Some(u) => assert!((p - before).abs() < FAR * u, "limit {limit}: {p} ± {u}"),
+            None => assert!(
+                event
+                    .pressure
+                    .reason
+                    .as_deref()
+                    .unwrap()
+                    .contains("at least")
+            ),
+        }
+    }
+    assert!(told >= 4, "{told} of 6 told a pressure");
+}

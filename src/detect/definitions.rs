@@ -7,6 +7,8 @@ use crate::uncertain::Quantity;
 
 /// The maximum is looked for in this time before the onset, s.
 const BEFORE_S: f64 = 0.1;
+/// Why a pressure at the limit of the channel has no uncertainty.
+const AT_LEAST: &str = "the channel was at its limit: the pressure was at least this";
 /// Samples that tell the pressure at the end of a hold.
 const END_OF_HOLD: usize = 5;
 /// The flow at the onset is told from this time before it, s.
@@ -75,10 +77,23 @@ fn line_loss(context: &Context<'_>, fall: &Fall) -> Contribution {
     }
 }
 
-/// Standard uncertainty of the pressure at an onset with what the line takes, kPa.
-pub(super) fn u_with_line(context: &Context<'_>, fall: &Fall) -> f64 {
-    fall.u_pressure_kpa
-        .hypot(line_loss(context, fall).u.unwrap_or(0.0))
+/// The pressure just before an onset, with what the line takes in its uncertainty.
+pub(super) fn at_onset(context: &Context<'_>, fall: &Fall) -> Quantity {
+    if fall.level.beyond_limit.is_nan() {
+        return Quantity::without_u(fall.pressure_kpa, "kPa", "onset by change point", AT_LEAST);
+    }
+    let method = if fall.clipped {
+        "onset by change point, extrapolated over clipped samples"
+    } else {
+        "onset by change point"
+    };
+    let line = line_loss(context, fall).u.unwrap_or(0.0);
+    Quantity::known(
+        fall.pressure_kpa,
+        fall.u_pressure_kpa.hypot(line),
+        "kPa",
+        method,
+    )
 }
 
 fn onset(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
@@ -95,12 +110,7 @@ fn onset(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     budget.push(line_loss(context, fall));
     PressureByDefinition {
         definition: "onset".to_owned(),
-        pressure: Quantity::known(
-            fall.pressure_kpa,
-            u_with_line(context, fall),
-            "kPa",
-            "onset by change point",
-        ),
+        pressure: at_onset(context, fall),
         at_most: None,
         budget,
     }
@@ -122,12 +132,7 @@ fn maximum_before(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
         .fold(f64::NEG_INFINITY, f64::max);
     let method = "largest sample of the tenth of a second before the onset";
     let pressure = if fall.clipped {
-        Quantity::without_u(
-            top,
-            "kPa",
-            method,
-            "the channel was at its limit: the pressure was at least this",
-        )
+        Quantity::without_u(top, "kPa", method, AT_LEAST)
     } else {
         // A largest sample is one sample: its noise does not average out.
         let line = line_loss(context, fall).u.unwrap_or(0.0);

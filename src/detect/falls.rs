@@ -293,7 +293,8 @@ fn shape(
         single,
     } = found;
     let took_s = s.t(fallen) - s.t(first);
-    let clipped = s.clipped(first - 1);
+    // One sample of the level before at the limit is enough: the others are of a fall already.
+    let clipped = s.any_clipped(first.saturating_sub(n), first);
     // A fall that is slow, but over its whole length not large enough for one, is a stiffness misjudged.
     let sudden = SLIP_SHORTEST_S.max(SUDDEN_STEPS * s.trace.step_s);
     let is_slow = |w: &Whole| w.most_share < settings.snap_share;
@@ -304,10 +305,11 @@ fn shape(
     }
     let between = || {
         let (lo, hi) = (s.t(before), s.t(first));
-        (onset(s, first, fallen).clamp(lo, hi), lo, hi)
+        // Beyond the limit of the channel a snap may have begun as much earlier as it takes.
+        let hidden = if clipped { SNAP_S } else { 0.0 };
+        (onset(s, first, fallen).clamp(lo, hi), lo - hidden, hi)
     };
-    // Samples at the limit of the channel tell nothing of how the fall begins.
-    // Nor do gaps.
+    // Samples at the limit of the channel tell nothing of how the fall begins, nor do gaps.
     let gap_here = s.t(first) - s.t(first - 1) > GAP_STEPS * s.trace.step_s;
     let told = (slow.is_none() && !clipped && !gap_here)
         .then(|| onset_of(s, k, &found, n, rough.fall))

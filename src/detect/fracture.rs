@@ -1,6 +1,6 @@
 //! Fracture: a fast partial fall, nothing withdrawn, the balloon still holds.
 
-use super::definitions::{by_definition, u_with_line};
+use super::definitions::{at_onset, by_definition};
 use super::evidence::{Kind, Weighed};
 use super::{Context, Detector, Fall};
 use crate::recording::{Event, EventKind, Grade};
@@ -40,22 +40,8 @@ pub(super) fn event(
         t_lo_s: Some(fall.t_lo_s),
         t_hi_s: Some(fall.t_hi_s),
         sample: trace.row.get(fall.first).map(|row| row as usize),
-        pressure: Quantity::known(
-            fall.pressure_kpa,
-            u_with_line(context, fall),
-            "kPa",
-            if fall.clipped {
-                "onset by change point, extrapolated over clipped samples"
-            } else {
-                "onset by change point"
-            },
-        ),
-        drop: Quantity::known(
-            fall.drop_kpa,
-            fall.u_drop_kpa,
-            "kPa",
-            "level before less level after, moved volume taken out",
-        ),
+        pressure: at_onset(context, fall),
+        drop: drop(fall),
         volume: if fall.volume_ml.is_finite() {
             let u = (trace.u_volume_ml.powi(2)
                 + (trace.u_volume_rel * fall.volume_ml).powi(2)
@@ -73,4 +59,14 @@ pub(super) fn event(
         before: fall.before,
         after: fall.after,
     }
+}
+
+/// The fall of pressure; at the limit of the channel it was at least so large.
+fn drop(fall: &Fall) -> Quantity {
+    let method = "level before less level after, moved volume taken out";
+    if fall.u_drop_kpa.is_nan() {
+        let reason = "the channel was at its limit before: the fall was at least this";
+        return Quantity::without_u(fall.drop_kpa, "kPa", method, reason);
+    }
+    Quantity::known(fall.drop_kpa, fall.u_drop_kpa, "kPa", method)
 }

@@ -18,7 +18,7 @@ pub struct Level {
     pub timing: f64,
     /// From the noise of the volume counter, by which the pressure is carried on to the onset.
     pub counter: f64,
-    /// From being carried on beyond the limit of the channel.
+    /// From being carried on beyond the limit of the channel; NaN where that fails, so that the pressure is the limit and was at least that.
     pub beyond_limit: f64,
 }
 
@@ -55,9 +55,10 @@ pub(super) fn level_before(
         };
     }
     let volume = f64::midpoint(s.v_up_to(first - 1), s.v_from(first));
+    // The last level that the limit of the channel does not touch.
     let mut last = before;
     if clipped {
-        while last > 0 && s.clipped(last) {
+        while last + 1 > n && s.any_clipped(last + 1 - n, last + 1) {
             last -= 1;
         }
     }
@@ -67,8 +68,18 @@ pub(super) fn level_before(
     // Where the pressure rises, an onset known to an interval is a pressure known to an interval (rectangle).
     let timing = stiffness * (s.v(first) - s.v(before)).abs() / 12.0_f64.sqrt();
     let counter = stiffness * s.v_noise().max(0.0) / 2.0_f64.sqrt();
+    let kpa = s.mean_p(from, last + 1) + carried_on;
+    let limit = s.trace.highest_kpa();
+    if clipped && kpa < limit {
+        // Carried on with the volume it should have stayed below: how far it was beyond is not known.
+        return Level {
+            kpa: limit,
+            beyond_limit: f64::NAN,
+            ..Level::default()
+        };
+    }
     Level {
-        kpa: s.mean_p(from, last + 1) + carried_on,
+        kpa,
         noise,
         timing,
         counter: if counter.is_finite() { counter } else { 0.0 },

@@ -153,6 +153,14 @@ fn witnesses(sample: &Sample<'_>, remarks: &mut Vec<String>) {
             names(unseen.iter().map(|run| run.run_id.as_str()))
         ));
     }
+    let beyond = &sample.fractures_beyond_limit;
+    if !beyond.is_empty() {
+        remarks.push(format!(
+            "{} broke beyond the limit of the pressure channel ({}): they count as fractured, and their strength is right-censored at that limit.",
+            so_many(beyond.len()),
+            names(beyond.iter().map(|run| run.run_id.as_str()))
+        ));
+    }
     let unknown = &sample.unbroken_without_pressure;
     if !unknown.is_empty() {
         remarks.push(format!(

@@ -16,10 +16,13 @@ pub struct Sample<'a> {
     pub name: String,
     /// Every run that counts, in the order of the study.
     pub runs: Vec<&'a RunResult>,
-    /// Strengths, kPa: the pressure of the first fracture, or right-censored at the highest pressure of a run without fracture.
+    /// Strengths, kPa: the pressure of the first fracture, or right-censored at the highest pressure of a run without fracture, and at the
+    /// limit of the channel where it broke beyond.
     pub strengths: Vec<Observation>,
     /// Fractured runs whose fracture has no pressure: they count as fractured, but have no strength.
     pub fractures_without_pressure: Vec<&'a RunResult>,
+    /// Fractured runs whose channel was at its limit: their strength is right-censored there.
+    pub fractures_beyond_limit: Vec<&'a RunResult>,
     /// Runs without fracture whose highest pressure is not known: they count as not fractured, but say nothing of strength.
     pub unbroken_without_pressure: Vec<&'a RunResult>,
 }
@@ -31,6 +34,7 @@ impl<'a> Sample<'a> {
             runs: Vec::new(),
             strengths: Vec::new(),
             fractures_without_pressure: Vec::new(),
+            fractures_beyond_limit: Vec::new(),
             unbroken_without_pressure: Vec::new(),
         }
     }
@@ -39,7 +43,12 @@ impl<'a> Sample<'a> {
         self.runs.push(run);
         if run.outcome == Outcome::Fractured {
             match fracture_pressure(run) {
-                Some(pressure) => self.strengths.push(Observation::failure(pressure)),
+                Some(strength) => {
+                    self.strengths.push(strength);
+                    if strength.censored {
+                        self.fractures_beyond_limit.push(run);
+                    }
+                }
                 None => self.fractures_without_pressure.push(run),
             }
         } else {
@@ -97,8 +106,9 @@ fn arm(run: &RunResult) -> Option<&str> {
     run.arm.as_deref().map(str::trim).filter(|a| !a.is_empty())
 }
 
-/// Gauge pressure at the onset of the first fracture, kPa.
-fn fracture_pressure(run: &RunResult) -> Option<f64> {
+/// Gauge pressure at the onset of the first fracture, kPa; right-censored where the channel was at its limit, so that only a lower bound, without
+/// an uncertainty, is known.
+fn fracture_pressure(run: &RunResult) -> Option<Observation> {
     run.events
         .iter()
         .filter(|event| event.kind == EventKind::Fracture)
@@ -107,6 +117,11 @@ fn fracture_pressure(run: &RunResult) -> Option<f64> {
             at(a.t_s).total_cmp(&at(b.t_s))
         })
         .filter(|event| event.t_s.is_some())
-        .and_then(|event| event.pressure.value)
-        .filter(|pressure| pressure.is_finite())
+        .and_then(|event| {
+            let pressure = event.pressure.value.filter(|p| p.is_finite())?;
+            Some(match event.pressure.u {
+                Some(_) => Observation::failure(pressure),
+                None => Observation::censored(pressure),
+            })
+        })
 }

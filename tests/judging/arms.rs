@@ -347,3 +347,24 @@ fn nothing_to_compare() {
     // Two degrees of freedom: p = exp(-chi²/2) exactly.
     printed(test[0].p, (-0.5 * test[0].chi2).exp(), 12);
 }
+
+/// A frame that broke while the channel stood at its limit counts as fractured; of its strength only that it is more than the limit is known.
+/// With failures at 800 and 900 and such a one at 1000 the product-limit curve stays at 1/3 (by hand: 2/3, then 1/2 of it, nothing more).
+#[test]
+fn a_break_beyond_the_limit_of_the_channel_is_right_censored_there() {
+    let mut runs = arm("a", &[800.0, 900.0, 1000.0], &[]);
+    let reason = "the channel was at its limit: the pressure was at least this";
+    runs[2].events[0].pressure =
+        hooptrace::uncertain::Quantity::without_u(1000.0, "kPa", "made for a test", reason);
+    let groups = grouped(&runs);
+    let group = &groups[0];
+    assert_eq!(group.fractured, 3);
+    says(
+        &group.remarks,
+        "broke beyond the limit of the pressure channel (a-2)",
+    );
+    assert!((group.fracture_pressure.mean.value.unwrap() - 850.0).abs() < 1e-9);
+    let curve = &group.kaplan_meier;
+    assert_eq!(curve.pressure_kpa, [800.0, 900.0]);
+    printed(curve.surviving[1], 1.0 / 3.0, 12);
+}

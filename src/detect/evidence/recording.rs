@@ -8,10 +8,12 @@ const ENDS_S: f64 = 1.0;
 /// The channel stood at its limit before.
 pub(super) fn clipped(_: &Context<'_>, fall: &Fall) -> Option<Witness> {
     fall.clipped.then(|| {
-        Witness::remark(
-            "the channel was at its limit before: the pressure is extrapolated with the volume"
-                .to_owned(),
-        )
+        let what = if fall.level.beyond_limit.is_nan() {
+            "how far the pressure was beyond it is not known"
+        } else {
+            "the pressure is extrapolated with the volume"
+        };
+        Witness::remark(format!("the channel was at its limit before: {what}"))
     })
 }
 
