@@ -31,6 +31,8 @@ const INNER_WALL_MM: Range = [0.3, 0.6];
 const INNER_STIFFNESS_N_PER_MM: Range = [2.0, 6.0];
 /// ... and the ring force at which it stretches for good, N.
 const INNER_YIELD_N: Range = [4.0, 12.0];
+/// What is left of a constant error once a run is zeroed, kPa.
+const U_KPA: f64 = 0.5;
 /// The gauge of the fill must not be fooled by the flow: below half of where the fill ends.
 const FILL_ML_S: Range = [2.0, 4.0];
 
@@ -125,6 +127,9 @@ impl Scenario {
             hum_kpa: between(d, mix.hum_kpa),
             drift_kpa_per_min: between(d, mix.drift_kpa_per_min),
             gain_error: mix.gain_error * d.normal(),
+            // The certificate tells the spread that the gain is drawn from; a constant error goes with the zero of each run.
+            u_rel: mix.gain_error,
+            u_kpa: U_KPA,
             bits: pick(d, &mix.bits).unwrap_or(16),
             // The rig file names it to a kilopascal.
             range_kpa: (-100.0, between(d, mix.range_to_kpa).round()),
