@@ -476,17 +476,7 @@ fn the_further_recording_is_read() {
 fn the_words_are_those_of_the_results() {
     let readme = page("README.md");
     let words = quoted(section(&readme, "## What the words mean"));
-    let outcomes = [
-        Outcome::Fractured,
-        Outcome::Stretched,
-        Outcome::Unchanged,
-        Outcome::Burst,
-        Outcome::Leak,
-        Outcome::Slip,
-        Outcome::Invalid,
-        Outcome::Reference,
-    ];
-    for outcome in outcomes {
+    for outcome in Outcome::ALL {
         assert!(
             words.iter().any(|word| word == outcome.word()),
             "{}",

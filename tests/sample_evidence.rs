@@ -6,7 +6,7 @@ mod folder;
 
 use folder::copy;
 use hooptrace::pipeline::{Options, analyse, open_study};
-use hooptrace::recording::{EventKind, Finding, Grade, Outcome, Severity};
+use hooptrace::recording::{EventKind, Finding, Grade, Outcome, PressureDefinition, Severity};
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -71,7 +71,7 @@ fn a_break_has_its_pressure_by_every_definition() {
                 event
                     .pressures
                     .iter()
-                    .find(|p| p.definition == name)
+                    .find(|p| p.definition.word() == name)
                     .unwrap()
             };
             let onset = by("onset");
@@ -88,7 +88,7 @@ fn a_break_has_its_pressure_by_every_definition() {
                     (squares.sqrt() - u).abs() < 1e-6 * u,
                     "{} {}: {} is not {u}",
                     run.run_id,
-                    definition.definition,
+                    definition.definition.word(),
                     squares.sqrt()
                 );
                 // What is left out of a budget says why.
@@ -143,7 +143,7 @@ fn a_resistance_of_the_line_counts_in_the_pressure_of_a_break() {
             .find(|e| e.kind == EventKind::Fracture)
             .unwrap();
         let onset = event.pressures[0].clone();
-        assert_eq!(onset.definition, "onset");
+        assert_eq!(onset.definition, PressureDefinition::Onset);
         let line = onset.budget.iter().find(|p| p.source == "line loss");
         (onset.pressure.u.unwrap(), line.unwrap().clone())
     };

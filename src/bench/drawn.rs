@@ -31,6 +31,8 @@ const INNER_WALL_MM: Range = [0.3, 0.6];
 const INNER_STIFFNESS_N_PER_MM: Range = [2.0, 6.0];
 /// ... and the ring force at which it stretches for good, N.
 const INNER_YIELD_N: Range = [4.0, 12.0];
+/// Channels begin here, kPa: about a vacuum.
+pub const LOWEST_KPA: f64 = -100.0;
 /// What is left of a constant error once a run is zeroed, kPa.
 const U_KPA: f64 = 0.5;
 /// The gauge of the fill must not be fooled by the flow: below half of where the fill ends.
@@ -132,7 +134,7 @@ impl Scenario {
             u_kpa: U_KPA,
             bits: pick(d, &mix.bits).unwrap_or(16),
             // The rig file names it to a kilopascal.
-            range_kpa: (-100.0, between(d, mix.range_to_kpa).round()),
+            range_kpa: (LOWEST_KPA, between(d, mix.range_to_kpa).round()),
             counter: d.unit() < mix.counter,
             camera: camera.filter(|_| d.unit() < mix.camera),
             microphone: (d.unit() < mix.microphone).then_some(Microphone {

@@ -28,6 +28,7 @@ mod study;
 mod tables;
 pub mod truth;
 
+pub use drawn::LOWEST_KPA;
 pub use plan::{BalloonPlan, FramePlan, InspectionNote, Plan, RunPlan};
 pub use samples::sample_plans;
 pub use scenario::{SCENARIOS, Scenario};

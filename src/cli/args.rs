@@ -1,5 +1,6 @@
 //! What may be typed.
 
+use crate::rig::Settings;
 use clap::{Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -69,7 +70,7 @@ pub struct Prove {
     #[arg(long, value_name = "SCENARIO")]
     pub scenario: Vec<String>,
     /// Frame runs to simulate, shared out over the scenarios.
-    #[arg(long, value_name = "N", default_value_t = 2000)]
+    #[arg(long, value_name = "N", default_value_t = 2000, value_parser = runs)]
     pub runs: usize,
     /// Seed of everything random.
     #[arg(long, value_name = "N", default_value_t = 1)]
@@ -81,14 +82,30 @@ pub struct Prove {
     #[arg(long, value_name = "RIG")]
     pub rig: Option<PathBuf>,
     /// Standard deviation of a pressure sample at rest on your bench, kPa.
-    #[arg(long, value_name = "KPA")]
+    #[arg(long, value_name = "KPA", allow_negative_numbers = true, value_parser = positive)]
     pub noise_kpa: Option<f64>,
     /// Samples a second on your bench, Hz.
-    #[arg(long, value_name = "HZ")]
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true, value_parser = positive)]
     pub rate_hz: Option<f64>,
     /// Folder for the tables and the plot.
     #[arg(long, value_name = "OUT")]
     pub out: Option<PathBuf>,
+}
+
+/// A number of runs.
+fn runs(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(runs) if runs > 0 => Ok(runs),
+        _ => Err("expected a whole number of runs, at least 1".to_owned()),
+    }
+}
+
+/// A positive number.
+fn positive(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(number) if number.is_finite() && number > 0.0 => Ok(number),
+        _ => Err("expected a number above 0".to_owned()),
+    }
 }
 
 /// A threshold and its value.
@@ -96,7 +113,11 @@ fn setting(text: &str) -> Result<(String, String), String> {
     let (name, value) = text
         .split_once('=')
         .ok_or_else(|| format!("\"{text}\" is no NAME=VALUE"))?;
-    Ok((name.trim().to_owned(), value.trim().to_owned()))
+    let (name, value) = (name.trim(), value.trim());
+    // As it will stand in the study, so that a fault is told here and not of a file nobody wrote.
+    toml::from_str::<Settings>(&format!("{name} = {value}"))
+        .map_err(|error| error.message().replace('\n', " "))?;
+    Ok((name.to_owned(), value.to_owned()))
 }
 
 /// Options of `analyse`.

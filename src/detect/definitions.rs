@@ -2,7 +2,7 @@
 
 use super::{Context, Fall};
 use crate::calibrate::median;
-use crate::recording::{Contribution, PhaseKind, PressureByDefinition, Trace};
+use crate::recording::{Contribution, PhaseKind, PressureByDefinition, PressureDefinition, Trace};
 use crate::uncertain::Quantity;
 
 /// The maximum is looked for in this time before the onset, s.
@@ -109,7 +109,7 @@ fn onset(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     }
     budget.push(line_loss(context, fall));
     PressureByDefinition {
-        definition: "onset".to_owned(),
+        definition: PressureDefinition::Onset,
         pressure: at_onset(context, fall),
         at_most: None,
         budget,
@@ -143,7 +143,7 @@ fn maximum_before(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     budget.push(part("noise of a sample", trace.noise_kpa));
     budget.push(line_loss(context, fall));
     PressureByDefinition {
-        definition: "maximum before".to_owned(),
+        definition: PressureDefinition::MaximumBefore,
         pressure,
         at_most: None,
         budget,
@@ -153,9 +153,9 @@ fn maximum_before(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
 /// The frame held the last completed step, and broke on the way to the next: an interval.
 fn last_completed_step(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     let trace = context.trace;
-    let name = "last completed step".to_owned();
+    let definition = PressureDefinition::LastCompletedStep;
     let missing = |reason: &str| PressureByDefinition {
-        definition: name.clone(),
+        definition,
         pressure: Quantity::missing("kPa", reason),
         at_most: None,
         budget: Vec::new(),
@@ -190,7 +190,7 @@ fn last_completed_step(context: &Context<'_>, fall: &Fall) -> PressureByDefiniti
     let mut budget = channel(trace, held).to_vec();
     budget.push(part("noise of a sample", trace.noise_kpa));
     PressureByDefinition {
-        definition: name.clone(),
+        definition,
         pressure: Quantity::known(
             held,
             u(held),

@@ -6,10 +6,14 @@ use super::onset::{Beginning, onset};
 use super::stiffness::Stiffness;
 use crate::fit::straight_line;
 
-/// Share of the fall from which a sample belongs to it (or three standard deviations, if that is more).
+/// Share of the fall from which a sample belongs to it (or so many standard deviations, if that is more).
 const FIRST_SHARE: f64 = 0.06;
-/// A sample has fallen whole when no more than this share is missing (or two standard deviations, if that is more).
+const FIRST_SIGMAS: f64 = 3.0;
+/// A sample has fallen whole when no more than this share is missing (or so many standard deviations, if that is more).
 const WHOLE_SHARE: f64 = 0.08;
+const WHOLE_SIGMAS: f64 = 2.0;
+/// ... but in much noise neither is more than half of the fall.
+const HALF: f64 = 0.5;
 /// A sample within so many standard deviations of the level before may still be before the onset.
 const NOISE_SIGMAS: f64 = 1.5;
 /// A sample that has lost this share of the fall lies in it and spoils the level before.
@@ -91,9 +95,14 @@ pub(super) fn edge(
     let expected = Expected::new(s, past, from, e);
     let lost = |j: usize| expected.lost(j);
     let single = expected.spread(from, e);
-    let nearly = fall - (2.0 * single).max(WHOLE_SHARE * fall).min(0.5 * fall);
+    let nearly = fall
+        - (WHOLE_SIGMAS * single)
+            .max(WHOLE_SHARE * fall)
+            .min(HALF * fall);
     let mut fallen = (e..end).find(|&j| lost(j) >= nearly)?;
-    let told = (3.0 * single).max(FIRST_SHARE * fall).min(0.5 * fall);
+    let told = (FIRST_SIGMAS * single)
+        .max(FIRST_SHARE * fall)
+        .min(HALF * fall);
     let mut first = fallen;
     while first > from + 1 && lost(first - 1) > told {
         first -= 1;
@@ -165,8 +174,8 @@ pub(super) fn not_yet_falling(
         }
         let (from, to) = (last - n, last - 1);
         let expected = Expected::new(s, k.past(to), from, to);
-        let told = (3.0 * expected.spread(from, to)).max(IN_FALL_SHARE * fall);
-        if expected.lost(last) <= told.min(0.5 * fall) {
+        let told = (FIRST_SIGMAS * expected.spread(from, to)).max(IN_FALL_SHARE * fall);
+        if expected.lost(last) <= told.min(HALF * fall) {
             break;
         }
         last -= 1;

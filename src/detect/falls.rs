@@ -39,6 +39,9 @@ pub(super) const SLIP_FASTEST_SHARE: f64 = 0.17;
 const SLIP_FASTEST_SHARE_SLOW: f64 = 0.35;
 /// A fall cannot be larger than the pressure there was, by more than this share of it (suction, and the uncertainty of both).
 const ALL_OF_IT: f64 = 1.2;
+/// ... and beyond so many standard deviations of a sample and of what moved volume explains.
+const ALL_SIGMAS: f64 = 6.0;
+const MOVED_SIGMAS: f64 = 2.0;
 /// On a slow clock a snap lies in so many steps.
 const SUDDEN_STEPS: f64 = 2.0;
 /// Share of the pressure that a creeping frame loses in a second after a stroke, at most (bench experience, no source).
@@ -339,7 +342,7 @@ fn shape(
     }
     // How stiff everything was while it broke is known less well than before or after.
     let u_moved = settings.volume_share * rough.stiffness * rough.moved.abs();
-    if drop_kpa > ALL_OF_IT * level.kpa + 6.0 * s.trace.noise_kpa + 2.0 * u_moved {
+    if drop_kpa > ALL_OF_IT * level.kpa + ALL_SIGMAS * s.trace.noise_kpa + MOVED_SIGMAS * u_moved {
         return None;
     }
     // Creep after a stroke is slow and small; a slip is neither that steady nor that small.

@@ -33,6 +33,8 @@ const LOSS_POWER: f64 = 3.0;
 const LOSS_SURE: f64 = 2.0;
 /// No comparison says more than this, as a logarithm.
 const SURE: f64 = 6.0;
+/// ... but against a hold, where only noise counts, up to this.
+const HOLD_SURE: f64 = 12.0;
 /// A leak loses at least this share of the pressure over the last long rest: less cannot be told from drift and creep.
 const LOST_SHARE: f64 = 0.01;
 /// A rest belongs to the leak if it loses this share of what the last one does.
@@ -145,7 +147,6 @@ fn leak_over_relaxation(rests: &[Rest], loss_per_s: f64) -> f64 {
         -SLOWS_LEAST,
         (SLOWS_WITH_LOSS * loss_per_s).max(SLOWS_LEAST),
     );
-    // What slows down by less than nothing is no relaxation either.
     let shape = (leaks.max(f64::MIN_POSITIVE) / relaxes.max(f64::MIN_POSITIVE)).ln();
     loss + shape.clamp(-SURE, SURE)
 }
@@ -166,7 +167,7 @@ fn event(context: &Context<'_>, rests: &[Rest], (first, last): (usize, usize), o
     let u = trace.u_pressure_at(p);
     let loss = rests[last].loss_per_s;
     // Against a hold that only seems to lose: normal noise.
-    let steady = (-0.5 * rests[last].loss_sigmas.powi(2)).max(-2.0 * SURE);
+    let steady = (-0.5 * rests[last].loss_sigmas.powi(2)).max(-HOLD_SURE);
     let odds = |mine: f64, a: f64, b: f64| mine - (a.exp() + b.exp()).ln();
     let (leak, relaxation, hold) = (
         odds(over, 0.0, steady),

@@ -15,8 +15,16 @@ const TAKEN_BACK_SHARE: f64 = 0.5;
 const SPRUNG_SHARE: f64 = 0.6;
 /// A fall that loses this share within [`SNAP_S`] is faster than a hand, whatever came before.
 const SLIP_ALONE_SHARE: f64 = 0.3;
-/// A slip comes while the pressure rises: by this share of the fall over the last half second.
+/// A slip comes while the pressure rises: by this share of the fall ...
 const RISING_SHARE: f64 = 0.08;
+/// ... and this many standard deviations of a block ...
+const RISING_SIGMAS: f64 = 4.0;
+/// ... over this time before, s.
+const RISING_S: f64 = 0.5;
+/// What goes on falling is a hand or a hole: so long after a slip, s, ...
+const LATER_S: f64 = 0.3;
+/// ... no more than this share of it is lost again.
+const LATER_SHARE: f64 = 0.5;
 
 /// Samples in [`SNAP_S`] and in a block.
 fn lengths(s: &Samples<'_>) -> (usize, usize) {
@@ -99,14 +107,14 @@ pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
     }
     // What goes on falling at the same pace is a hand or a hole: half a second later no more than half as much again is lost.
     let end = whole.start + whole.gap;
-    let later = ((0.3 / s.trace.step_s).round() as usize).max(2);
+    let later = ((LATER_S / s.trace.step_s).round() as usize).max(2);
     if end + later + block <= s.len() {
         let bottom = s.mean_p(end, end + block);
-        if bottom - s.mean_p(end + later, end + later + block) > 0.5 * whole.fall {
+        if bottom - s.mean_p(end + later, end + later + block) > LATER_SHARE * whole.fall {
             return false;
         }
     }
-    let half_second = ((0.5 / s.trace.step_s).round() as usize).max(2);
+    let half_second = ((RISING_S / s.trace.step_s).round() as usize).max(2);
     let Some(earlier) = at.checked_sub(half_second + block) else {
         return false;
     };
@@ -114,7 +122,7 @@ pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
         .map(|j| s.mean_p(j + 1 - block, j + 1))
         .fold(f64::NEG_INFINITY, f64::max);
     let rise = top - s.mean_p(earlier, earlier + block);
-    let noise = 4.0 * s.trace.noise_kpa / (block as f64).sqrt();
+    let noise = RISING_SIGMAS * s.trace.noise_kpa / (block as f64).sqrt();
     (fast_clock && whole.fastest_share - noise / whole.fall > SLIP_ALONE_SHARE)
         || (whole.fastest_share > SLIP_FASTEST_SHARE
             && rise > (RISING_SHARE * whole.fall).max(noise))

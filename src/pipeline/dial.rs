@@ -1,6 +1,8 @@
 //! The dial of the inflator, where somebody wrote down what it showed: one more definition of the pressure of a break.
 
-use crate::recording::{Contribution, Event, EventKind, ObservationRow, PressureByDefinition};
+use crate::recording::{
+    Contribution, Event, EventKind, ObservationRow, PressureByDefinition, PressureDefinition,
+};
 use crate::uncertain::Quantity;
 use crate::units::{self, Dimension};
 
@@ -16,7 +18,7 @@ pub(super) fn add(events: &mut [Event], observations: &[ObservationRow]) {
     let first = events.iter_mut().find(|e| e.kind == EventKind::Fracture);
     if let (Some(kpa), Some(event)) = (reading, first) {
         event.pressures.push(PressureByDefinition {
-            definition: DIAL.to_owned(),
+            definition: PressureDefinition::Dial,
             pressure: Quantity::without_u(
                 kpa,
                 "kPa",

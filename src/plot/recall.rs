@@ -79,7 +79,7 @@ pub fn recall(points: &[RecallPoint], clear: f64) -> Result<String, PlotError> {
             "found, with its 95 % limits".to_owned(),
         ),
         (
-            Swatch::Line(palette::QUIET, 1.3),
+            Swatch::Dashed(palette::QUIET),
             "a clear break lies to the right".to_owned(),
         ),
     ];

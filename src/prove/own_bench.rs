@@ -1,6 +1,6 @@
 //! Scenarios as a laboratory's own rig would record them.
 
-use crate::bench::Scenario;
+use crate::bench::{LOWEST_KPA, Scenario};
 use crate::recording::{Finding, Place};
 use crate::rig::{ChannelQuantity, Rig};
 
@@ -51,8 +51,10 @@ impl OwnBench {
                 if let Some((_, to)) = pressure.range {
                     recorder.range_to_kpa = [to; 2];
                     if let Some(step) = pressure.resolution.filter(|step| *step > 0.0) {
-                        // The simulated channel begins a hundred kilopascals below zero.
-                        let bits = ((to + 100.0) / step).log2().round().clamp(BITS.0, BITS.1);
+                        let bits = ((to - LOWEST_KPA) / step)
+                            .log2()
+                            .round()
+                            .clamp(BITS.0, BITS.1);
                         recorder.bits = vec![bits as i32];
                     }
                 }

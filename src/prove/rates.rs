@@ -73,6 +73,8 @@ pub struct Rates {
     pub pressure: Share,
 }
 
+/// A pressure is to lie within so many of its standard uncertainties: 95 % of a normal distribution.
+const COVERAGE: f64 = 2.0;
 /// Onsets are to lie within so many samples ...
 const IN_TIME_SAMPLES: f64 = 3.0;
 /// ... or within this time, s.
@@ -125,7 +127,7 @@ impl Rates {
                 found
                     .iter()
                     .filter_map(|f| f.pressure_error_kpa.zip(f.u_kpa)),
-                |(error, u)| error.abs() <= 2.0 * u,
+                |(error, u)| error.abs() <= COVERAGE * u,
             ),
         }
     }

@@ -209,27 +209,20 @@ fn table(text: &mut String, runs: &[Proven]) {
     }
 }
 
-/// Outcomes in the order of the table.
-const OUTCOMES: &[Outcome] = &[
-    Outcome::Fractured,
-    Outcome::Stretched,
-    Outcome::Unchanged,
-    Outcome::Burst,
-    Outcome::Leak,
-    Outcome::Slip,
-    Outcome::Invalid,
-];
-
 /// True against said outcomes, and other events found.
 fn confusion(text: &mut String, runs: &[Proven]) {
+    let frame_runs = || {
+        let all = Outcome::ALL.iter();
+        all.filter(|outcome| **outcome != Outcome::Reference)
+    };
     let _ = write!(text, "\n{:<24}", "true \\ said");
-    for said in OUTCOMES {
+    for said in frame_runs() {
         let _ = write!(text, " {:>9}", said.word());
     }
     text.push('\n');
-    for truth in OUTCOMES.iter().filter(|o| **o != Outcome::Invalid) {
+    for truth in frame_runs().filter(|o| **o != Outcome::Invalid) {
         let _ = write!(text, "{:<24}", truth.word());
-        for said in OUTCOMES {
+        for said in frame_runs() {
             let count = runs
                 .iter()
                 .filter(|r| r.truth == *truth && r.said == *said)

@@ -93,6 +93,18 @@ pub enum Outcome {
 }
 
 impl Outcome {
+    /// Every outcome, in the order of tables: of the frame, of the balloon, of the recording, and of what is no frame run.
+    pub const ALL: [Self; 8] = [
+        Self::Fractured,
+        Self::Stretched,
+        Self::Unchanged,
+        Self::Burst,
+        Self::Leak,
+        Self::Slip,
+        Self::Invalid,
+        Self::Reference,
+    ];
+
     /// The word used in tables.
     pub fn word(self) -> &'static str {
         match self {

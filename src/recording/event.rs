@@ -66,17 +66,54 @@ pub struct Contribution {
 /// How likely one explanation of an event is.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Odds {
-    /// What: a kind of event, or `nothing`.
+    /// What: a kind of event, or what else it may be: `nothing`; for a leak `relaxation` or `hold`.
     pub of: String,
     /// Natural logarithm of its probability over that of all others, by the trace alone.
     pub log_odds: f64,
 }
 
+/// What is called the pressure of a break.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum PressureDefinition {
+    /// Just before the onset by change point.
+    #[serde(rename = "onset")]
+    Onset,
+    /// The largest sample shortly before.
+    #[serde(rename = "maximum before")]
+    MaximumBefore,
+    /// What the frame held at the end of the step before: an interval up to what the step in which it broke reached.
+    #[serde(rename = "last completed step")]
+    LastCompletedStep,
+    /// What somebody read from a dial.
+    #[serde(rename = "dial")]
+    Dial,
+}
+
+impl PressureDefinition {
+    /// Every definition.
+    pub const ALL: [Self; 4] = [
+        Self::Onset,
+        Self::MaximumBefore,
+        Self::LastCompletedStep,
+        Self::Dial,
+    ];
+
+    /// Its words in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Onset => "onset",
+            Self::MaximumBefore => "maximum before",
+            Self::LastCompletedStep => "last completed step",
+            Self::Dial => "dial",
+        }
+    }
+}
+
 /// The pressure of an event by one definition. Different definitions are never pooled.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PressureByDefinition {
-    /// Name of the definition: `onset`, `maximum before`, `last completed step`, `dial`.
-    pub definition: String,
+    /// The definition.
+    pub definition: PressureDefinition,
     /// Gauge pressure, kPa; the lower end where only an interval is known.
     pub pressure: Quantity,
     /// The upper end where only an interval is known, kPa.

@@ -12,7 +12,9 @@ mod study;
 mod trace;
 
 pub use analysis::*;
-pub use event::{Contribution, Event, EventKind, Grade, Odds, PressureByDefinition};
+pub use event::{
+    Contribution, Event, EventKind, Grade, Odds, PressureByDefinition, PressureDefinition,
+};
 pub use extent::Extent;
 pub use finding::{Finding, Place, Severity, edit_distance, suggest};
 pub use numbering::Numbering;

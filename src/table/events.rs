@@ -2,12 +2,7 @@
 
 use super::flat::{Row, csv};
 use super::runs::grade;
-use crate::recording::{Analysis, Event};
-
-/// The definition that gives an interval.
-const STEP: &str = "last completed step";
-/// Definitions of the pressure of a break beside the onset, which is the pressure of the event.
-const DEFINITIONS: &[&str] = &["maximum before", STEP, "dial"];
+use crate::recording::{Analysis, Event, PressureDefinition};
 
 /// The events of an analysis as a flat table; a header alone where there are none.
 ///
@@ -42,11 +37,13 @@ fn row(run_id: &str, event: Option<&Event>) -> Row {
     row.quantity("pressure", "kPa", event.map(|e| &e.pressure));
     row.quantity("drop", "kPa", event.map(|e| &e.drop));
     row.quantity("volume", "mL", event.map(|e| &e.volume));
-    for definition in DEFINITIONS {
-        let by = event.and_then(|e| e.pressures.iter().find(|p| p.definition == *definition));
-        let name = format!("pressure_{}", definition.replace(' ', "_"));
+    // That of the onset is the pressure of the event.
+    let others = PressureDefinition::ALL.into_iter();
+    for definition in others.filter(|d| *d != PressureDefinition::Onset) {
+        let by = event.and_then(|e| e.pressures.iter().find(|p| p.definition == definition));
+        let name = format!("pressure_{}", definition.word().replace(' ', "_"));
         row.quantity(&name, "kPa", by.map(|p| &p.pressure));
-        if *definition == STEP {
+        if definition == PressureDefinition::LastCompletedStep {
             let most = by.and_then(|p| p.at_most.as_ref());
             row.quantity(&format!("{name}_at_most"), "kPa", most);
         }

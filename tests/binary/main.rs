@@ -525,3 +525,24 @@ fn simulate_writes_the_sample_studies() {
     );
     assert!(made.contains_key(&PathBuf::from("harbour-ring.truth.json")));
 }
+
+/// What cannot be proven is told with what was typed, what was expected and nothing of files nobody wrote.
+#[test]
+fn prove_says_what_of_its_options_is_wrong() {
+    let bench = Bench::new();
+    for (words, says) in [
+        (&["--set", "drop_shar=1"][..], "unknown field `drop_shar`"),
+        (&["--set", "drop_share=much"], "drop_share=much"),
+        (&["--noise-kpa", "-3"], "expected a number above 0"),
+        (&["--rate-hz", "NaN"], "expected a number above 0"),
+        (&["--runs", "0"], "at least 1"),
+        (&["--scenario", "everydy"], "did you mean \"everyday\"?"),
+        (&["--rig", "nowhere.toml"], "nowhere.toml"),
+    ] {
+        let typed: Vec<&str> = ["prove"].into_iter().chain(words.iter().copied()).collect();
+        let ended = bench.run(&typed);
+        assert_eq!(ended.status, 2, "{words:?}");
+        assert!(ended.stderr.contains(says), "{words:?}: {}", ended.stderr);
+        assert!(!ended.stderr.contains("study.toml"), "{}", ended.stderr);
+    }
+}

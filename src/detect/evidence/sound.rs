@@ -5,14 +5,13 @@
 //! follows from how often the run is as loud elsewhere. That share is a p-value `p`, and what a p-value is worth at most is `1/(-e p ln p)`
 //! (T. Sellke, M. J. Bayarri, J. O. Berger, The American Statistician 55:62, 2001; cited from memory).
 
+use super::steps::CLOCK_SIGMAS;
 use super::{Context, Fall, SURE, Witness};
 use crate::calibrate::median;
 use rustfft::{FftPlanner, num_complex::Complex};
 
 /// Sound counts if it comes this near to the onset, s: the skew of two clocks of one recorder.
 const NEAR_S: f64 = 0.05;
-/// ... and within so many standard uncertainties of its clock, where that is another one: 95 % of a normal distribution.
-const CLOCK_SIGMAS: f64 = 2.0;
 /// Length of a window, s: a bang dies away within it.
 const WINDOW_S: f64 = 0.03;
 /// Fewest and most samples of a window.

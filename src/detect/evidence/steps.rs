@@ -9,6 +9,8 @@ const LEVEL_S: f64 = 0.1;
 const LEVEL_SAMPLES: usize = 2;
 /// Beyond the interval of the onset a frame opens within this time, s.
 const OPENING_S: f64 = 0.1;
+/// The clock of another recorder counts with so many standard uncertainties: 95 % of a normal distribution.
+pub(super) const CLOCK_SIGMAS: f64 = 2.0;
 /// The usual step is told from so many places of the run ...
 const PLACES: usize = 200;
 /// ... and from so many at least.
@@ -31,14 +33,15 @@ pub(super) fn step(
     (u, u_time): (f64, f64),
 ) -> Option<Step> {
     let time = &trace.time_s[..];
-    let wait = OPENING_S + 2.0 * u_time;
+    let doubt = CLOCK_SIGMAS * u_time;
+    let wait = OPENING_S + doubt;
     let n = ((LEVEL_S / trace.step_s).round() as usize).max(LEVEL_SAMPLES);
     let level = |from: usize| {
         // A missing sample makes the level missing.
         let level = values.get(from..from + n)?.iter().sum::<f64>() / n as f64;
         level.is_finite().then_some(level)
     };
-    let before_end = time.partition_point(|t| *t <= lo - 2.0 * u_time);
+    let before_end = time.partition_point(|t| *t <= lo - doubt);
     let after = time.partition_point(|t| *t < hi + wait);
     let between = after.checked_sub(before_end)?;
     let over = |from: usize| Some(level(from + n + between)? - level(from)?);

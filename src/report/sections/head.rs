@@ -86,20 +86,12 @@ fn summary(data: &ReportData<'_>) -> String {
     let of = |kind| runs.iter().filter(|r| r.kind == kind).count();
     let frames = || runs.iter().filter(|r| r.kind == RunKind::Frame);
     let ended = |outcome| frames().filter(|r| r.outcome == outcome).count();
-    let outcomes: Vec<String> = [
-        Outcome::Fractured,
-        Outcome::Stretched,
-        Outcome::Unchanged,
-        Outcome::Burst,
-        Outcome::Leak,
-        Outcome::Slip,
-        Outcome::Invalid,
-    ]
-    .into_iter()
-    .map(|outcome| (ended(outcome), outcome.word()))
-    .filter(|(n, _)| *n > 0)
-    .map(|(n, word)| format!("{n} {word}"))
-    .collect();
+    let outcomes: Vec<String> = Outcome::ALL
+        .into_iter()
+        .map(|outcome| (ended(outcome), outcome.word()))
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, word)| format!("{n} {word}"))
+        .collect();
     let frames = of(RunKind::Frame);
     let runs = |n: usize, kind: &str| format!("{n} {kind} run{}", if n == 1 { "" } else { "s" });
     let sentence = format!(

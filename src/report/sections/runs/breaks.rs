@@ -14,7 +14,7 @@ pub fn by_definition(run: &RunResult) -> Table {
         .map(|(event, by)| {
             vec![
                 Cell::text(event.kind.word()).sub(format!("{} s", time_of(event.t_s))),
-                Cell::text(&by.definition).sub(budget(by)),
+                Cell::text(by.definition.word()).sub(budget(by)),
                 Cell::pressure(&by.pressure),
                 by.at_most
                     .as_ref()
