@@ -6,7 +6,9 @@ mod folder;
 
 use folder::copy;
 use hooptrace::pipeline::{Options, analyse, open_study};
-use hooptrace::recording::{EventKind, Finding, Grade, Outcome, PressureDefinition, Severity};
+use hooptrace::recording::{
+    EventKind, Finding, Grade, Outcome, PressureDefinition, RunResult, Severity,
+};
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -16,6 +18,18 @@ const FAR: f64 = 3.0;
 
 fn samples_folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-runs")
+}
+
+/// The run hr08 of a copy of the study.
+fn hr08(folder: &Path) -> RunResult {
+    let study = open_study(folder).unwrap();
+    let options = Options {
+        only: vec!["hr08".to_owned()],
+        ..Options::default()
+    };
+    let analysis = analyse(&study, &options, &|_, _| {}).unwrap().analysis;
+    let mut runs = analysis.runs.into_iter();
+    runs.find(|run| run.run_id == "hr08").unwrap()
 }
 
 /// A frame that broke but was found intact by the eye is not called broken: the inspection stands, the break in the trace is graded as
@@ -30,13 +44,7 @@ fn a_disagreement_with_the_inspection_is_an_error() {
     assert!(line.contains(",fractured,"));
     let wrong = line.replace(",fractured,", ",intact,");
     fs::write(&runs, table.replace(line, &wrong)).unwrap();
-    let study = open_study(folder.path()).unwrap();
-    let options = Options {
-        only: vec!["hr08".to_owned()],
-        ..Options::default()
-    };
-    let analysis = analyse(&study, &options, &|_, _| {}).unwrap().analysis;
-    let run = analysis.runs.iter().find(|r| r.run_id == "hr08").unwrap();
+    let run = hr08(folder.path());
     assert_eq!(run.outcome, Outcome::Stretched);
     let mut breaks = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
     assert_eq!(breaks.next().unwrap().grade, Grade::Disagree);
@@ -130,13 +138,7 @@ fn a_resistance_of_the_line_counts_in_the_pressure_of_a_break() {
         let text = fs::read_to_string(&rig).unwrap();
         let text = text.replace("[line]", &format!("[line]\n{line}"));
         fs::write(&rig, text.replace("side = \"inflator\"", side)).unwrap();
-        let study = open_study(folder.path()).unwrap();
-        let options = Options {
-            only: vec!["hr08".to_owned()],
-            ..Options::default()
-        };
-        let analysis = analyse(&study, &options, &|_, _| {}).unwrap().analysis;
-        let run = analysis.runs.iter().find(|r| r.run_id == "hr08").unwrap();
+        let run = hr08(folder.path());
         let event = run
             .events
             .iter()
@@ -198,13 +200,7 @@ fn a_break_beyond_the_limit_of_the_channel_says_what_is_known() {
             })
             .collect();
         fs::write(&trace, cut.join("\n")).unwrap();
-        let study = open_study(folder.path()).unwrap();
-        let options = Options {
-            only: vec!["hr08".to_owned()],
-            ..Options::default()
-        };
-        let analysis = analyse(&study, &options, &|_, _| {}).unwrap().analysis;
-        let run = analysis.runs.iter().find(|r| r.run_id == "hr08").unwrap();
+        let run = hr08(folder.path());
         let mut breaks = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
         // Near the pressure after it nothing may be left of the fall: then the inspection alone tells the break, without a pressure.
         let Some((p, event)) = breaks.next().and_then(|e| Some((e.pressure.value?, e))) else {
