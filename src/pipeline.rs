@@ -94,6 +94,8 @@ impl Attempt {
 struct References {
     line: Option<LineModel>,
     balloons: BTreeMap<String, FreeBalloon>,
+    /// How fast the zero drifts, kPa/s (root mean square), where a closing vent of a reference run shows it.
+    drift_kpa_per_s: Option<f64>,
 }
 
 /// Results with their files.
@@ -165,7 +167,7 @@ pub fn analyse(
 
     let attempts: Vec<Attempt> = reference
         .par_iter()
-        .map(|run| prepare(study, run))
+        .map(|run| prepare(study, run, None))
         .inspect(|_| tick())
         .collect();
     let (references, measured) = reference::measure(study, &reference, &attempts);
@@ -184,7 +186,7 @@ pub fn analyse(
         .par_iter()
         .with_max_len(1)
         .map(|run| {
-            let attempt = prepare(study, run);
+            let attempt = prepare(study, run, references.drift_kpa_per_s);
             // A large file takes as long to hash as its recording to analyse.
             let ((result, figures), fingerprint) = rayon::join(
                 || {
@@ -243,8 +245,9 @@ fn choose<'s>(study: &'s Study, options: &Options) -> Result<Vec<&'s RunRow>, Ve
     Ok(study.tables.runs.iter().filter(wanted).collect())
 }
 
-/// Reads a recording as far as it can be had without the others.
-fn prepare(study: &Study, run: &RunRow) -> Attempt {
+/// Reads a recording as far as it can be had without the others; `usual_drift` of the zero, kPa/s, is what they tell of a run that does
+/// not show its own.
+fn prepare(study: &Study, run: &RunRow, usual_drift: Option<f64>) -> Attempt {
     let mut attempt = Attempt {
         prepared: None,
         original: None,
@@ -283,7 +286,7 @@ fn prepare(study: &Study, run: &RunRow) -> Attempt {
         }
     };
     attempt.original = Some(original);
-    match calibrate_and_segment(study, rig, run, raw, &mut attempt.further) {
+    match calibrate_and_segment(study, rig, run, raw, usual_drift, &mut attempt.further) {
         Ok((prepared, findings)) => {
             attempt.prepared = Some(prepared);
             attempt.findings.extend(findings);
@@ -299,11 +302,13 @@ fn calibrate_and_segment(
     rig: &Rig,
     run: &RunRow,
     mut raw: RawRecording,
+    usual_drift: Option<f64>,
     opened: &mut Vec<further::Opened>,
 ) -> Result<(Prepared, Vec<Finding>), Vec<Finding>> {
     let mut info = recording_info(&raw, rig);
     let started_at = raw.started_at.take();
-    let (mut trace, mut findings) = calibrate::calibrate(raw, rig, run, study.settings())?;
+    let (mut trace, mut findings) =
+        calibrate::calibrate(raw, rig, run, study.settings(), usual_drift)?;
     let main = further::Main {
         study,
         rig,

@@ -10,6 +10,7 @@ use hooptrace::bench::samples::parts;
 use hooptrace::bench::solver::Specimen;
 use hooptrace::bench::{SCENARIOS, Scenario};
 use hooptrace::prove::{Order, Proven, Rates, prove, runs_csv, share_out, summary};
+use hooptrace::recording::PhaseKind;
 
 /// A recorder without noise.
 fn still() -> Logger {
@@ -85,6 +86,31 @@ fn a_ringing_line_swings_as_far_and_as_fast_as_a_damped_oscillator() {
         .map(|s| s.pressure)
         .fold(f64::INFINITY, f64::min);
     assert!(after - lowest < 0.05 * drop);
+}
+
+/// A transducer behind a line with a resistance and a capacity of its port follows a jump as `exp(-t / RC)` (first-order system, any
+/// textbook of control). RC of the bench is 3 ms, near the 4.27 ms of a bore of 1.2 mm, 1.1 m of water and 0.02 mL/atm:
+/// `128 mu L / (pi d^4) C` (Poiseuille). The jump is the stopcock that shuts the balloon off.
+#[test]
+fn a_transducer_behind_a_resistance_follows_with_its_time_constant() {
+    const RC_S: f64 = 3e-3;
+    let course = broken(None);
+    let shut = course
+        .phases
+        .iter()
+        .find(|phase| phase.kind == PhaseKind::Switch)
+        .unwrap();
+    let from = (shut.t_start_s * 1000.0).round() as usize;
+    let end = course.samples[from + 60].pressure;
+    let behind: Vec<f64> = course.samples[from..from + 12]
+        .iter()
+        .map(|s| (s.pressure - end).abs())
+        .collect();
+    assert!(behind[0] > 10.0, "a jump to follow: {behind:?}");
+    for pair in behind.windows(2).skip(1) {
+        let tau = 1e-3 / (pair[0] / pair[1]).ln();
+        assert!((tau / RC_S - 1.0).abs() < 1e-3, "{tau} s against {RC_S}");
+    }
 }
 
 /// The level of a sound is its loudness in the row after it and falls by e every 4 ms.

@@ -293,7 +293,7 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
         (
             Quantity::known(
                 o.load,
-                o.u_load.hypot(input.trace.u_pressure_at(o.load)),
+                o.u_load.hypot(input.trace.u_pressure_at(o.load, o.time.0)),
                 "kPa",
                 "break of two straight lines, diameter on load",
             ),

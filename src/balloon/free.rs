@@ -118,7 +118,13 @@ pub fn report(
     let at = |pressure: Option<f64>, what: &str| match (&free.diameter, pressure) {
         (Some(curve), Some(p)) => {
             let slope = (curve.at(p + 1.0) - curve.at(p - 1.0)) / 2.0;
-            let u = curve.u_at(p).hypot(slope * trace.u_pressure_at(p));
+            // The rest nearest to that pressure says when it was measured.
+            let nearest = rests.iter().min_by(|a, b| {
+                let off = |rest: &Rest| (rest.pressure_kpa - p).abs();
+                off(a).total_cmp(&off(b))
+            });
+            let t_s = nearest.map_or(trace.zeroed_at_s, |rest| rest.t_s);
+            let u = curve.u_at(p).hypot(slope * trace.u_pressure_at(p, t_s));
             Quantity::known(
                 curve.at(p),
                 u,

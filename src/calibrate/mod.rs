@@ -21,7 +21,8 @@ use quality::When;
 pub use noise::{difference_sigma, mad_sigma, median};
 pub use quality::{QUALITY, Quality};
 
-/// Calibrates a recording. What was doubtful while reading it comes first among the findings.
+/// Calibrates a recording. What was doubtful while reading it comes first among the findings. `usual_drift`: how fast the zero of this
+/// rig drifts in runs that show it, kPa/s (root mean square), for a run that does not.
 ///
 /// # Errors
 ///
@@ -32,6 +33,7 @@ pub fn calibrate(
     rig: &Rig,
     run: &RunRow,
     settings: &Settings,
+    usual_drift: Option<f64>,
 ) -> Result<(Trace, Vec<Finding>), Vec<Finding>> {
     let mut findings = std::mem::take(&mut raw.findings);
     let order = clock::order(&mut raw, &mut findings);
@@ -154,7 +156,15 @@ pub fn calibrate(
         return Err(findings);
     }
     handover::join_counter(&mut trace, &raw.file, &mut findings);
-    zero::apply(&mut trace, spec, rig, &raw.file, settings, &mut findings);
+    zero::apply(
+        &mut trace,
+        spec,
+        rig,
+        &raw.file,
+        settings,
+        usual_drift,
+        &mut findings,
+    );
     quality::check(When::Zeroed, &mut trace, &channel, &mut findings);
     Ok((trace, findings))
 }

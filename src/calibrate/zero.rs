@@ -45,6 +45,9 @@ const LAST_VENT_S: f64 = 0.8;
 /// The closing vent counts as one if no more than this share of the moved volume is still in.
 const RETURNED_SHARE: f64 = 0.2;
 
+/// Seconds in a minute.
+const S_PER_MIN: f64 = 60.0;
+
 /// Fewest samples worth a thread.
 const SHARE: usize = 1 << 15;
 
@@ -63,6 +66,7 @@ pub(super) fn apply(
     rig: &Rig,
     file: &str,
     settings: &Settings,
+    usual_drift: Option<f64>,
     findings: &mut Vec<Finding>,
 ) {
     let Some(first) = first_vent(trace, rig.ambient(), settings) else {
@@ -119,9 +123,11 @@ pub(super) fn apply(
         .filter(|last| (last.mean - first.mean).abs() < settings.drift_largest_kpa);
     let mut slope = 0.0;
     trace.u_zero_kpa = first.u;
+    trace.zeroed_at_s = first.middle_s;
     if let Some(last) = &last {
         let drift = last.mean - first.mean;
         slope = drift / (last.middle_s - first.middle_s);
+        trace.drift_kpa_per_s = Some(slope);
         // Between the vents the drift is only known to be somewhere near the line: a rectangle of half the drift.
         trace.u_zero_kpa = (first.u.powi(2) + last.u.powi(2) + (drift / 2.0).powi(2) / 3.0).sqrt();
         if drift.abs() > settings.drift_doubt_kpa {
@@ -136,14 +142,17 @@ pub(super) fn apply(
             );
         }
     } else {
-        findings.push(
-            Finding::note(
-                "drift-unknown",
-                "no vented stretch at the end, so the drift of the zero is not checked",
-            )
-            .at(Place::file(file))
-            .effect("no drift is taken out, and none is in the uncertainty of the zero"),
-        );
+        let (effect, help) = unseen_drift(trace, spec, usual_drift);
+        let note = Finding::note(
+            "drift-unknown",
+            "no vented stretch at the end, so the drift of the zero is not checked",
+        )
+        .at(Place::file(file))
+        .effect(effect);
+        findings.push(match help {
+            Some(help) => note.help(help),
+            None => note,
+        });
     }
     trace
         .pressure_kpa
@@ -151,6 +160,32 @@ pub(super) fn apply(
         .zip(&trace.time_s[..])
         .with_min_len(SHARE)
         .for_each(|(p, t)| *p -= first.mean + slope * (t - first.middle_s));
+}
+
+/// Takes a drift that no closing vent shows into the uncertainty: as declared in the rig, else as large as that of the reference runs. Says
+/// what it does, and what to do where neither is known.
+fn unseen_drift(
+    trace: &mut Trace,
+    spec: &ChannelSpec,
+    usual_drift: Option<f64>,
+) -> (String, Option<&'static str>) {
+    let declared = spec.u_drift_kpa_per_min.map(|u| u / S_PER_MIN);
+    let (u, source) = match (declared, usual_drift) {
+        (Some(u), _) => (u, "declared in the rig"),
+        (None, Some(u)) => (u, "the root mean square of the reference runs"),
+        (None, None) => {
+            return (
+                "no drift is taken out, and none is in the uncertainty of the zero".to_owned(),
+                Some("vent at the end of blank and free runs, or declare drift_u_kpa_per_min"),
+            );
+        }
+    };
+    trace.u_drift_kpa_per_s = u;
+    let effect = format!(
+        "no drift is taken out; a standard uncertainty of {:.2} kPa/min since the first vent ({source}) is in the uncertainty of the zero",
+        u * S_PER_MIN
+    );
+    (effect, None)
 }
 
 fn vent(trace: &Trace, from: usize, to: usize) -> Option<Vent> {

@@ -66,8 +66,14 @@ pub enum Command {
 /// Options of `prove`.
 #[derive(Debug, clap::Args)]
 pub struct Prove {
-    /// A scenario of the program by name, or a scenario file; may be repeated. All scenarios of the program if none is named.
-    #[arg(long, value_name = "SCENARIO")]
+    /// A scenario of the program by name, or a scenario file; may be repeated or listed with commas. All scenarios
+    /// of the program if none is named.
+    #[arg(
+        long = "scenario",
+        alias = "scenarios",
+        value_name = "SCENARIO",
+        value_delimiter = ','
+    )]
     pub scenario: Vec<String>,
     /// Frame runs to simulate, shared out over the scenarios.
     #[arg(long, value_name = "N", default_value_t = 2000, value_parser = runs)]

@@ -36,12 +36,12 @@ fn part(source: &str, u_kpa: f64) -> Contribution {
     }
 }
 
-/// What the channel itself contributes at a pressure.
-fn channel(trace: &Trace, kpa: f64) -> [Contribution; 2] {
+/// What the channel itself contributes at a pressure and time.
+fn channel(trace: &Trace, kpa: f64, t_s: f64) -> [Contribution; 2] {
     let transducer = trace.u_pressure_kpa.hypot(trace.u_pressure_rel * kpa);
     [
         part("transducer", transducer),
-        part("zero", trace.u_zero_kpa),
+        part("zero", trace.u_zero_at(t_s)),
     ]
 }
 
@@ -98,7 +98,7 @@ pub(super) fn at_onset(context: &Context<'_>, fall: &Fall) -> Quantity {
 
 fn onset(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     let level = &fall.level;
-    let mut budget = channel(context.trace, fall.pressure_kpa).to_vec();
+    let mut budget = channel(context.trace, fall.pressure_kpa, fall.t_s).to_vec();
     budget.extend([
         part("noise of the samples before", level.noise),
         part("interval of the onset", level.timing),
@@ -136,10 +136,13 @@ fn maximum_before(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     } else {
         // A largest sample is one sample: its noise does not average out.
         let line = line_loss(context, fall).u.unwrap_or(0.0);
-        let u = trace.u_pressure_at(top).hypot(trace.noise_kpa).hypot(line);
+        let u = trace
+            .u_pressure_at(top, fall.t_s)
+            .hypot(trace.noise_kpa)
+            .hypot(line);
         Quantity::known(top, u, "kPa", method)
     };
-    let mut budget = channel(trace, top).to_vec();
+    let mut budget = channel(trace, top, fall.t_s).to_vec();
     budget.push(part("noise of a sample", trace.noise_kpa));
     budget.push(line_loss(context, fall));
     PressureByDefinition {
@@ -186,8 +189,8 @@ fn last_completed_step(context: &Context<'_>, fall: &Fall) -> PressureByDefiniti
     if !held.is_finite() || reached <= held {
         return missing("the stroke in which it broke reached no more than the hold before");
     }
-    let u = |kpa: f64| trace.u_pressure_at(kpa).hypot(trace.noise_kpa);
-    let mut budget = channel(trace, held).to_vec();
+    let u = |kpa: f64| trace.u_pressure_at(kpa, fall.t_s).hypot(trace.noise_kpa);
+    let mut budget = channel(trace, held, fall.t_s).to_vec();
     budget.push(part("noise of a sample", trace.noise_kpa));
     PressureByDefinition {
         definition,

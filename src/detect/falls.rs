@@ -336,7 +336,7 @@ fn shape(
         return None;
     }
     // Nothing that breaks or empties pulls: below zero a stopcock was turned or a hand drew back.
-    let suction = SUCTION_SIGMAS * s.trace.noise_kpa.hypot(s.trace.u_zero_kpa) + SUCTION_KPA;
+    let suction = SUCTION_SIGMAS * s.trace.noise_kpa.hypot(s.trace.u_zero_at(t_s)) + SUCTION_KPA;
     if after < 0.0 && settled(s, fallen) < -suction {
         return None;
     }
@@ -363,7 +363,7 @@ fn shape(
         t_lo_s,
         t_hi_s,
         pressure_kpa: level.kpa,
-        u_pressure_kpa: level.u().hypot(s.trace.u_pressure_at(level.kpa)),
+        u_pressure_kpa: level.u().hypot(s.trace.u_pressure_at(level.kpa, t_s)),
         level,
         drop_kpa,
         u_drop_kpa: u_drop_kpa.hypot(u_moved),

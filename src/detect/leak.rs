@@ -164,7 +164,7 @@ fn event(context: &Context<'_>, rests: &[Rest], (first, last): (usize, usize), o
     let level =
         |i: usize| median(&trace.pressure_kpa[i.saturating_sub(2)..(i + 3).min(trace.len())]);
     let (p, p_end) = (level(onset_hi), level(rests[last].to - 1));
-    let u = trace.u_pressure_at(p);
+    let u = trace.u_pressure_at(p, trace.time_s[onset_hi]);
     let loss = rests[last].loss_per_s;
     // Against a hold that only seems to lose: normal noise.
     let steady = (-0.5 * rests[last].loss_sigmas.powi(2)).max(-HOLD_SURE);

@@ -291,7 +291,7 @@ fn yield_pressure(load: &FrameLoad, t_s: f64, trace: &crate::recording::Trace) -
             let step = (b.pressure_kpa - a.pressure_kpa).abs() / 12.0_f64.sqrt();
             Quantity::known(
                 middle,
-                step.hypot(trace.u_pressure_at(middle)),
+                step.hypot(trace.u_pressure_at(middle, a.t_s)),
                 "kPa",
                 "middle of the quasi-static points around the onset",
             )
@@ -354,8 +354,7 @@ fn frame_result(
         }
         (None, _) => Quantity::missing("1", "the highest pressure has no uncertainty"),
     };
-    let oversize =
-        |inner: Option<f64>, what: &str| oversize(free, &peak_pressure, inner, what, prepared);
+    let oversize = |inner: Option<f64>, what: &str| oversize(free, &peak_pressure, inner, what);
     let (true_id, true_id_ratio) =
         oversize(frame_row.and_then(|f| f.true_id_mm), "true inner diameter");
     let (stent_id, stent_id_ratio) = oversize(
@@ -425,7 +424,7 @@ fn fill_load(
         });
         let u_load = prepared
             .trace
-            .u_pressure_at(peak.pressure_kpa)
+            .u_pressure_at(peak.pressure_kpa, peak.t_s)
             .hypot(stiff * load.u_diameter_mm);
         frame.peak_load = Quantity::known(
             peak.load_kpa,
@@ -474,7 +473,6 @@ fn oversize(
     peak: &Quantity,
     inner: Option<f64>,
     what: &str,
-    prepared: &Prepared,
 ) -> (Quantity, Quantity) {
     let missing = |reason: String| {
         (
@@ -488,16 +486,20 @@ fn oversize(
     let (Some(curve), Some(p)) = (free.and_then(|f| f.diameter.as_ref()), peak.value) else {
         return missing("the diameter of the balloon at that pressure is not known".to_owned());
     };
-    let slope = curve.at(p + 1.0) - curve.at(p);
-    let u = curve.u_at(p).hypot(slope * prepared.trace.u_pressure_at(p));
     let text = format!("free balloon at the highest pressure less the {what} as listed");
+    let over = format!("{text}, over it");
+    let (off, ratio) = (curve.at(p) - inner, (curve.at(p) - inner) / inner);
+    let Some(u_p) = peak.u else {
+        let why = "the highest pressure has no uncertainty";
+        return (
+            Quantity::without_u(off, "mm", text, why),
+            Quantity::without_u(ratio, "1", over, why),
+        );
+    };
+    let slope = curve.at(p + 1.0) - curve.at(p);
+    let u = curve.u_at(p).hypot(slope * u_p);
     (
-        Quantity::known(curve.at(p) - inner, u, "mm", text.clone()),
-        Quantity::known(
-            (curve.at(p) - inner) / inner,
-            u / inner,
-            "1",
-            format!("{text}, over it"),
-        ),
+        Quantity::known(off, u, "mm", text),
+        Quantity::known(ratio, u / inner, "1", over),
     )
 }

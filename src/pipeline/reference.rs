@@ -102,7 +102,22 @@ pub(super) fn measure(
             reason.clone_into(&mut result.outcome_reason);
         }
     }
-    (References { line, balloons }, results)
+    let references = References {
+        line,
+        balloons,
+        drift_kpa_per_s: usual_drift(attempts),
+    };
+    (references, results)
+}
+
+/// How fast the zero drifts in the runs that show it, kPa/s: the root mean square, since a drift has no sign of its own in the next run.
+fn usual_drift(attempts: &[Attempt]) -> Option<f64> {
+    let squares: Vec<f64> = attempts
+        .iter()
+        .filter_map(|attempt| attempt.prepared.as_ref()?.trace.drift_kpa_per_s)
+        .map(|drift| drift.powi(2))
+        .collect();
+    (!squares.is_empty()).then(|| (squares.iter().sum::<f64>() / squares.len() as f64).sqrt())
 }
 
 /// The line as a curve to draw.

@@ -121,7 +121,9 @@ pub(super) fn highest_pressure(trace: &Trace) -> Quantity {
             "the channel was at its limit: the pressure was at least this",
         );
     }
-    let u = trace.u_pressure_at(top.0).hypot(trace.noise_kpa);
+    let u = trace
+        .u_pressure_at(top.0, trace.time_s[top.1])
+        .hypot(trace.noise_kpa);
     Quantity::known(
         top.0,
         u,

@@ -37,8 +37,15 @@ pub struct Trace {
     pub noise_kpa: f64,
     /// Standard deviation of one volume sample at rest, mL; NaN without a volume channel.
     pub noise_ml: f64,
-    /// Standard uncertainty of the zero, kPa.
+    /// Standard uncertainty of the zero where it was taken, kPa.
     pub u_zero_kpa: f64,
+    /// Time at which the zero was taken, s.
+    pub zeroed_at_s: f64,
+    /// Drift of the zero that was found between two vents and taken out, kPa/s; none where no second vent tells.
+    pub drift_kpa_per_s: Option<f64>,
+    /// Standard uncertainty of the drift of the zero where none was found, kPa/s: it grows with the time since the zero was taken. 0 where
+    /// the drift was taken out or nothing is known of it.
+    pub u_drift_kpa_per_s: f64,
     /// Standard uncertainty of the pressure channel apart from noise: constant part, kPa.
     pub u_pressure_kpa: f64,
     /// Standard uncertainty of the pressure channel: relative part.
@@ -83,10 +90,17 @@ impl Trace {
         parts.any(|part| part.iter().fold(false, |any, clipped| any | clipped))
     }
 
-    /// Standard uncertainty of a pressure (kPa), averaged over so many samples that noise does not count: channel and zero.
-    pub fn u_pressure_at(&self, pressure_kpa: f64) -> f64 {
+    /// Standard uncertainty of the zero (kPa) at a time of the run (s), its drift included.
+    pub fn u_zero_at(&self, t_s: f64) -> f64 {
+        self.u_zero_kpa
+            .hypot(self.u_drift_kpa_per_s * (t_s - self.zeroed_at_s))
+    }
+
+    /// Standard uncertainty of a pressure (kPa) at a time of the run (s), averaged over so many samples that noise does not count: channel
+    /// and zero.
+    pub fn u_pressure_at(&self, pressure_kpa: f64, t_s: f64) -> f64 {
         (self.u_pressure_kpa.powi(2)
-            + self.u_zero_kpa.powi(2)
+            + self.u_zero_at(t_s).powi(2)
             + (self.u_pressure_rel * pressure_kpa).powi(2))
         .sqrt()
     }

@@ -60,6 +60,7 @@ fn implied(quantity: ChannelQuantity) -> ChannelSpec {
         resolution: None,
         u: None,
         u_rel: None,
+        u_drift_kpa_per_min: None,
         calibrated_on: None,
         due_on: None,
         delay_s: 0.0,
@@ -100,6 +101,7 @@ fn channel(section: &Section<'_, '_>, line_ml_per_turn: Option<f64>) -> Option<C
         .unwrap_or(Reference::Gauge);
     spec.ml_per_turn = section.positive("ml_per_turn");
     spec.u_rel = section.not_negative("u_rel");
+    spec.u_drift_kpa_per_min = section.not_negative("drift_u_kpa_per_min");
     spec.delay_s = section.number("delay_s").map_or(0.0, |(delay, _)| delay);
     spec.calibrated_on = date(section, "calibrated_on");
     spec.due_on = date(section, "due_on");

@@ -220,6 +220,8 @@ pub struct ChannelSpec {
     pub u: Option<f64>,
     /// Standard uncertainty, relative part.
     pub u_rel: Option<f64>,
+    /// Standard uncertainty of the drift of the zero of a pressure channel, kPa/min, if stated: for runs without a closing vent.
+    pub u_drift_kpa_per_min: Option<f64>,
     /// Date of calibration.
     pub calibrated_on: Option<Date>,
     /// Date the next one is due.

@@ -4,7 +4,7 @@ use crate::staircase::run_row;
 use crate::support::{named, none, only, pressure, rig_with, runs, see, see_with, volume};
 use hooptrace::calibrate::calibrate;
 use hooptrace::recording::Readings;
-use hooptrace::rig::Settings;
+use hooptrace::rig::{Rig, Settings};
 
 const DECLARED: &[&str] = &[
     "implausible-unit",
@@ -174,7 +174,8 @@ fn a_calibration_is_overdue_by_the_date_of_the_test() {
         ("2026-01-01", false),
     ] {
         let rig = rig_with(&format!("unit = \"kPa\"\ndue_on = \"{due}\""));
-        let (_, findings) = calibrate(raw.clone(), &rig, &run_row(), &Settings::default()).unwrap();
+        let (_, findings) =
+            calibrate(raw.clone(), &rig, &run_row(), &Settings::default(), None).unwrap();
         let told = findings.iter().any(|f| f.code == "calibration-overdue");
         assert_eq!(told, overdue, "{due}");
     }
@@ -201,5 +202,42 @@ fn drift_between_the_vents_is_told_with_its_size() {
             .unwrap();
         // From the middle of one vent to the middle of the other is less than from end to end.
         assert!((32.0..42.0).contains(&told), "{}: {told}", named(&run));
+    }
+}
+
+/// Without a closing vent the drift is not seen: then that of the reference runs, or the one declared, counts with the time since
+/// the opening vent.
+#[test]
+fn a_drift_that_no_closing_vent_shows_grows_with_time() {
+    const PER_S: f64 = 0.05;
+    for run in runs() {
+        let mut raw = run.make().raw;
+        // The recorder lost its transducer before the closing vent.
+        let times = raw.time_s.clone();
+        let end = times[times.len() - 1];
+        for (p, t) in pressure(&mut raw).iter_mut().zip(&times) {
+            if *t > end - 2.0 {
+                *p = f64::NAN;
+            }
+        }
+        let see = |rig: &Rig, usual: Option<f64>| {
+            calibrate(raw.clone(), rig, &run_row(), &Settings::default(), usual).unwrap()
+        };
+        let silent = rig_with("unit = \"kPa\"");
+        let (unknown, findings) = see(&silent, None);
+        let note = only(&findings, "drift-unknown", &named(&run));
+        assert!(note.effect.as_ref().unwrap().contains("none is in"));
+        assert_eq!(unknown.u_drift_kpa_per_s, 0.0);
+        let (usual, _) = see(&silent, Some(PER_S));
+        let declared = rig_with("unit = \"kPa\"\ndrift_u_kpa_per_min = 3.0");
+        let (stated, findings) = see(&declared, Some(10.0 * PER_S));
+        for trace in [&usual, &stated] {
+            let since = 40.0;
+            let grown = trace.u_zero_at(trace.zeroed_at_s + since);
+            let expected = trace.u_zero_kpa.hypot(PER_S * since);
+            assert!((grown - expected).abs() < 1e-9, "{grown} {expected}");
+        }
+        let note = only(&findings, "drift-unknown", &named(&run));
+        assert!(note.effect.as_ref().unwrap().contains("3.00 kPa/min"));
     }
 }

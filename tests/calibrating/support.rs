@@ -58,7 +58,7 @@ pub fn rig_with(pressure: &str) -> Rig {
 
 /// Trace and findings; the trace is empty where the recording cannot be used.
 pub fn see_with(raw: &RawRecording, rig: &Rig) -> (Trace, Vec<Finding>) {
-    match calibrate(raw.clone(), rig, &run_row(), &Settings::default()) {
+    match calibrate(raw.clone(), rig, &run_row(), &Settings::default(), None) {
         Ok(seen) => seen,
         Err(findings) => (Trace::default(), findings),
     }

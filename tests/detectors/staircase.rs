@@ -471,7 +471,7 @@ pub fn analyse(raw: &RawRecording) -> Seen {
 /// The same where blank runs told the line; the findings where the recording cannot be used.
 pub fn analyse_with(raw: &RawRecording, line: Option<&LineModel>) -> Result<Seen, Vec<Finding>> {
     let settings = Settings::default();
-    let (trace, findings) = calibrate(raw.clone(), &rig(), &run_row(), &settings)?;
+    let (trace, findings) = calibrate(raw.clone(), &rig(), &run_row(), &settings, None)?;
     let (phases, events, smallest_kpa) = judge(&trace, line);
     Ok(Seen {
         trace,

@@ -31,7 +31,7 @@ fn a_channel_the_rig_does_not_list_has_no_line() {
         let _ = writeln!(text, "{at},{}", at * at);
     }
     let recording = trace_from_bytes(text.into_bytes(), "t.csv", &rig).unwrap();
-    let (_, findings) = calibrate(recording, &rig, &run(), &Settings::default()).unwrap();
+    let (_, findings) = calibrate(recording, &rig, &run(), &Settings::default(), None).unwrap();
     let finding = findings
         .iter()
         .find(|finding| finding.code == "no-pressure-uncertainty")
@@ -104,7 +104,7 @@ fn at_times(
         let _ = writeln!(text, "{time},{}", at * at);
     }
     let recording = trace_from_bytes(text.into_bytes(), "t.csv", &rig).unwrap();
-    calibrate(recording, &rig, &run(), &Settings::default()).map(|(trace, _)| trace)
+    calibrate(recording, &rig, &run(), &Settings::default(), None).map(|(trace, _)| trace)
 }
 
 /// One stamp that lost its first digit lies so far back that, counted from it, others fall together; time rises all the same.

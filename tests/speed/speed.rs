@@ -104,7 +104,7 @@ fn read(study: &Path, repetitions: usize) {
     time(path.metadata().unwrap().len(), repetitions, || {
         // The fingerprint is no part of reading; no peer takes one.
         let (recording, _) = read_original(&path, shown_as, &rig).unwrap();
-        let (trace, _) = calibrate(recording, &rig, run, &file.settings).unwrap();
+        let (trace, _) = calibrate(recording, &rig, run, &file.settings, None).unwrap();
         (trace.len(), trace)
     });
 }

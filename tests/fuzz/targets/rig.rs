@@ -37,7 +37,7 @@ fuzz_target!(|data: &[u8]| {
             Ok(recording) => {
                 check_findings(&recording.findings, &[FILE, RIG, "runs.csv"], false);
                 check_recording(&recording);
-                match calibrate(recording.clone(), &rig, &run(), &Settings::default()) {
+                match calibrate(recording.clone(), &rig, &run(), &Settings::default(), None) {
                     Ok((trace, findings)) => {
                         check_findings(&findings, &[FILE, RIG, "runs.csv"], false);
                         check_trace(&trace, &recording);

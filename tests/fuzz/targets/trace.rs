@@ -23,7 +23,7 @@ fuzz_target!(|data: &[u8]| {
     check_recording(&recording);
     // Whether the calibration was in date is a matter of the row in runs.csv.
     let files = [FILE, &rig.file, "runs.csv"];
-    match calibrate(recording.clone(), rig, &run(), &Settings::default()) {
+    match calibrate(recording.clone(), rig, &run(), &Settings::default(), None) {
         Ok((trace, findings)) => {
             check_findings(&findings, &files, false);
             check_trace(&trace, &recording);
