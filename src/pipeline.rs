@@ -21,6 +21,7 @@ mod results;
 
 use crate::balloon::{FreeBalloon, LineModel};
 use crate::judge::Protocol;
+use crate::measure::Repeatability;
 use crate::plot::{RunContext, RunFigures};
 use crate::read::Original;
 use crate::recording::{
@@ -55,6 +56,8 @@ pub struct Study {
     rigs: BTreeMap<String, Rig>,
     tables: StudyTables,
     protocol: Option<Protocol>,
+    /// How well hands repeat themselves with a caliper, if anything was repeated.
+    repeatability: Option<Repeatability>,
     inputs: Vec<Input>,
     findings: Vec<Finding>,
     /// Which findings are about each run.

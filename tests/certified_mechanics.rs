@@ -7,6 +7,7 @@ use hooptrace::measure::mechanics::{
     ring_force, tension, thin_ring_growth, thin_ring_stress,
 };
 use hooptrace::measure::plug::{largest_plug, plug_step};
+use hooptrace::measure::repeatability;
 use hooptrace::recording::{CaliperRow, GaugeMethod, Stage};
 use hooptrace::uncertain::Quantity;
 
@@ -106,8 +107,15 @@ fn changes() {
 #[test]
 fn shared_bias() {
     let (before, loaded, after) = (mm(19.0, 0.02), mm(22.4, 0.02), mm(21.8, 0.02));
-    let changes =
-        |shared_u_mm| diameter_changes(&before, &loaded, &after, Correlation { shared_u_mm }, None);
+    let changes = |shared_u_mm| {
+        diameter_changes(
+            &before,
+            &loaded,
+            &after,
+            Correlation::of_all(shared_u_mm),
+            None,
+        )
+    };
     let (apart, half, full) = (changes(0.0), changes(0.02 / 2.0_f64.sqrt()), changes(0.02));
     near(half.set.u.unwrap(), 0.02, 1e-9);
     // Fully shared: u(recoil) = 0.02 |1/22.4 − 21.8/22.4²|, and the set has no uncertainty left, which is said, not shown as 0.
@@ -184,6 +192,10 @@ fn row(method: GaugeMethod, angle: Option<f64>, repeat: u32, who: &str, value: f
 /// the error about 95 times in 100 at k = 2 and is not inflated.
 #[test]
 fn caliper_coverage() {
+    const BIAS_MM: f64 = 0.02;
+    const REPEAT_MM: f64 = 0.01;
+    // What one reading is worth: hand, scatter and a step of 0.01 mm together.
+    const READING_U_MM: f64 = 0.022_5;
     let mut lcg = Lcg(7);
     for (orientations, operators, repeats, step) in [
         (4, 2, 2, 0.01),
@@ -193,7 +205,8 @@ fn caliper_coverage() {
     ] {
         let gauge = GaugeWorth {
             resolution_mm: Some(step),
-            u_mm: Some(0.02),
+            u_mm: Some(READING_U_MM),
+            repeat: None,
         };
         let mut scores = Vec::new();
         for _ in 0..400 {
@@ -201,7 +214,7 @@ fn caliper_coverage() {
             let oval = lcg.normal(0.1);
             let phase: Vec<f64> = (0..3).map(|_| 6.3 * lcg.uniform()).collect();
             let start = 45.0 * lcg.uniform();
-            let bias: Vec<f64> = (0..operators).map(|_| lcg.normal(0.02)).collect();
+            let bias: Vec<f64> = (0..operators).map(|_| lcg.normal(BIAS_MM)).collect();
             let mut rows = Vec::new();
             for i in 0..orientations {
                 let angle = start + 180.0 * f64::from(i) / f64::from(orientations);
@@ -212,7 +225,7 @@ fn caliper_coverage() {
                     + 0.05 * oval * (6.0 * a + phase[2]).cos();
                 for (k, bias) in bias.iter().enumerate() {
                     for repeat in 1..=repeats {
-                        let reading = d + bias + lcg.normal(0.01);
+                        let reading = d + bias + lcg.normal(REPEAT_MM);
                         rows.push(row(
                             GaugeMethod::Caliper,
                             Some(angle),
@@ -235,14 +248,16 @@ fn caliper_coverage() {
     }
 }
 
-/// More readings by one hand do not average its bias; a second hand does. The budget says so.
+/// More readings by one hand do not average its bias; a second hand does. The bias is what the worth of a reading leaves beside its
+/// scatter (readings 0.01 mm apart in pairs: 0.00707 mm), and only hands that read both stages share it.
 #[test]
 fn bias_averages_over_operators_only() {
     let gauge = GaugeWorth {
         resolution_mm: Some(0.01),
         u_mm: Some(0.03),
+        repeat: None,
     };
-    let bias = |operators: &[&str], repeats: u32| {
+    let read = |operators: &[&str], repeats: u32| {
         let rows: Vec<_> = operators
             .iter()
             .flat_map(|who| (1..=repeats).map(move |r| (*who, r)))
@@ -253,12 +268,41 @@ fn bias_averages_over_operators_only() {
                 })
             })
             .collect();
-        let result = mean_diameter(&rows.iter().collect::<Vec<_>>(), &gauge);
-        result.shared_u_mm.unwrap()
+        mean_diameter(&rows.iter().collect::<Vec<_>>(), &gauge)
     };
-    near(bias(&["a"], 2), 0.03, 1e-12);
-    near(bias(&["a"], 50), 0.03, 1e-12);
-    near(bias(&["a", "b"], 2), 0.03 / 2.0_f64.sqrt(), 1e-12);
+    let one = read(&["a"], 2);
+    let left = (0.03_f64.powi(2) - 0.01_f64.powi(2) / 2.0).sqrt();
+    near(one.bias_u_mm.unwrap(), left, 1e-12);
+    near(one.shared_with(&read(&["a"], 2)), left, 1e-12);
+    near(one.shared_with(&read(&["b"], 2)), 0.0, 1e-12);
+    let two = read(&["a", "b"], 2);
+    // Each hand has half of the mean: bias² (1/2 1/2 + 1/2 1/2).
+    near(two.shared_with(&two), left / 2.0_f64.sqrt(), 1e-12);
+    near(one.shared_with(&two), left / 2.0_f64.sqrt(), 1e-12);
+    assert!(two.diameter.u.unwrap() < one.diameter.u.unwrap() / 1.3);
+    // Fifty repeats leave the hand, however well they are averaged.
+    assert!(read(&["a"], 50).diameter.u.unwrap() > 0.98 * left);
+}
+
+/// The repeatability of a study is pooled over its rings: NIST/SEMATECH e-Handbook 2.4.4.1, sums of squares over degrees of freedom.
+#[test]
+fn repeatability_is_pooled_over_rings() {
+    let mut rows = Vec::new();
+    for (ring, (low, high)) in [(20.0, 20.02), (21.0, 21.04), (22.0, 22.0)]
+        .into_iter()
+        .enumerate()
+    {
+        for (repeat, value) in [(1, low), (2, high)] {
+            let mut reading = row(GaugeMethod::Caliper, Some(0.0), repeat, "a", value);
+            reading.run_id = format!("r{ring}");
+            rows.push(reading);
+        }
+    }
+    let pooled = repeatability(&rows, GaugeMethod::Caliper).unwrap();
+    // Halves of the squared differences: (0.0002 + 0.0008 + 0) / 3.
+    near(pooled.sd_mm, (0.001_f64 / 3.0).sqrt(), 1e-12);
+    near(pooled.dof, 3.0, 1e-12);
+    assert_eq!(repeatability(&rows[..1], GaugeMethod::Caliper), None);
 }
 
 /// Empty, unusable and undeclared input: missing with a reason, or a value without uncertainty, never a false one.

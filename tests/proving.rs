@@ -9,7 +9,9 @@ use hooptrace::bench::run::{Course, Sample, Sound, simulate};
 use hooptrace::bench::samples::parts;
 use hooptrace::bench::solver::Specimen;
 use hooptrace::bench::{SCENARIOS, Scenario};
-use hooptrace::prove::{Order, Proven, Rates, prove, runs_csv, share_out, summary};
+use hooptrace::prove::{
+    Family, Order, Proof, Rates, coverage, prove, runs_csv, share_out, summary,
+};
 use hooptrace::recording::PhaseKind;
 
 /// A recorder without noise.
@@ -192,7 +194,7 @@ fn faults_do_what_they_say() {
     assert!((pressure(&knock, 99) - 199.0).abs() < 1.0);
 }
 
-fn proven(scenario: &str, runs: usize, settings: &[(&str, &str)]) -> Vec<Proven> {
+fn proven(scenario: &str, runs: usize, settings: &[(&str, &str)]) -> Proof {
     let order = Order {
         scenarios: share_out(vec![Scenario::named(scenario).unwrap()], runs),
         seed: 77,
@@ -213,17 +215,42 @@ fn a_detector_made_blind_is_found_out() {
         24,
         &[("volume_share", "20.0"), ("drop_share", "0.5")],
     );
-    assert_eq!((sound.len(), blind.len()), (24, 24));
-    let recall = |runs: &[Proven]| Rates::of(runs, |_| true).recall;
+    assert_eq!((sound.runs.len(), blind.runs.len()), (24, 24));
+    let recall = |proof: &Proof| Rates::of(&proof.runs, |_| true).recall;
     assert!(recall(&sound).all >= 8, "{:?}", recall(&sound));
     assert!(recall(&sound).value().unwrap() > 0.85);
     assert!(recall(&blind).value().unwrap() < 0.2);
     // The table says with what it was made, and no run is lost from the tables for programs.
     let told = summary(&blind, &[("drop_share".to_owned(), "0.5".to_owned())]);
     assert!(told.contains("with drop_share = 0.5") && told.contains("NOT MET"));
-    let csv = String::from_utf8(runs_csv(&sound).unwrap()).unwrap();
-    for run in &sound {
+    let csv = String::from_utf8(runs_csv(&sound.runs).unwrap()).unwrap();
+    for run in &sound.runs {
         assert!(csv.contains(&format!("{},{}", run.study, run.run_id)));
+    }
+}
+
+/// Diameters, areas and what follows from them lie within twice their standard uncertainty in about 95 of 100 cases, and neither much less
+/// nor much more than that: 24 frames by three hands.
+#[test]
+fn measured_quantities_hold_their_truth() {
+    let proof = proven("everyday", 24, &[]);
+    let rows = coverage(&proof.quantities);
+    for (family, least) in [(Family::Diameters, 300), (Family::Areas, 80)] {
+        let row = rows
+            .iter()
+            .find(|r| r.family == family && r.name.is_empty())
+            .unwrap();
+        assert!(row.held.all >= least, "{row:?}");
+        assert!(row.held.value().unwrap() > 0.85, "{row:?}");
+        assert!((0.6..1.4).contains(&row.rms_z), "{row:?}");
+    }
+    for family in [
+        Family::Line,
+        Family::Balloon,
+        Family::Orifice,
+        Family::Frame,
+    ] {
+        assert!(rows.iter().any(|r| r.family == family), "{family:?}");
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::LineModel;
 use crate::calibrate::median;
-use crate::fit::linear_least_squares;
+use crate::fit::{FitError, LinearFit, linear_least_squares};
 use crate::recording::{Curve, LineResult, Phase, PhaseKind, Trace};
 use crate::segment::Rest;
 use crate::uncertain::Quantity;
@@ -45,13 +45,7 @@ pub fn fit_line(
             points.len()
         ));
     }
-    let design = Array2::from_shape_fn((points.len(), 3), |(i, j)| match j {
-        0 => 1.0,
-        1 => points[i].0,
-        _ => points[i].0 / (points[i].0 + ambient_kpa),
-    });
-    let y: Vec<f64> = points.iter().map(|p| p.1).collect();
-    let fit = linear_least_squares(&design, &y, None).map_err(|error| error.to_string())?;
+    let fit = fit_points(&points, ambient_kpa, 0.0).map_err(|error| error.to_string())?;
     let (c, air) = (fit.parameters[1], fit.parameters[2]);
     let model = LineModel {
         compliance_ml_per_kpa: c,
@@ -59,11 +53,18 @@ pub fn fit_line(
         ambient_kpa,
     };
     let residual_ml = fit.residual_sd.unwrap_or(f64::NAN);
-    // Gains of volume and pressure channel act on the whole curve; the zero of the pressure acts where the air is soft.
+    // Gains of volume and pressure channel act on the whole curve; what the zero of the pressure does is tried out (JCGM 100, 5.1.4).
     let gain = trace.u_volume_rel.hypot(trace.u_pressure_rel);
-    let u_c = fit.u(1).unwrap_or(f64::NAN).hypot(gain * c);
-    let zero = air / ambient_kpa * trace.u_zero_kpa;
-    let u_air = (fit.u(2).unwrap_or(f64::NAN).powi(2) + (gain * air).powi(2) + zero.powi(2)).sqrt();
+    let off = fit_points(&points, ambient_kpa, trace.u_zero_kpa);
+    let by_zero = |j: usize| {
+        off.as_ref()
+            .map_or(f64::NAN, |off| off.parameters[j] - fit.parameters[j])
+    };
+    let u = |j: usize, value: f64| {
+        let fitted = fit.u(j).unwrap_or(f64::NAN);
+        (fitted.powi(2) + (gain * value).powi(2) + by_zero(j).powi(2)).sqrt()
+    };
+    let (u_c, u_air) = (u(1, c), u(2, air));
     let method = "least squares on quasi-static points, V = V0 + C p + V_air p/(p + p_ambient)";
     let top = points.iter().map(|p| p.0).fold(0.0, f64::max);
     let pressure_kpa: Vec<f64> = (0..CURVE_POINTS)
@@ -81,6 +82,24 @@ pub fn fit_line(
         },
     };
     Ok((model, result))
+}
+
+/// V0, C and V_air from points of pressure (kPa) and volume (mL), the pressures taken `off_kpa` higher.
+fn fit_points(
+    points: &[(f64, f64)],
+    ambient_kpa: f64,
+    off_kpa: f64,
+) -> Result<LinearFit, FitError> {
+    let design = Array2::from_shape_fn((points.len(), 3), |(i, j)| {
+        let p = points[i].0 + off_kpa;
+        match j {
+            0 => 1.0,
+            1 => p,
+            _ => p / (p + ambient_kpa),
+        }
+    });
+    let y: Vec<f64> = points.iter().map(|p| p.1).collect();
+    linear_least_squares(&design, &y, None)
 }
 
 /// Largest distance between the way down and the fitted way up, in ten bands of pressure.

@@ -5,8 +5,9 @@ use super::draw::Draws;
 use super::frame::InnerValve;
 use super::line::{Line, Ringing};
 use super::operator::{Habit, Interlude};
-use super::plan::{FramePlan, InspectionNote, RunPlan};
-use super::recorder::{Fault, Logger, Microphone};
+use super::plan::{BalloonPlan, FramePlan, InspectionNote, RunPlan};
+use super::pulse::FlowMeters;
+use super::recorder::{COUNTER_U_REL, Fault, Logger, Microphone};
 use super::samples::parts;
 use super::scenario::{FaultMix, FrameMix, Range, Scenario};
 use super::solver::{Seat, WeakSpot};
@@ -60,6 +61,19 @@ fn how_many(draws: &mut Draws, average: f64) -> usize {
     }
 }
 
+/// Standard deviations of what flow probe and pressure difference are off by (common practice, no source) ...
+const FLOW_GAIN_U: f64 = 0.005;
+const DP_GAIN_U: f64 = 0.003;
+const DP_ZERO_U_MMHG: f64 = 0.02;
+/// ... and the most a chart is off by, relative (common practice, no source).
+const CHART_OFF: f64 = 0.005;
+/// Who measures, in turn.
+const OPERATORS: [&str; 3] = ["ada", "ben", "cleo"];
+/// The run of a study whose flow is measured: the first frame that has one before.
+const FLOW_RUN: u32 = 2;
+/// Its effective orifice area before, cm².
+const FLOW_EOA_CM2: f64 = 1.6;
+
 impl Scenario {
     /// Study number `number` of this scenario under a seed: a blank run where the scenario has them, a free run, and the frame runs.
     pub fn plan(&self, seed: u64, number: usize) -> Plan {
@@ -68,6 +82,21 @@ impl Scenario {
         let line = self.draw_line(&mut d);
         let logger = self.draw_logger(&mut d);
         let blank = d.unit() < self.line.blank && logger.counter;
+        // From a stream of their own, so that they move nothing else.
+        let mut instruments = Draws::new(seed, &format!("{study}: instruments"));
+        let logger = Logger {
+            volume_gain_error: COUNTER_U_REL * instruments.normal(),
+            ..logger
+        };
+        let flow_meters = FlowMeters {
+            flow_gain_error: FLOW_GAIN_U * instruments.normal(),
+            dp_gain_error: DP_GAIN_U * instruments.normal(),
+            dp_zero_mmhg: DP_ZERO_U_MMHG * instruments.normal(),
+        };
+        let balloon = BalloonPlan {
+            chart_error: CHART_OFF * instruments.between(-1.0, 1.0),
+            ..parts::balloon("B-23", 23.0, 5.0, 16.0)
+        };
         let mut runs = Vec::new();
         if blank {
             runs.push(parts::run("blank", 0, "ada", parts::blank_habit(1800.0)));
@@ -81,6 +110,10 @@ impl Scenario {
         }
         for (n, run) in (0_u32..).zip(runs.iter_mut()) {
             run.start_s = 8 * 3600 + n * 60;
+            let hand = OPERATORS.get(n as usize % OPERATORS.len());
+            run.operator = hand.copied().unwrap_or_default().to_owned();
+            // One frame of a study goes into the duplicator.
+            run.flow_eoa_cm2 = (n == FLOW_RUN).then_some(FLOW_EOA_CM2);
         }
         Plan {
             title: format!("{}, study {number} of seed {seed}", self.title),
@@ -88,10 +121,11 @@ impl Scenario {
             seed: seed.wrapping_add(number as u64),
             day: (2025, 6, 3),
             line,
+            flow_meters,
             density_g_per_ml: 1.004,
             bath_degc: 37.0,
             loggers: vec![logger],
-            balloons: vec![parts::balloon("B-23", 23.0, 5.0, 16.0)],
+            balloons: vec![balloon],
             protocol: None,
             settings: Vec::new(),
             runs,
@@ -181,7 +215,8 @@ impl Scenario {
             },
             faults: self.faults.draw(d),
             faults_at_break: self.faults.draw_at_break(d),
-            plugs: false,
+            plugs: true,
+            outlines: Some(0.0),
             ..parts::run(id, 0, "ada", self.draw_habit(d))
         }
     }

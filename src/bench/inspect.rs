@@ -150,7 +150,12 @@ pub fn flow(
                 mean_gradient_mmhg,
             },
         );
-        flow_rows(&mut sheets.flow, &run.id, stage, &valve.record(&mut draws));
+        flow_rows(
+            &mut sheets.flow,
+            &run.id,
+            stage,
+            &valve.record(plan.flow_meters, &mut draws),
+        );
     }
     truths
 }

@@ -4,6 +4,7 @@ use super::balloon::Balloon;
 use super::frame::{Construction, InnerValve};
 use super::line::Line;
 use super::operator::Habit;
+use super::pulse::FlowMeters;
 use super::recorder::{Fault, Logger};
 use super::solver::{Seat, WeakSpot};
 
@@ -18,6 +19,8 @@ pub struct Plan {
     pub seed: u64,
     /// Day of the runs: year, month, day.
     pub day: (u16, u8, u8),
+    /// Instruments of the duplicator.
+    pub flow_meters: FlowMeters,
     /// The line of the bench.
     pub line: Line,
     /// Density of the fluid, g/mL.
@@ -49,6 +52,8 @@ pub struct BalloonPlan {
     pub rated_burst_pressure_atm: f64,
     /// Lot.
     pub lot: String,
+    /// Error of the diameters of its chart, relative.
+    pub chart_error: f64,
     /// What it does.
     pub balloon: Balloon,
 }

@@ -38,6 +38,17 @@ pub struct Valve {
     pub density: f64,
 }
 
+/// What the instruments of the duplicator are off by; nothing by default.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct FlowMeters {
+    /// Gain error of the flow probe, relative.
+    pub flow_gain_error: f64,
+    /// Gain error of the pressure difference, relative.
+    pub dp_gain_error: f64,
+    /// Zero of the pressure difference, mmHg.
+    pub dp_zero_mmhg: f64,
+}
+
 /// A sample of the duplicator.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FlowSample {
@@ -67,8 +78,8 @@ impl Valve {
         (-LEAK_ML_S, CLOSED_MMHG * (away / TURN_S).min(1.0))
     }
 
-    /// A noisy recording.
-    pub fn record(&self, draws: &mut Draws) -> Vec<FlowSample> {
+    /// A noisy recording by these instruments.
+    pub fn record(&self, meters: FlowMeters, draws: &mut Draws) -> Vec<FlowSample> {
         let samples = (BEATS as f64 * BEAT_S * RATE_HZ).round() as usize;
         (0..samples)
             .map(|k| {
@@ -76,8 +87,10 @@ impl Valve {
                 let (flow, dp) = self.at(t % BEAT_S);
                 FlowSample {
                     t,
-                    flow: flow + FLOW_SPREAD * draws.normal(),
-                    dp: dp + PRESSURE_SPREAD * draws.normal(),
+                    flow: (1.0 + meters.flow_gain_error) * flow + FLOW_SPREAD * draws.normal(),
+                    dp: (1.0 + meters.dp_gain_error) * dp
+                        + meters.dp_zero_mmhg
+                        + PRESSURE_SPREAD * draws.normal(),
                 }
             })
             .collect()

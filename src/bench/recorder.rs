@@ -62,6 +62,8 @@ pub struct Logger {
     pub volume_resolution_ml: f64,
     /// Noise of the volume counter, standard deviation, mL.
     pub volume_noise_ml: f64,
+    /// Gain error of the volume counter, relative.
+    pub volume_gain_error: f64,
     /// Whether the volume counter is logged.
     pub counter: bool,
     /// Camera.
@@ -182,6 +184,9 @@ pub struct Row {
     pub sound: Option<f64>,
 }
 
+/// Relative standard uncertainty that a rig states of its volume counter.
+pub const COUNTER_U_REL: f64 = 0.002;
+
 /// Round to the nearest multiple of a step.
 fn to_step(value: f64, step: f64) -> f64 {
     (value / step).round() * step
@@ -219,7 +224,8 @@ impl Logger {
                 + self.white_kpa * draws.normal()
                 + self.slow_kpa * slow
                 + self.hum_kpa * (std::f64::consts::TAU * self.hum_hz * sample.t + hum_phase).sin();
-            let volume = sample.counter + self.volume_noise_ml * draws.normal();
+            let volume = (1.0 + self.volume_gain_error) * sample.counter
+                + self.volume_noise_ml * draws.normal();
             let camera_noise = draws.normal();
             let seen = samples.get(n.saturating_sub(late)).and_then(|s| s.diameter);
             let diameter = self.camera.zip(seen).map(|(camera, d)| {

@@ -3,7 +3,7 @@
 use super::dialect::{Dialect, PREAMBLE_LINES};
 use super::gauge::{CALIPER_SPREAD_MM, CALIPER_STEP_MM, OPERATOR_SPREAD_MM};
 use super::plan::Plan;
-use super::recorder::Logger;
+use super::recorder::{COUNTER_U_REL, Logger};
 use crate::recording::RunKind;
 use std::fmt::Write as _;
 
@@ -79,7 +79,7 @@ fn channels(text: &mut String, logger: &Logger) {
     if logger.counter {
         let _ = write!(
             text,
-            "\n[[channel]]\nquantity = \"volume\"\ncolumn = \"{volume}\"\nunit = \"mL\"\nresolution_ml = {}\nu_ml = 0.004\nu_rel = 0.002\n",
+            "\n[[channel]]\nquantity = \"volume\"\ncolumn = \"{volume}\"\nunit = \"mL\"\nresolution_ml = {}\nu_ml = 0.004\nu_rel = {COUNTER_U_REL}\n",
             logger.volume_resolution_ml
         );
     }

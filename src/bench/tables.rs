@@ -60,7 +60,8 @@ pub fn charts(plan: &Plan) -> String {
     for balloon in &plan.balloons {
         let last = balloon.rated_burst_pressure_atm as u32;
         for atm in 1..=last {
-            let d = balloon.balloon.full_diameter(f64::from(atm) * ATM_KPA);
+            let d = (1.0 + balloon.chart_error)
+                * balloon.balloon.full_diameter(f64::from(atm) * ATM_KPA);
             let _ = writeln!(text, "{},{atm},{d:.2}", balloon.id);
         }
     }

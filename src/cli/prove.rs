@@ -3,7 +3,7 @@
 use super::args;
 use crate::bench::Scenario;
 use crate::plot::{self, RecallPoint};
-use crate::prove::{self, Order, OwnBench, Proven};
+use crate::prove::{self, Order, OwnBench, Proof};
 use crate::recording::Finding;
 use crate::rig::load_rig;
 use crate::table::{Output, write_folder};
@@ -53,20 +53,20 @@ pub fn run(
             format!("no folder for temporary files can be made: {error}"),
         )]
     })?;
-    let runs = prove::prove(&order, &scratch.path().join("default"), progress)?;
-    let mut summary = prove::summary(&runs, &[]);
-    let mut met = prove::bars(&runs).iter().all(prove::Bar::is_met);
-    let mut outputs = outputs(&runs, "")?;
+    let proof = prove::prove(&order, &scratch.path().join("default"), progress)?;
+    let mut summary = prove::summary(&proof, &[]);
+    let mut met = prove::bars(&proof).iter().all(prove::Bar::is_met);
+    let mut outputs = outputs(&proof, "")?;
     if !args.set.is_empty() {
         let changed = Order {
             settings: args.set.clone(),
             ..order
         };
-        let runs = prove::prove(&changed, &scratch.path().join("changed"), progress)?;
+        let proof = prove::prove(&changed, &scratch.path().join("changed"), progress)?;
         summary.push_str("\n\n");
-        summary.push_str(&prove::summary(&runs, &args.set));
-        met = prove::bars(&runs).iter().all(prove::Bar::is_met);
-        outputs.extend(self::outputs(&runs, "-changed")?);
+        summary.push_str(&prove::summary(&proof, &args.set));
+        met = prove::bars(&proof).iter().all(prove::Bar::is_met);
+        outputs.extend(self::outputs(&proof, "-changed")?);
     }
     if let Some(out) = &args.out {
         outputs.push(Output {
@@ -91,7 +91,8 @@ fn scenarios(words: &[String]) -> Result<Vec<Scenario>, Finding> {
 }
 
 /// The tables and the plot.
-fn outputs(runs: &[Proven], ending: &str) -> Result<Vec<Output>, Vec<Finding>> {
+fn outputs(proof: &Proof, ending: &str) -> Result<Vec<Output>, Vec<Finding>> {
+    let runs = &proof.runs;
     let failed =
         |error: &dyn std::fmt::Display| vec![Finding::error("cannot-write", error.to_string())];
     let points: Vec<RecallPoint> = prove::recall_by_size(runs)
@@ -120,6 +121,11 @@ fn outputs(runs: &[Proven], ending: &str) -> Result<Vec<Output>, Vec<Finding>> {
             "classes",
             "csv",
             prove::classes_csv(runs).map_err(|error| failed(&error))?,
+        ),
+        output(
+            "quantities",
+            "csv",
+            prove::quantities_csv(&proof.quantities).map_err(|error| failed(&error))?,
         ),
         output("recall", "svg", svg.into_bytes()),
         output("recall", "png", png),

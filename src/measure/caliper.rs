@@ -6,6 +6,7 @@
 //! out-of-round ring) and what nothing averages (the step of the scale).
 
 use super::orientation::{ASSUMED_OVAL_SHARE, mean_over};
+use super::repeatability::Repeatability;
 use super::scatter::{Cells, Scatter, cells, mean};
 use crate::recording::{CaliperRow, Finding};
 use crate::uncertain::{Budget, Quantity};
@@ -18,6 +19,8 @@ pub struct GaugeWorth {
     pub resolution_mm: Option<f64>,
     /// Standard uncertainty of one reading.
     pub u_mm: Option<f64>,
+    /// Repeatability over the whole study; without it that of the readings themselves.
+    pub repeat: Option<Repeatability>,
 }
 
 /// A mean diameter and what it rests on.
@@ -31,9 +34,11 @@ pub struct CaliperMean {
     pub eccentricity_index: Quantity,
     /// Where the uncertainty comes from, mm.
     pub budget: Budget,
-    /// The part that another stage measured by the same operators with the same caliper may share (their bias), mm; `None` where
-    /// nothing is declared. See [`super::mechanics::Correlation`].
-    pub shared_u_mm: Option<f64>,
+    /// Standard uncertainty of the bias of one operator with the caliper, mm; `None` where nothing is declared. See
+    /// [`CaliperMean::shared_with`].
+    pub bias_u_mm: Option<f64>,
+    /// Named operators, each with its share of the mean.
+    pub hands: BTreeMap<String, f64>,
     /// Readings used.
     pub readings: usize,
     /// Different orientations.
@@ -42,6 +47,20 @@ pub struct CaliperMean {
     pub operators: usize,
     /// Doubts.
     pub findings: Vec<Finding>,
+}
+
+impl CaliperMean {
+    /// Standard uncertainty that two means of the same caliper have in common, mm: the bias of the operators who read both.
+    pub fn shared_with(&self, other: &Self) -> f64 {
+        let (Some(bias), Some(others)) = (self.bias_u_mm, other.bias_u_mm) else {
+            return 0.0;
+        };
+        let shares = self.hands.iter();
+        let both: f64 = shares
+            .filter_map(|(name, share)| Some(share * other.hands.get(name)?))
+            .sum();
+        bias.min(others) * both.sqrt()
+    }
 }
 
 /// Mean diameter of readings of one run, stage and method (caliper or optical; plugs never: see [`super::plug`]).
@@ -89,11 +108,11 @@ pub fn mean_diameter(readings: &[&CaliperRow], gauge: &GaugeWorth) -> CaliperMea
             .help("read at two or more orientations spread evenly over 180°"),
         );
     }
-    let (budget, shared_u_mm) = scatter.budget(
+    let budget = scatter.budget(
         over.noise_factor,
         per_orientation,
         over.u_sampling,
-        operators.len(),
+        (cells.len(), operators.len()),
         gauge,
     );
     scatter.check_operators(&cells, &mut findings);
@@ -133,7 +152,8 @@ pub fn mean_diameter(readings: &[&CaliperRow], gauge: &GaugeWorth) -> CaliperMea
         ovality,
         eccentricity_index,
         budget,
-        shared_u_mm,
+        bias_u_mm: gauge.u_mm.filter(|u| *u > 0.0).map(|_| scatter.bias),
+        hands: hands(&cells),
         readings: usable.len(),
         orientations: cells.len(),
         operators: operators.len(),
@@ -148,12 +168,25 @@ fn nothing(findings: Vec<Finding>) -> CaliperMean {
         ovality: missing("1"),
         eccentricity_index: missing("1"),
         budget: Budget::new(),
-        shared_u_mm: None,
+        bias_u_mm: None,
+        hands: BTreeMap::new(),
         readings: 0,
         orientations: 0,
         operators: 0,
         findings,
     }
+}
+
+/// Named operators with their shares of the mean: alike in each orientation they read.
+fn hands(cells: &Cells) -> BTreeMap<String, f64> {
+    let mut hands = BTreeMap::new();
+    for operators in cells.values() {
+        for name in operators.keys().filter(|name| !name.is_empty()) {
+            *hands.entry(name.clone()).or_insert(0.0) +=
+                1.0 / (operators.len() * cells.len()) as f64;
+        }
+    }
+    hands
 }
 
 /// Angles (rad) and values (mm): operators averaged within each orientation. Readings without an orientation are used only where

@@ -23,12 +23,14 @@ pub mod geometry;
 pub mod mechanics;
 mod orientation;
 pub mod plug;
+mod repeatability;
 mod scatter;
 pub mod section;
 
 pub use caliper::{CaliperMean, GaugeWorth, mean_diameter};
 pub use mechanics::{Correlation, DiameterChanges, area_quantity, diameter_changes};
 pub use plug::{PlugReading, largest_plug, plug_step};
+pub use repeatability::{Repeatability, repeatability};
 pub use section::{SectionMeasure, measure_contour, measure_outline};
 mod specimen;
 

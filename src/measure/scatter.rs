@@ -2,11 +2,18 @@
 
 use super::caliper::GaugeWorth;
 use crate::recording::{CaliperRow, Finding};
-use crate::uncertain::{Budget, Component};
+use crate::uncertain::{Budget, Component, Distribution};
 use std::collections::BTreeMap;
 
 /// Operators farther apart than so many standard uncertainties of their difference do not measure alike (common practice).
 const OPERATORS_APART: f64 = 4.0;
+
+/// Values that scatter by this share of a step are rounded independently of each other: from half a step on, rounding is as good as noise
+/// (Widrow 1961, from memory).
+const DITHER: f64 = 0.5;
+/// A hand and its caliper are biased by no less than this share of what one reading is worth, whatever the scatter leaves of that (chosen:
+/// the scatter is only estimated).
+const BIAS_LEAST: f64 = 0.3;
 
 /// Readings of a cell: one orientation (tenths of a degree; `None` not recorded) and operator.
 pub(super) type Cells = BTreeMap<Option<i64>, BTreeMap<String, Vec<f64>>>;
@@ -36,46 +43,81 @@ pub(super) fn mean(values: impl ExactSizeIterator<Item = f64>) -> f64 {
     values.sum::<f64>() / n
 }
 
+/// Sum of squares of repeats about their means, and its degrees of freedom; where nothing was repeated, that of what operators and
+/// orientations leave unexplained.
+pub(super) fn within(cells: &Cells) -> (f64, f64) {
+    let (mut sum, mut dof) = (0.0, 0.0);
+    for repeats in cells.values().flat_map(BTreeMap::values) {
+        let middle = mean(repeats.iter().copied());
+        sum += repeats.iter().map(|v| (v - middle).powi(2)).sum::<f64>();
+        dof += repeats.len() as f64 - 1.0;
+    }
+    if dof < 1.0 {
+        return interaction(cells);
+    }
+    (sum, dof)
+}
+
 /// What the readings say about themselves.
 pub(super) struct Scatter {
     /// Standard deviation of one reading under the same hand and angle, mm.
     pub repeat: f64,
     /// Its degrees of freedom; 0 where nothing was repeated.
     dof: f64,
-    /// Bias of one operator with the caliper, mm: the whole declared uncertainty of a reading. What of it is repeatability counts
-    /// twice, on the safe side, because a handful of operators often stand for a whole study.
-    bias: f64,
+    /// Standard uncertainty of the bias of one operator with the caliper, mm: what the declared uncertainty of a reading leaves beside its
+    /// scatter and its step, all of it where nothing was repeated.
+    pub bias: f64,
+    /// Standard deviation of the values of the orientations, mm.
+    spread: f64,
 }
 
 impl Scatter {
     pub(super) fn of(cells: &Cells, gauge: &GaugeWorth) -> Self {
-        let (mut sum, mut dof) = (0.0, 0.0);
-        for repeats in cells.values().flat_map(BTreeMap::values) {
-            let middle = mean(repeats.iter().copied());
-            sum += repeats.iter().map(|v| (v - middle).powi(2)).sum::<f64>();
-            dof += repeats.len() as f64 - 1.0;
-        }
-        if dof < 1.0 {
-            (sum, dof) = interaction(cells);
-        }
+        let (repeat, dof) = match gauge.repeat {
+            Some(pooled) => (pooled.sd_mm, pooled.dof),
+            None => match within(cells) {
+                (sum, dof) if dof >= 1.0 => ((sum / dof).sqrt(), dof),
+                _ => (0.0, 0.0),
+            },
+        };
         let declared = gauge.u_mm.unwrap_or(0.0).max(0.0);
-        let repeat2 = if dof >= 1.0 { sum / dof } else { 0.0 };
+        let step = gauge.resolution_mm.unwrap_or(0.0).max(0.0);
+        // Scatter that moves a reading over the steps has their rounding in it.
+        let rounding = if repeat < DITHER * step {
+            Distribution::Resolution.standard_uncertainty(step)
+        } else {
+            0.0
+        };
+        let left = declared.powi(2) - repeat.powi(2) - rounding.powi(2);
+        let bias = if dof > 0.0 {
+            left.max(0.0).sqrt().max(BIAS_LEAST * declared)
+        } else {
+            declared
+        };
+        let values: Vec<f64> = cells
+            .values()
+            .map(|operators| mean(operators.values().map(|v| mean(v.iter().copied()))))
+            .collect();
+        let middle = mean(values.iter().copied());
+        let squares: f64 = values.iter().map(|v| (v - middle).powi(2)).sum();
+        let spread = (squares / (values.len() as f64 - 1.0).max(1.0)).sqrt();
         Self {
-            repeat: repeat2.sqrt(),
-            dof: if dof >= 1.0 { dof } else { 0.0 },
-            bias: declared,
+            repeat,
+            dof,
+            bias,
+            spread,
         }
     }
 
-    /// The budget of a mean over orientations, and the part shared by the same operators, mm.
+    /// The budget of a mean over orientations.
     pub(super) fn budget(
         &self,
         noise_factor: f64,
         per_orientation: f64,
         u_sampling: f64,
-        operators: usize,
+        (orientations, operators): (usize, usize),
         gauge: &GaugeWorth,
-    ) -> (Budget, Option<f64>) {
+    ) -> Budget {
         let mut budget = Budget::new();
         if self.dof > 0.0 {
             let share = (noise_factor / per_orientation).sqrt();
@@ -85,21 +127,31 @@ impl Scatter {
                     .dof(self.dof),
             );
         }
-        let shared = gauge.u_mm.filter(|u| *u > 0.0).map(|_| {
+        if gauge.u_mm.is_some_and(|u| u > 0.0) {
             let share = 1.0 / (operators.max(1) as f64).sqrt();
             budget.push(
                 Component::normal("bias of operator and caliper", self.bias).sensitivity(share),
             );
-            self.bias * share
-        });
-        if let Some(step) = gauge.resolution_mm.filter(|q| *q > 0.0) {
-            budget.push(Component::resolution("step of the caliper", step));
+        }
+        if let Some(step) = gauge.resolution_mm.filter(|q| *q > 0.0)
+            && self.repeat < DITHER * step
+        {
+            // Diameters that differ by more than a step are each rounded their own way; equal ones all alike.
+            let rounded = if self.spread > DITHER * step {
+                orientations.max(1) as f64
+            } else {
+                1.0
+            };
+            budget.push(
+                Component::resolution("step of the caliper", step)
+                    .sensitivity(rounded.sqrt().recip()),
+            );
         }
         budget.push(Component::normal(
             "out-of-roundness between orientations",
             u_sampling,
         ));
-        (budget, shared)
+        budget
     }
 
     /// Operators who differ more than their bias and the scatter allow.

@@ -50,7 +50,7 @@ pub struct Specimen {
 pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
     let mut by_method: BTreeMap<String, BTreeMap<String, Quantity>> = BTreeMap::new();
     let mut findings = Vec::new();
-    let mut shared: Vec<Option<f64>> = Vec::new();
+    let mut calipers: BTreeMap<&str, CaliperMean> = BTreeMap::new();
     let mut add = |method: &str, stage: &str, quantity: Quantity| {
         by_method
             .entry(method.to_owned())
@@ -71,17 +71,14 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
             if readings.is_empty() {
                 continue;
             }
-            let CaliperMean {
-                diameter,
-                ovality,
-                findings: more,
-                shared_u_mm,
-                ..
-            } = mean_diameter(&readings, &input.gauge);
+            let mut gauge = input.gauge;
+            if method == GaugeMethod::Optical {
+                gauge.repeat = None;
+            }
+            let mean = mean_diameter(&readings, &gauge);
             if method == GaugeMethod::Caliper {
-                shared.push(shared_u_mm);
-                let ovality = match ovality.u {
-                    Some(_) => ovality,
+                let ovality = match mean.ovality.u {
+                    Some(_) => mean.ovality.clone(),
                     None => Quantity::missing(
                         "1",
                         "too few repeats to tell how sure an ovality would be",
@@ -89,8 +86,11 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
                 };
                 add("caliper_ovality", word, ovality);
             }
-            add(method.word(), word, diameter);
-            findings.extend(more);
+            add(method.word(), word, mean.diameter.clone());
+            findings.extend(mean.findings.iter().cloned());
+            if method == GaugeMethod::Caliper {
+                calipers.insert(word, mean);
+            }
         }
         let plugs = of(GaugeMethod::Plug);
         if !plugs.is_empty() {
@@ -152,12 +152,31 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         &["caliper", "optical", "optical_channel", "outline_area"],
     );
     let after = best("after", &MEAN_METHODS);
-    // Stages are often read by different hands, so nothing is taken as shared: the safe side for differences.
+    // Stages read by the same hand share its bias; what another method measured shares nothing.
+    let shared = |one: &str, two: &str| -> f64 {
+        let of = |stage: &str, used: &Quantity| {
+            let mean = calipers.get(stage)?;
+            (mean.diameter == *used).then_some(mean)
+        };
+        let used = |stage: &str| match stage {
+            "before" => &before,
+            "loaded" => &loaded,
+            _ => &after,
+        };
+        match (of(one, used(one)), of(two, used(two))) {
+            (Some(one), Some(two)) => one.shared_with(two),
+            _ => 0.0,
+        }
+    };
     let changes = diameter_changes(
         &before,
         &loaded,
         &after,
-        Correlation::default(),
+        Correlation {
+            before_loaded_mm: shared("before", "loaded"),
+            loaded_after_mm: shared("loaded", "after"),
+            before_after_mm: shared("before", "after"),
+        },
         input.after_when,
     );
     let areas = Areas {

@@ -5,6 +5,7 @@ use super::flow_period::{FlowError, FlowPeriod, positive_pressure_periods};
 use super::formula::OrificeFormula;
 use crate::recording::{Finding, FlowRecord};
 use crate::uncertain::{Budget, Component, Quantity};
+use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// What the instruments of the flow loop are worth, all standard uncertainties. The rig does not declare them, so the defaults are
 /// common practice (no source): state others where the loop's certificate does.
@@ -63,11 +64,23 @@ fn mean_of(values: &[f64]) -> (f64, Option<f64>) {
     (mean, spread)
 }
 
+/// Upper end of the middle 95 % ...
+const UPPER: f64 = 0.975;
+/// ... and the standard normal quantile there.
+const UPPER_NORMAL: f64 = 1.959_964;
+
 /// Adds the spread between beats where there is one.
 fn between(mut budget: Budget, spread: Option<f64>, beats: usize) -> Budget {
     if let Some(spread) = spread {
         let dof = beats as f64 - 1.0;
-        budget.push(Component::normal("spread between beats", spread).dof(dof));
+        // Two or three beats tell their spread badly: it is widened so that twice of it holds 95 % (t over the normal quantile).
+        let few =
+            StudentsT::new(0.0, 1.0, dof).map_or(1.0, |t| t.inverse_cdf(UPPER) / UPPER_NORMAL);
+        budget.push(
+            Component::normal("spread between beats", spread)
+                .sensitivity(few)
+                .dof(dof),
+        );
     }
     budget
 }

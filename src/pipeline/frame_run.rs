@@ -124,6 +124,7 @@ fn measure_specimen(
         gauge: GaugeWorth {
             resolution_mm: rig.caliper_resolution_mm,
             u_mm: rig.caliper_u_mm,
+            repeat: study.repeatability,
         },
         plug_step_mm: measure::plug::plug_step(&plugs),
         optical_loaded,

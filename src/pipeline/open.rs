@@ -2,8 +2,9 @@
 
 use super::Study;
 use crate::judge::{Protocol, load_protocol};
+use crate::measure;
 use crate::read;
-use crate::recording::{Finding, Input, StudyTables};
+use crate::recording::{Finding, GaugeMethod, Input, StudyTables};
 use crate::rig::{Rig, StudyFile, load_rig, load_study, rig_from_text};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -38,6 +39,7 @@ pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
             file,
             rig,
             rigs,
+            repeatability: measure::repeatability(&tables.calipers, GaugeMethod::Caliper),
             tables,
             protocol,
             inputs: parts.inputs,

@@ -1,4 +1,5 @@
-//! Proof of the detector: simulated runs of known truth, written as studies, analysed as any study is, and compared.
+//! Proof of the detector: simulated runs of known truth, written as studies, analysed as any study is, and compared: what
+//! happened, and every measured quantity.
 //!
 //! The simulated bench shares nothing with the analysis but plain types, and the analysis reads the files it wrote: what is proven is the
 //! whole way from a recording to an outcome. What the runs are is told by scenarios ([`crate::bench::Scenario`]); a laboratory may
@@ -7,6 +8,7 @@
 mod bars;
 mod compare;
 mod own_bench;
+mod quantities;
 mod rates;
 mod records;
 mod words;
@@ -20,8 +22,9 @@ use std::path::Path;
 pub use bars::{Bar, bars};
 pub use compare::{Break, Found, Proven};
 pub use own_bench::OwnBench;
+pub use quantities::{Coverage, Family, Measured, coverage};
 pub use rates::{CLEAR, Rates, Share, recall_by_size};
-pub use records::{classes_csv, runs_csv};
+pub use records::{classes_csv, quantities_csv, runs_csv};
 pub use words::summary;
 
 /// What to prove.
@@ -33,6 +36,15 @@ pub struct Order {
     pub seed: u64,
     /// Thresholds set otherwise than by default: name, and value as TOML writes it.
     pub settings: Vec<(String, String)>,
+}
+
+/// What came of it.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Proof {
+    /// Frame runs: what happened and what was said to have happened.
+    pub runs: Vec<Proven>,
+    /// Measured quantities of every run whose truth is known.
+    pub quantities: Vec<Measured>,
 }
 
 /// Shares runs out over scenarios by their shares, or evenly where none has one.
@@ -84,7 +96,7 @@ pub fn prove(
     order: &Order,
     scratch: &Path,
     progress: &(dyn Fn(usize, usize) + Sync),
-) -> Result<Vec<Proven>, Vec<Finding>> {
+) -> Result<Proof, Vec<Finding>> {
     let plans = plans(order);
     let done = std::sync::atomic::AtomicUsize::new(0);
     let one = |(scenario, plan): &(String, Plan)| {
@@ -93,12 +105,17 @@ pub fn prove(
         progress(done, plans.len());
         proven
     };
-    let proven: Result<Vec<Vec<Proven>>, Vec<Finding>> =
+    let studies: Result<Vec<Proof>, Vec<Finding>> =
         plans.par_iter().with_max_len(1).map(one).collect();
-    Ok(proven?.into_iter().flatten().collect())
+    let mut proof = Proof::default();
+    for study in studies? {
+        proof.runs.extend(study.runs);
+        proof.quantities.extend(study.quantities);
+    }
+    Ok(proof)
 }
 
-fn one_study(scenario: &str, plan: &Plan, folder: &Path) -> Result<Vec<Proven>, Vec<Finding>> {
+fn one_study(scenario: &str, plan: &Plan, folder: &Path) -> Result<Proof, Vec<Finding>> {
     let truth = write_study(plan, folder).map_err(|error| {
         vec![Finding::error(
             "cannot-write",
@@ -107,5 +124,8 @@ fn one_study(scenario: &str, plan: &Plan, folder: &Path) -> Result<Vec<Proven>, 
     })?;
     let study = pipeline::open_study(folder)?;
     let analysed = pipeline::analyse(&study, &pipeline::Options::default(), &|_, _| {})?;
-    Ok(compare::compare(scenario, plan, &truth, &analysed.analysis))
+    Ok(Proof {
+        runs: compare::compare(scenario, plan, &truth, &analysed.analysis),
+        quantities: quantities::compare(scenario, plan, &truth, &analysed.analysis),
+    })
 }

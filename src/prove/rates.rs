@@ -74,7 +74,7 @@ pub struct Rates {
 }
 
 /// A pressure is to lie within so many of its standard uncertainties: 95 % of a normal distribution.
-const COVERAGE: f64 = 2.0;
+pub(super) const COVERAGE: f64 = 2.0;
 /// Onsets are to lie within so many samples ...
 const IN_TIME_SAMPLES: f64 = 3.0;
 /// ... or within this time, s.

@@ -1,6 +1,7 @@
 //! The proof as tables for other programs.
 
 use super::compare::Proven;
+use super::quantities::Measured;
 use super::words::classes;
 
 /// Columns of the table of runs.
@@ -154,6 +155,34 @@ pub fn classes_csv(runs: &[Proven]) -> Result<Vec<u8>, csv::Error> {
             number(rates.error_s.map(|e| e.1)),
             number(rates.inside.value()),
             number(rates.pressure.value()),
+        ])?;
+    }
+    writer
+        .into_inner()
+        .map_err(|error| error.into_error().into())
+}
+
+/// One row for every measured quantity of known truth.
+///
+/// # Errors
+/// Never expected: that of the CSV writer, in memory.
+pub fn quantities_csv(all: &[Measured]) -> Result<Vec<u8>, csv::Error> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record([
+        "scenario", "study", "run_id", "family", "quantity", "truth", "said", "u", "unit", "z",
+    ])?;
+    for m in all {
+        writer.write_record([
+            m.scenario.clone(),
+            m.study.clone(),
+            m.run_id.clone(),
+            m.family.word().to_owned(),
+            m.name.clone(),
+            m.truth.to_string(),
+            m.said.to_string(),
+            number(m.u),
+            m.unit.clone(),
+            number(m.z()),
         ])?;
     }
     writer

@@ -1,7 +1,9 @@
 //! The proof as a table to read.
 
+use super::Proof;
 use super::bars::bars;
 use super::compare::{Break, Proven};
+use super::quantities::coverage;
 use super::rates::{CLEAR, Rates, Share};
 use crate::recording::Outcome;
 use std::fmt::Write as _;
@@ -117,7 +119,8 @@ fn two(pair: Option<(f64, f64)>) -> String {
 }
 
 /// The whole proof in words: demands, rates by class, and what was taken for what.
-pub fn summary(runs: &[Proven], settings: &[(String, String)]) -> String {
+pub fn summary(proof: &Proof, settings: &[(String, String)]) -> String {
+    let runs = &proof.runs;
     let mut text = String::new();
     // Writing into a String cannot fail (here and below).
     let _ = writeln!(text, "{} simulated frame runs", runs.len());
@@ -125,20 +128,52 @@ pub fn summary(runs: &[Proven], settings: &[(String, String)]) -> String {
         let _ = writeln!(text, "with {name} = {value}");
     }
     text.push('\n');
-    demands(&mut text, runs);
+    demands(&mut text, proof);
     table(&mut text, runs);
     confusion(&mut text, runs);
+    quantities(&mut text, proof);
     let _ = writeln!(
         text,
         "\nA clear break is a fall of at least {CLEAR} times the standard deviation of one sample with no fault of the recording within half a\n\
          second. In brackets behind a share: its exact 95 % limits. Found breaks in % (of how many). Onset: distance from the truth, median / 95 %, in samples. Interval: onsets whose interval holds\n\
-         the truth, %. Pressure: within twice its standard uncertainty, %. Simulated runs prove the program on this bench, not a dilation protocol."
+         the truth, %. Pressure: within twice its standard uncertainty, %.\n\
+         rms z: root mean square of errors over their standard uncertainties, 1 where these are right. Simulated runs prove the program on this bench, not a dilation protocol."
     );
     text
 }
 
-fn demands(text: &mut String, runs: &[Proven]) {
-    for bar in bars(runs) {
+/// How often measured quantities hold their truth.
+fn quantities(text: &mut String, proof: &Proof) {
+    let _ = writeln!(
+        text,
+        "\n{:<12} {:<28} {:>7} {:>10} {:>18} {:>7}",
+        "family", "quantity", "values", "in 2 u, %", "95 % limits", "rms z"
+    );
+    for row in coverage(&proof.quantities) {
+        let limits = row
+            .held
+            .limits()
+            .map_or_else(String::new, |(lower, upper)| {
+                format!("({:.1} to {:.1})", 100.0 * lower, 100.0 * upper)
+            });
+        let name = if row.name.is_empty() {
+            "all"
+        } else {
+            &row.name
+        };
+        let _ = writeln!(
+            text,
+            "{:<12} {name:<28} {:>7} {:>10} {limits:>18} {:>7.2}",
+            row.family.word(),
+            row.held.all,
+            percent(row.held),
+            row.rms_z
+        );
+    }
+}
+
+fn demands(text: &mut String, proof: &Proof) {
+    for bar in bars(proof) {
         let reached = bar
             .reached
             .map_or_else(|| "no run tells".to_owned(), |value| format!("{value:.4}"));

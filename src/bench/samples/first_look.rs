@@ -32,6 +32,7 @@ pub(super) fn plan() -> Plan {
             resistance_kpa_s_per_ml: 5.0,
             ringing: None,
         },
+        flow_meters: crate::bench::pulse::FlowMeters::default(),
         density_g_per_ml: 1.0,
         bath_degc: 37.0,
         loggers: vec![parts::quay_logger(50.0)],

@@ -37,6 +37,7 @@ pub(super) fn plan() -> Plan {
             resistance_kpa_s_per_ml: 5.0,
             ringing: None,
         },
+        flow_meters: crate::bench::pulse::FlowMeters::default(),
         density_g_per_ml: 1.004,
         bath_degc: 36.8,
         loggers: vec![parts::quay_logger(100.0), parts::pier_logger()],

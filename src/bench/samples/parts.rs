@@ -22,6 +22,7 @@ pub fn balloon(id: &str, nominal_mm: f64, nominal_atm: f64, rated_atm: f64) -> B
         nominal_pressure_atm: nominal_atm,
         rated_burst_pressure_atm: rated_atm,
         lot: format!("HB-{nominal_mm:.0}07"),
+        chart_error: 0.0,
         balloon: Balloon {
             unfolded_diameter_mm: nominal_mm - at_nominal,
             seating_mm,
@@ -222,6 +223,7 @@ pub fn quay_logger(rate_hz: f64) -> Logger {
         bits: 16,
         volume_resolution_ml: 0.002,
         volume_noise_ml: 0.002,
+        volume_gain_error: 0.0,
         counter: true,
         microphone: None,
         camera: Some(Camera {

@@ -7,16 +7,39 @@ use crate::uncertain::{Quantity, propagate};
 /// has no meaningful standard uncertainty.
 const DENOMINATOR_SIGMAS: f64 = 3.0;
 
-/// What the errors of two diameters of the same ring have in common.
+/// What the errors of the diameters of a ring have in common, two by two.
 ///
-/// Diameters read by the same operators with the same caliper share part of their bias, which then falls out of a set and most of
-/// a recoil. `shared_u_mm` is the standard uncertainty of that part, in mm, the same in all three; 0 treats the diameters as
-/// independent, which is the safe side for differences. No more than the smallest of the uncertainties can be shared; more is cut
-/// to it. See [`super::super::caliper::CaliperMean::shared_u_mm`] for the most that can be shared.
+/// Diameters read by the same operators with the same caliper share their bias, which then falls out of a set and most of a recoil. Each
+/// is the standard uncertainty of the common part, mm; 0 treats the two as independent, which is the safe side for differences. No more
+/// than the smaller of the two uncertainties can be shared; more is cut to it. See [`super::super::caliper::CaliperMean::shared_with`].
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Correlation {
-    /// Standard uncertainty of the common part, mm.
-    pub shared_u_mm: f64,
+    /// Before and under load.
+    pub before_loaded_mm: f64,
+    /// Under load and after.
+    pub loaded_after_mm: f64,
+    /// Before and after.
+    pub before_after_mm: f64,
+}
+
+impl Correlation {
+    /// The same part in all three, mm.
+    pub fn of_all(shared_u_mm: f64) -> Self {
+        Self {
+            before_loaded_mm: shared_u_mm,
+            loaded_after_mm: shared_u_mm,
+            before_after_mm: shared_u_mm,
+        }
+    }
+
+    fn of(self, one: &str, other: &str) -> f64 {
+        match (one, other) {
+            ("before", "loaded") | ("loaded", "before") => self.before_loaded_mm,
+            ("loaded", "after") | ("after", "loaded") => self.loaded_after_mm,
+            ("before", "after") | ("after", "before") => self.before_after_mm,
+            _ => 0.0,
+        }
+    }
 }
 
 /// Changes of the inner diameter D0 before, D1 under load, D2 after.
@@ -154,10 +177,13 @@ fn derived(
         let reason = format!("the diameter {name} has no uncertainty");
         return Quantity::without_u(f(&x), unit, method, reason);
     }
-    // No more than the smallest uncertainty can be common to all.
-    let most = u.iter().copied().fold(f64::INFINITY, f64::min);
-    let shared = correlation.shared_u_mm.clamp(0.0, most.max(0.0));
-    let coefficient = |i: usize, j: usize| shared * shared / (at(&u, i) * at(&u, j));
+    let coefficient = |i: usize, j: usize| {
+        let name = |k: usize| parts.get(k).map_or("", |(name, _)| *name);
+        // No more than the smaller uncertainty can be common to both.
+        let most = at(&u, i).min(at(&u, j)).max(0.0);
+        let shared = correlation.of(name(i), name(j)).clamp(0.0, most);
+        shared * shared / (at(&u, i) * at(&u, j))
+    };
     match propagate(f, &x, &u, Some(&coefficient)) {
         Some(result) => Quantity::known(result.value, result.u, unit, method),
         None => Quantity::missing(unit, "the diameters give no finite result"),
