@@ -2,7 +2,6 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use hooptrace::bench::balloon::Balloon;
-use hooptrace::bench::draw::Draws;
 use hooptrace::bench::frame::Ring;
 use hooptrace::bench::hole::Hole;
 use hooptrace::bench::line::Line;
@@ -13,6 +12,7 @@ use hooptrace::bench::solver::{Happening, Specimen};
 use hooptrace::bench::truth::TrueRun;
 use hooptrace::bench::{self, Truth, sample_plans};
 use hooptrace::recording::{Outcome, RunKind};
+use hooptrace::uncertain::Draws;
 use hooptrace::{read, rig};
 use std::collections::BTreeMap;
 use std::f64::consts::FRAC_PI_4;

@@ -1,7 +1,6 @@
 //! The proof of the detector: scenarios, the physics they add to the bench, and what the proof says of a detector made better or worse.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use hooptrace::bench::draw::Draws;
 use hooptrace::bench::line::{Line, Ringing};
 use hooptrace::bench::operator::Operator;
 use hooptrace::bench::recorder::{Fault, Logger, Microphone, Row};
@@ -13,6 +12,7 @@ use hooptrace::prove::{
     Family, Order, Proof, Rates, coverage, prove, runs_csv, share_out, summary,
 };
 use hooptrace::recording::PhaseKind;
+use hooptrace::uncertain::Draws;
 
 /// A recorder without noise.
 fn still() -> Logger {

@@ -1,7 +1,6 @@
 //! Plans drawn from scenarios: one study after another, each with a line, a balloon and a recorder of its own.
 
 use super::Plan;
-use super::draw::Draws;
 use super::frame::InnerValve;
 use super::line::{Line, Ringing};
 use super::operator::{Habit, Interlude};
@@ -11,6 +10,7 @@ use super::recorder::{COUNTER_U_REL, Fault, Logger, Microphone};
 use super::samples::parts;
 use super::scenario::{FaultMix, FrameMix, Range, Scenario};
 use super::solver::{Seat, WeakSpot};
+use crate::uncertain::Draws;
 
 /// Faults fall into this part of a recording, s: from the first strokes on.
 const FAULTS_S: Range = [8.0, 40.0];

@@ -1,6 +1,6 @@
 //! Calipers, plugs and outlines of the frame's inner edge.
 
-use super::draw::Draws;
+use crate::uncertain::Draws;
 
 /// Step of the set of plug gauges, mm.
 pub const PLUG_STEP_MM: f64 = 0.1;

@@ -1,6 +1,5 @@
 //! What is measured on the frame of a run: calipers, plugs, outlines, flow, and what else is seen.
 
-use super::draw::Draws;
 use super::gauge::{OPERATOR_SPREAD_MM, Outline};
 use super::plan::{Plan, RunPlan};
 use super::pulse::Valve;
@@ -9,6 +8,7 @@ use super::tables::{
     CALIPER_HEAD, CONTOUR_HEAD, FLOW_HEAD, OBSERVATION_HEAD, contour_rows, flow_rows,
 };
 use super::truth::{TrueFlow, TrueOutline};
+use crate::uncertain::Draws;
 use std::collections::BTreeMap;
 use std::f64::consts::{FRAC_PI_4, TAU};
 use std::fmt::Write as _;

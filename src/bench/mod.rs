@@ -8,7 +8,6 @@
 
 pub mod balloon;
 pub mod dialect;
-pub mod draw;
 mod drawn;
 pub mod frame;
 pub mod gauge;

@@ -1,7 +1,7 @@
 //! The operator: vents, fills, hands over, turns the screw, holds, looks, and comes down again.
 
-use super::draw::Draws;
 use crate::recording::PhaseKind;
+use crate::uncertain::Draws;
 use std::collections::VecDeque;
 
 /// Strokes after which any operator gives up.

@@ -1,6 +1,6 @@
 //! The pulse duplicator: flow and pressure difference over a valve of known orifice.
 
-use super::draw::Draws;
+use crate::uncertain::Draws;
 
 /// Beats recorded.
 const BEATS: usize = 3;

@@ -1,8 +1,8 @@
 //! The recorder: what transducer, converter, cable and logger make of the truth.
 
 use super::dialect::Dialect;
-use super::draw::Draws;
 use super::run::{Sample, Sound};
+use crate::uncertain::Draws;
 
 /// A camera that measures the waist.
 #[derive(Debug, Clone, Copy, PartialEq)]

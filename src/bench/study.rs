@@ -1,7 +1,6 @@
 //! From a plan to a study folder and its truth.
 
 use super::dialect::{self, Heading};
-use super::draw::Draws;
 use super::frame::Ring;
 use super::inspect::{self, Sheets};
 use super::operator::Operator;
@@ -15,6 +14,7 @@ use super::truth::{
     STRETCHED_MM, TRUTH_SCHEMA, TrueAreas, TrueBalloon, TrueDiameters, TrueLine, TrueRun, Truth,
 };
 use crate::recording::{Outcome, RunKind};
+use crate::uncertain::Draws;
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::{fs, io};

@@ -62,7 +62,7 @@ pub(super) fn sigmas(rate: f64, looks: usize, n: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bench::draw::Draws;
+    use crate::uncertain::Draws;
 
     /// Noise alone, many times over: as often as promised, within five standard errors of a count and a fifth for the approximation.
     #[test]

@@ -238,7 +238,7 @@ fn misfit(beginning: &Beginning<'_>, behind: Behind<'_>, sure: usize, t: f64, st
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bench::draw::Draws;
+    use crate::uncertain::Draws;
 
     /// A fall of a shape that begins at a random moment, in noise: how often the interval holds it, how long it is, and the mean error.
     fn cover(step: f64, fall: f64, shape: &dyn Fn(f64) -> f64) -> (f64, f64, f64) {

@@ -1,12 +1,16 @@
 //! Numbers with their standard uncertainty, and the budgets they come from.
 //!
 //! [`Quantity`] is what a report carries; [`Budget`] lists where its uncertainty comes from (JCGM 100:2008, "GUM"); [`propagate`]
-//! and [`product`] carry uncertainty through a formula.
+//! and [`product`] carry uncertainty through a formula, [`monte_carlo`] by trials (JCGM 101:2008).
 
 mod budget;
+mod draw;
+mod monte_carlo;
 mod propagate;
 mod quantity;
 
 pub use budget::{Budget, Component, Distribution};
+pub use draw::Draws;
+pub use monte_carlo::{Common, Input, MOST_TRIALS, MonteCarlo, Trials, monte_carlo};
 pub use propagate::{Propagated, product, propagate};
 pub use quantity::Quantity;

@@ -2,8 +2,8 @@
 
 use crate::staircase::{Staircase, Trap, When};
 use crate::support::{in_a_hold, named, none, only, runs, see};
-use hooptrace::bench::draw::Draws;
 use hooptrace::recording::Readings;
+use hooptrace::uncertain::Draws;
 
 const CLOCK: &[&str] = &[
     "gaps",

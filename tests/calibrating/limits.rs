@@ -2,8 +2,8 @@
 
 use crate::staircase::Staircase;
 use crate::support::{in_a_hold, named, none, only, pressure, rig_with, runs, see, see_with};
-use hooptrace::bench::draw::Draws;
 use hooptrace::recording::Severity;
+use hooptrace::uncertain::Draws;
 
 /// A channel that ends at 700 kPa: as many samples as stand there are marked, and none is left out.
 #[test]

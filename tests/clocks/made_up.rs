@@ -1,7 +1,7 @@
 //! A made-up run as a function of true time, looked at by two recorders whose clocks are known.
 
-use hooptrace::bench::draw::Draws;
 use hooptrace::calibrate::sync::Signal;
+use hooptrace::uncertain::Draws;
 
 /// A recorded channel as a signal.
 pub fn signal(recorded: &(Vec<f64>, Vec<f64>)) -> Signal<'_> {

@@ -1,8 +1,8 @@
 //! Pulses on a marker channel of both recordings.
 
 use super::made_up::{Recorder, signal};
-use hooptrace::bench::draw::Draws;
 use hooptrace::calibrate::sync::{Search, match_pulses, rising_edges};
+use hooptrace::uncertain::Draws;
 
 /// 1 for 60 ms after every pulse.
 fn marker(pulses: &[f64], t: f64) -> f64 {

@@ -1,8 +1,8 @@
 //! Offsets and drifts found in made-up recordings, against the clocks they were made with.
 
 use super::made_up::{Recorder, Run, signal};
-use hooptrace::bench::draw::Draws;
 use hooptrace::calibrate::sync::{Alignment, LARGEST_DRIFT, Search, correlate};
+use hooptrace::uncertain::Draws;
 use rayon::prelude::*;
 
 /// Made-up pairs of recordings of each kind and place.

@@ -1,9 +1,9 @@
 //! Studies with a second recorder, from the folder to results.json and to what `check` says.
 
 use super::folder::copy;
-use hooptrace::bench::draw::Draws;
 use hooptrace::pipeline::{Options, analyse, check, open_study};
 use hooptrace::recording::{Finding, Severity};
+use hooptrace::uncertain::Draws;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;

@@ -1,9 +1,9 @@
 //! What every detector keeps.
 
 use crate::staircase::{Staircase, judge};
-use hooptrace::bench::draw::Draws;
 use hooptrace::detect::DETECTORS;
 use hooptrace::recording::{Readings, Trace};
+use hooptrace::uncertain::Draws;
 use std::collections::BTreeSet;
 
 /// A trace from pressure and volume (kPa, mL) at a rate (Hz), with the noise of its recording declared.

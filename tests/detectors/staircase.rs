@@ -3,7 +3,6 @@
 #![allow(dead_code)]
 
 use hooptrace::balloon::LineModel;
-use hooptrace::bench::draw::Draws;
 use hooptrace::calibrate::calibrate;
 use hooptrace::detect::detect;
 use hooptrace::recording::{
@@ -11,6 +10,7 @@ use hooptrace::recording::{
 };
 use hooptrace::rig::{ChannelQuantity, Rig, Settings, rig_from_text};
 use hooptrace::segment::{Motion, segment};
+use hooptrace::uncertain::Draws;
 use hooptrace::units;
 
 /// Stiffness above the fill, kPa/mL: a balloon in a stiff frame on a stiff line.

@@ -120,7 +120,7 @@ impl Heard {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bench::draw::Draws;
+    use crate::uncertain::Draws;
 
     /// Hum twenty times as large as the noise, and a click of the size of the hum: the click counts, the hum does not.
     #[test]

@@ -66,8 +66,8 @@ pub(super) fn step(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bench::draw::Draws;
     use crate::recording::Readings;
+    use crate::uncertain::Draws;
 
     /// Noise of 0.02 with a step of 0.2 at 5 s: over the mean of ten samples on either side it is 0.2 / (0.02 sqrt(2 / 10)) = 22 times the
     /// usual one; a place without a step is within five.
