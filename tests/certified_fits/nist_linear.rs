@@ -34,7 +34,7 @@ fn u(fit: &LinearFit, i: usize) -> f64 {
 fn nist_linear() {
     let mut failures = Vec::new();
     for (name, kind) in LINEAR {
-        let text = fs::read_to_string(data("nist", &format!("{name}.dat"))).unwrap();
+        let text = fs::read_to_string(data("nist/linear", &format!("{name}.dat"))).unwrap();
         let lines: Vec<&str> = text.lines().collect();
         let certified: Vec<Vec<f64>> = lines[30..50]
             .iter()
@@ -101,7 +101,7 @@ fn nist_linear() {
 
 #[test]
 fn nist_norris_as_straight_line() {
-    let text = fs::read_to_string(data("nist", "Norris.dat")).unwrap();
+    let text = fs::read_to_string(data("nist/linear", "Norris.dat")).unwrap();
     let rows: Vec<Vec<f64>> = text
         .lines()
         .skip(60)
