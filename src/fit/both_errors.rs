@@ -140,8 +140,8 @@ pub struct BothErrorsFit {
     pub largest_share_of_x: f64,
 }
 
-/// Fits a curve to points uncertain in both directions, by orthogonal distance. `start` and `bounds` as for [`fit_curve`]; a fit that takes
-/// `x` as exact gives a good start. The covariance is that of the linearised fit at the true places.
+/// Fits a curve to points uncertain in both directions, by orthogonal distance. `start` and `bounds` as for [`fit_curve`]. It
+/// is begun there and at the fit that takes `x` as exact, and the lower sum of squares is kept. The covariance is that of the linearised fit at the true places.
 pub fn fit_both_errors(
     model: &dyn Model,
     points: UncertainPoints<'_>,
@@ -168,7 +168,18 @@ pub fn fit_both_errors(
         span: ((high - low) / 100.0).max(f64::MIN_POSITIVE),
     };
     let index: Vec<f64> = (0..n).map(|i| i as f64).collect();
-    let fit = fit_curve(&distances, &index, &vec![0.0; n], None, start, bounds)?;
+    let zeros = vec![0.0; n];
+    let mut fit = fit_curve(&distances, &index, &zeros, None, start, bounds)?;
+    // The distances may have several minima; that next to the fit with exact x is usually the deepest.
+    let weights: Vec<f64> = points.u_y.iter().map(|u| (u * u).recip()).collect();
+    let exact = fit_curve(model, points.x, points.y, Some(&weights), start, bounds);
+    if let Ok(exact) = exact
+        && let Ok(other) = fit_curve(&distances, &index, &zeros, None, &exact.parameters, bounds)
+        && other.stop.converged()
+        && (other.sum_of_squares < fit.sum_of_squares || !fit.stop.converged())
+    {
+        fit = other;
+    }
     let mut shift = Vec::with_capacity(n);
     let mut largest_share_of_x = 0.0_f64;
     for (&i, (&u_x, &u_y)) in index.iter().zip(points.u_x.iter().zip(points.u_y)) {

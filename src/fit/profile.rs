@@ -108,8 +108,9 @@ impl Model for WithTarget<'_> {
     }
 }
 
-/// A point of the profile: value of the function, profile t without its sign, and the parameters there.
+/// A point of the profile: what the function was fitted to, its value, profile t without its sign, and the parameters there.
 struct Point {
+    target: f64,
     value: f64,
     tau: f64,
     parameters: Vec<f64>,
@@ -212,6 +213,7 @@ impl Search<'_> {
             return Err(OpenEnd::DeeperMinimum);
         }
         Ok(Point {
+            target,
             value,
             tau: rise.max(0.0).sqrt() / self.sd,
             parameters: fit.parameters,
@@ -221,6 +223,7 @@ impl Search<'_> {
     /// The end on one side.
     fn end(&self, side: f64) -> Result<f64, OpenEnd> {
         let mut inner = Point {
+            target: self.value,
             value: self.value,
             tau: 0.0,
             parameters: self.fit.parameters.clone(),
@@ -244,7 +247,7 @@ impl Search<'_> {
         let (mut low, mut high) = (inner.tau - self.limit, outer.tau - self.limit);
         let mut was_below = None;
         for _ in 0..STEPS {
-            let middle = (inner.value * high - outer.value * low) / (high - low);
+            let middle = (inner.target * high - outer.target * low) / (high - low);
             let point = self.point(middle, &inner.parameters)?;
             let off = point.tau - self.limit;
             if off.abs() <= TOLERANCE * self.limit {
@@ -259,7 +262,7 @@ impl Search<'_> {
                 low *= if was_below == Some(false) { 0.5 } else { 1.0 };
             }
             was_below = Some(below);
-            if (outer.value - inner.value).abs() <= 1e-12 * self.u {
+            if (outer.target - inner.target).abs() <= 1e-12 * self.u {
                 break;
             }
         }

@@ -174,7 +174,9 @@ fn nist_nonlinear_from_both_starts() {
         let need_sds = FEWER.iter().find(|f| f.0 == name).map_or(DIGITS, |f| f.1);
         let set = read_nonlinear(name);
         let p = set.parameters.len();
-        assert_eq!(set.rows.len(), set.dof + p, "{name}: rows read");
+        // Rat43 prints 9 degrees of freedom for 15 observations; its certified deviation is that of 11.
+        let dof = if name == "Rat43" { 11 } else { set.dof };
+        assert_eq!(set.rows.len(), dof + p, "{name}: rows read");
         let model = Nist {
             parameters: p,
             rows: &set.rows,
@@ -212,9 +214,8 @@ fn nist_nonlinear_from_both_starts() {
             let good = of_parameters >= DIGITS
                 && of_sds >= need_sds
                 && of_rss.min(of_sd) >= need_sds
-                && fit.dof == set.dof
+                && fit.dof == dof
                 && fit.stop.converged();
-            println!("{line}");
             if !good {
                 failures.push(line);
             }

@@ -5,23 +5,10 @@ use hooptrace::fit::{
     theil_sen,
 };
 
+use super::models::{BOD, Formula, MICHAELIS_MENTEN};
 use super::{columns, csv, digits, worst};
 
 type Gradient = fn(&[f64], f64, &mut [f64]);
-
-struct Formula {
-    names: &'static [&'static str],
-    value: fn(&[f64], f64) -> f64,
-}
-
-impl Model for Formula {
-    fn names(&self) -> &[&str] {
-        self.names
-    }
-    fn value(&self, p: &[f64], x: f64) -> f64 {
-        (self.value)(p, x)
-    }
-}
 
 /// The same with a gradient of its own.
 struct WithGradient(Formula, Gradient);
@@ -41,17 +28,8 @@ impl Model for WithGradient {
 /// File, model, start, parameters, standard uncertainties, residual sum of squares.
 type Case<'a> = (&'a str, &'a dyn Model, &'a [f64], &'a [f64], &'a [f64], f64);
 
-const MICHAELIS_MENTEN: Formula = Formula {
-    names: &["Vm", "K"],
-    value: |p, x| p[0] * x / (p[1] + x),
-};
-
 #[test]
 fn curves_with_published_fits() {
-    let bod = Formula {
-        names: &["asymptote", "ln_rate"],
-        value: |p, x| p[0] * (1.0 - (-p[1].exp() * x).exp()),
-    };
     let logistic = Formula {
         names: &["b", "c", "d", "e"],
         value: |p, x| p[1] + (p[2] - p[1]) / (1.0 + (x / p[3]).powf(p[0])),
@@ -72,7 +50,7 @@ fn curves_with_published_fits() {
         ),
         (
             "bod_first_order.csv",
-            &bod,
+            &BOD,
             &[19.0, -0.6],
             &[19.1425752846, -0.632821187865],
             &[2.49591733, 0.382386364],
