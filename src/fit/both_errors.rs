@@ -123,7 +123,9 @@ impl Model for Distances<'_> {
         };
         self.model.gradient(params, x + placed.delta, out);
         let sd = u_y.hypot(placed.slope * u_x);
-        out.iter_mut().for_each(|g| *g /= sd);
+        for g in out {
+            *g /= sd;
+        }
     }
 }
 

@@ -26,7 +26,7 @@ pub(super) fn polish(problem: &mut Problem<'_>) {
             return;
         };
         let small = change <= SMALL * squares.sqrt();
-        if !(change < SHRINKS * last) {
+        if change >= SHRINKS * last {
             return;
         }
         let before = problem.full.clone();
@@ -38,7 +38,7 @@ pub(super) fn polish(problem: &mut Problem<'_>) {
         });
         let next = problem.residual_vector();
         let next_squares = next.norm_squared();
-        if !inside || !(next_squares <= squares * (1.0 + RISE)) {
+        if !inside || next_squares > squares * (1.0 + RISE) {
             problem.full = before;
             return;
         }

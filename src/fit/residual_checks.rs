@@ -131,11 +131,16 @@ fn two_sided(z: f64) -> Option<f64> {
 }
 
 fn lag_one(rests: &[f64]) -> Option<ResidualTest> {
-    let squares: f64 = rests.iter().map(|r| r * r).sum();
-    if rests.len() < 3 || squares <= 0.0 {
+    // In units of the largest, so that no square overflows.
+    let largest = rests.iter().fold(0.0_f64, |m, r| m.max(r.abs()));
+    if rests.len() < 3 || largest <= 0.0 {
         return None;
     }
-    let products: f64 = rests.windows(2).map(|w| w[0] * w[1]).sum();
+    let squares: f64 = rests.iter().map(|r| (r / largest).powi(2)).sum();
+    let products: f64 = rests
+        .windows(2)
+        .map(|w| (w[0] / largest) * (w[1] / largest))
+        .sum();
     let statistic = products / squares;
     let p = two_sided(statistic * (rests.len() as f64).sqrt())?;
     Some(ResidualTest { statistic, p })
@@ -181,7 +186,7 @@ fn share_of_runs(runs: u64, plus: u64, minus: u64) -> f64 {
     };
     let half = runs / 2;
     let all = ln_binomial(plus + minus, plus);
-    if runs % 2 == 0 {
+    if runs.is_multiple_of(2) {
         2.0 * (ways(plus, half) + ways(minus, half) - all).exp()
     } else {
         (ways(plus, half + 1) + ways(minus, half) - all).exp()
@@ -277,8 +282,8 @@ mod tests {
                 all += 1;
             }
         }
-        for runs in 2..10 {
-            let listed = f64::from(counts[runs]) / f64::from(all);
+        for (runs, count) in counts.iter().enumerate().skip(2) {
+            let listed = f64::from(*count) / f64::from(all);
             assert!(
                 (share_of_runs(runs as u64, 5, 4) - listed).abs() < 1e-12,
                 "{runs}"

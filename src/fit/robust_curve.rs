@@ -169,7 +169,9 @@ impl Data<'_> {
             .enumerate()
             .fold(0.0_f64, |m, (i, y)| m.max(y.abs() * self.weight(i).sqrt()));
         let divisor = scale.max(8.0 * f64::EPSILON * size).max(f64::MIN_POSITIVE);
-        rests.iter_mut().for_each(|r| *r /= divisor);
+        for r in &mut rests {
+            *r /= divisor;
+        }
         (rests, scale)
     }
 

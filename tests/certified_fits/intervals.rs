@@ -62,6 +62,8 @@ fn profile_interval_of_a_rate_that_has_no_upper_end() {
 
 #[test]
 fn profile_interval_of_a_straight_model_is_that_of_student() {
+    // 97.5 % quantile of Student's t with 17 degrees of freedom, from every table.
+    const T: f64 = 2.109815577833317;
     let (rows, x, y) = stackloss();
     let model = Stackloss(&rows);
     let fit = fit_curve(&model, &x, &y, None, &[0.0; 4], None).unwrap();
@@ -72,8 +74,6 @@ fn profile_interval_of_a_straight_model_is_that_of_student() {
         weights: None,
         bounds: None,
     };
-    // 97.5 % quantile of Student's t with 17 degrees of freedom, from every table.
-    const T: f64 = 2.109815577833317;
     for i in 0..4 {
         let found = profile_parameter(&of, &fit, i, 0.95).unwrap();
         let half = T * fit.u(i).unwrap();
