@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use hooptrace::balloon::{MODELS, fit_diameter};
-use hooptrace::fit::fit_curve;
+use hooptrace::fit::{check_gradient, fit_curve};
 
 /// Pressures of a maker's chart, kPa.
 fn pressures() -> Vec<f64> {
@@ -50,6 +50,38 @@ fn every_balloon_model_fits_its_own_curve() {
                 model.name()
             );
         }
+    }
+}
+
+/// The derivatives a model gives are those of its values, at the parameters fitted to a chart and at its guess.
+#[test]
+fn every_balloon_model_gives_the_derivatives_of_its_values() {
+    /// What differences are good to, with a margin.
+    const ALIKE: f64 = 1e-8;
+    for model in MODELS {
+        let guess = model.guess(&pressures(), &chart()).unwrap();
+        let fit = fit_curve(*model, &pressures(), &chart(), None, &guess, None).unwrap();
+        for parameters in [&guess, &fit.parameters] {
+            let check = check_gradient(*model, parameters, &pressures()).unwrap();
+            assert!(check.worst < ALIKE, "{}: {check:?}", model.name());
+        }
+    }
+}
+
+/// Every model stands in the ranking of the chosen curve, the chosen one first, and one without enough points says so.
+#[test]
+fn the_ranking_holds_every_model() {
+    let chosen = fit_diameter(&pressures(), &chart(), 0.0).unwrap();
+    assert_eq!(chosen.ranking.len(), MODELS.len());
+    assert_eq!(chosen.ranking[0].model, chosen.model.name());
+    let weights: f64 = chosen.ranking.iter().filter_map(|r| r.weight).sum();
+    assert!((weights - 1.0).abs() < 1e-12);
+    let order: Vec<f64> = chosen.ranking.iter().filter_map(|r| r.delta_aicc).collect();
+    assert!(order[0] == 0.0 && order.is_sorted(), "{order:?}");
+    let few = fit_diameter(&pressures()[..5], &chart()[..5], 0.0).unwrap();
+    assert_eq!(few.model.name(), "straight");
+    for rank in &few.ranking[1..] {
+        assert!(rank.weight.is_none() && rank.reason.is_some(), "{rank:?}");
     }
 }
 

@@ -191,6 +191,8 @@ fn every_run_finding_caution_and_link_is_there() {
         }
     }
     assert!(page.contains(&capital(&analysis.findings[0].message)));
+    // The models tried on a balloon: the best, the next, and one that has no rank.
+    assert!(page.contains("ΔAICc 4.39 behind") && page.contains("too few made-up points"));
     for caution in CAUTIONS {
         assert!(page.contains(caution.heading));
     }

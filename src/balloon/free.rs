@@ -189,6 +189,10 @@ pub fn report(
             .as_ref()
             .map_or("none", |c| c.model.name())
             .to_owned(),
+        models: free
+            .diameter
+            .as_ref()
+            .map_or_else(Vec::new, |c| c.ranking.clone()),
         source: free.source.clone(),
         unfolded_diameter: free.diameter.as_ref().map_or_else(no_curve, |c| {
             Quantity::known(

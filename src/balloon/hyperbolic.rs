@@ -22,6 +22,14 @@ impl Model for Hyperbolic {
             _ => f64::NAN,
         }
     }
+
+    fn gradient(&self, params: &[f64], x: f64, out: &mut [f64]) {
+        if let ([_, _, b, p1], [d0, c, of_b, of_p1]) = (params, out) {
+            (*d0, *c) = (1.0, x);
+            *of_b = x / (x + p1);
+            *of_p1 = -b * x / (x + p1).powi(2);
+        }
+    }
 }
 
 impl BalloonModel for Hyperbolic {

@@ -22,6 +22,15 @@ impl Model for Saturating {
             _ => f64::NAN,
         }
     }
+
+    fn gradient(&self, params: &[f64], x: f64, out: &mut [f64]) {
+        if let ([_, _, b, p1], [d0, c, of_b, of_p1]) = (params, out) {
+            let left = (-x / p1).exp();
+            (*d0, *c) = (1.0, x);
+            *of_b = 1.0 - left;
+            *of_p1 = -b * left * x / (p1 * p1);
+        }
+    }
 }
 
 impl BalloonModel for Saturating {

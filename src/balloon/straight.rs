@@ -17,6 +17,12 @@ impl Model for Straight {
             _ => f64::NAN,
         }
     }
+
+    fn gradient(&self, _: &[f64], x: f64, out: &mut [f64]) {
+        if let [d0, c] = out {
+            (*d0, *c) = (1.0, x);
+        }
+    }
 }
 
 impl BalloonModel for Straight {

@@ -35,6 +35,13 @@ pub enum FitError {
         /// Index of the first offending weight.
         index: usize,
     },
+    /// An uncertainty is negative, or zero where it must not be.
+    BadUncertainty {
+        /// Which input.
+        what: &'static str,
+        /// Index of the first offending entry.
+        index: usize,
+    },
     /// The column is (nearly) a combination of the columns before it, so that its parameter has no value of its own.
     Singular {
         /// Index of the column in the design matrix.
@@ -79,6 +86,10 @@ impl fmt::Display for FitError {
             Self::BadWeight { index } => {
                 write!(f, "the weight at index {index} is not greater than zero")
             }
+            Self::BadUncertainty { what, index } => write!(
+                f,
+                "{what}: the uncertainty at index {index} is negative, or zero where it must not be"
+            ),
             Self::Singular { column } => write!(
                 f,
                 "column {column} of the design is a combination of the columns before it"

@@ -11,6 +11,7 @@ use super::covariance::{NoUncertainty, inverse_normal};
 use super::curve_fit::CurveFit;
 use super::error::{FitError, check_finite, check_length, check_weights};
 use super::model::Model;
+use super::polish::polish;
 use super::problem::Problem;
 use super::stop::StopReason;
 
@@ -72,7 +73,10 @@ pub fn fit_curve(
     }
     let (problem, stop) = iterate(problem, STEPS[0]);
     let (problem, stop) = start_over(problem, stop, start);
-    let (problem, stop) = settle_on_bounds(problem, stop);
+    let (mut problem, stop) = settle_on_bounds(problem, stop);
+    if stop.converged() {
+        polish(&mut problem);
+    }
     Ok(summarise(&problem, stop))
 }
 

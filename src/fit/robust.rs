@@ -4,9 +4,9 @@ use super::error::{FitError, check_finite, check_length};
 use super::straight_line::{Line, straight_line};
 
 /// `1 / Φ⁻¹(3/4)`: makes the median absolute deviation of normal data their standard deviation.
-const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
+pub(super) const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
 /// Tukey's biweight keeps 95 % of the efficiency of least squares on normal data with this many sigmas (Holland & Welsch 1977).
-const BIWEIGHT: f64 = 4.685;
+pub(super) const BIWEIGHT: f64 = 4.685;
 /// All pairs of up to this many points are looked at; of more, as many evenly spaced ones (two million slopes take 16 MB).
 const MOST_POINTS: usize = 2000;
 

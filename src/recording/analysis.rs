@@ -151,11 +151,28 @@ pub struct LineResult {
     pub curve: Curve,
 }
 
+/// A model that was tried on the diameters of a balloon.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ModelRank {
+    /// Name of the model.
+    pub model: String,
+    /// Corrected Akaike criterion above that of the best model, 1; 0 for the best. Null where not ranked, or infinitely far behind a model
+    /// that goes through every point.
+    pub delta_aicc: Option<f64>,
+    /// Akaike weight: probability of being the best of those ranked, 0 to 1. Null where not ranked.
+    pub weight: Option<f64>,
+    /// Why the model was not fitted or not ranked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
 /// The free balloon.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BalloonResult {
     /// Name of the model that fits the diameters.
     pub model: String,
+    /// Every model tried, the best first; empty where there are no diameters.
+    pub models: Vec<ModelRank>,
     /// Where the diameters came from (`chart`, `optical`, `volume`).
     pub source: String,
     /// Diameter of the unfolded balloon at no pressure, mm.

@@ -1,5 +1,5 @@
 //! Fits against certified and published values: NIST Statistical Reference Datasets (linear and nonlinear), Bates & Watts, Ritz & Streibig,
-//! Sen. The number of correct digits is the log relative error of NIST, `-log10(|q - c| / |c|)`, or `-log10 |q|` where the certified value is 0.
+//! Sen, York, ODRPACK. The number of correct digits is the log relative error of NIST, `-log10(|q - c| / |c|)`, or `-log10 |q|` where the certified value is 0.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -8,9 +8,12 @@
     clippy::unreadable_literal
 )]
 
+mod intervals;
+mod models;
 mod nist_linear;
 mod nist_nonlinear;
 mod published;
+mod robust_and_both;
 
 use std::fs;
 use std::path::{Path, PathBuf};

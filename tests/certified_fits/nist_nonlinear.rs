@@ -20,7 +20,7 @@ struct Certified {
 }
 
 fn read_nonlinear(name: &str) -> Certified {
-    let text = fs::read_to_string(data("nist", &format!("{name}.dat"))).unwrap();
+    let text = fs::read_to_string(data("nist/nonlinear", &format!("{name}.dat"))).unwrap();
     let lines: Vec<&str> = text.lines().collect();
     let mut table = Vec::new();
     let mut labelled = [f64::NAN; 3];
@@ -55,7 +55,7 @@ fn read_nonlinear(name: &str) -> Certified {
     }
 }
 
-const NAMES: [&str; 8] = ["b1", "b2", "b3", "b4", "b5", "b6", "b7", "b8"];
+const NAMES: [&str; 9] = ["b1", "b2", "b3", "b4", "b5", "b6", "b7", "b8", "b9"];
 
 type Value = fn(&[f64], &[f64]) -> f64;
 
@@ -86,95 +86,97 @@ fn lanczos(b: &[f64], x: &[f64]) -> f64 {
     b[0] * (-b[1] * x).exp() + b[2] * (-b[3] * x).exp() + b[4] * (-b[5] * x).exp()
 }
 
-/// Every nonlinear set with the digits demanded of parameters and of standard deviations.
-const NONLINEAR: [(&str, Value, f64, f64); 16] = [
-    (
-        "BoxBOD",
-        |b, x| b[0] * (1.0 - (-b[1] * x[0]).exp()),
-        6.0,
-        6.0,
-    ),
-    (
-        "Chwirut2",
-        |b, x| (-b[0] * x[0]).exp() / (b[1] + b[2] * x[0]),
-        6.0,
-        6.0,
-    ),
-    ("DanWood", |b, x| b[0] * x[0].powf(b[1]), 6.0, 6.0),
-    ("Gauss1", gauss, 6.0, 6.0),
-    ("Gauss3", gauss, 6.0, 6.0),
-    (
-        "Kirby2",
-        |b, x| {
-            let x = x[0];
-            (b[0] + x * (b[1] + x * b[2])) / (1.0 + x * (b[3] + x * b[4]))
-        },
-        6.0,
-        6.0,
-    ),
-    // The residuals of Lanczos1 are 1e-13 on values near 1, of which f64 itself rounds off 1e-16: three digits of them exist.
-    ("Lanczos1", lanczos, 6.0, 2.5),
-    ("Lanczos3", lanczos, 6.0, 6.0),
-    (
-        "MGH09",
-        |b, x| b[0] * x[0] * (x[0] + b[1]) / (x[0] * (x[0] + b[2]) + b[3]),
-        6.0,
-        6.0,
-    ),
-    (
-        "MGH10",
-        |b, x| b[0] * (b[1] / (x[0] + b[2])).exp(),
-        6.0,
-        6.0,
-    ),
-    (
-        "Misra1a",
-        |b, x| b[0] * (1.0 - (-b[1] * x[0]).exp()),
-        6.0,
-        6.0,
-    ),
-    (
-        "Misra1c",
-        |b, x| b[0] * (1.0 - (1.0 + 2.0 * b[1] * x[0]).powf(-0.5)),
-        6.0,
-        6.0,
-    ),
-    (
-        "Nelson",
-        |b, x| b[0] - b[1] * x[0] * (-b[2] * x[1]).exp(),
-        6.0,
-        6.0,
-    ),
-    (
-        "Rat42",
-        |b, x| b[0] / (1.0 + (b[1] - b[2] * x[0]).exp()),
-        6.0,
-        6.0,
-    ),
-    (
-        "Roszman1",
-        |b, x| b[0] - b[1] * x[0] - (b[2] / (x[0] - b[3])).atan() / PI,
-        6.0,
-        6.0,
-    ),
-    (
-        "Thurber",
-        |b, x| {
-            let x = x[0];
-            (b[0] + x * (b[1] + x * (b[2] + x * b[3]))) / (1.0 + x * (b[4] + x * (b[5] + x * b[6])))
-        },
-        6.0,
-        6.0,
-    ),
+/// Growth to a limit that Misra1a and BoxBOD share.
+fn rise(b: &[f64], x: &[f64]) -> f64 {
+    b[0] * (1.0 - (-b[1] * x[0]).exp())
+}
+
+fn chwirut(b: &[f64], x: &[f64]) -> f64 {
+    (-b[0] * x[0]).exp() / (b[1] + b[2] * x[0])
+}
+
+/// Quotient of two cubics.
+fn cubics(b: &[f64], x: &[f64]) -> f64 {
+    let x = x[0];
+    (b[0] + x * (b[1] + x * (b[2] + x * b[3]))) / (1.0 + x * (b[4] + x * (b[5] + x * b[6])))
+}
+
+fn enso(b: &[f64], x: &[f64]) -> f64 {
+    let wave = |period: f64, c: f64, s: f64| {
+        let (sin, cos) = (2.0 * PI * x[0] / period).sin_cos();
+        c * cos + s * sin
+    };
+    b[0] + wave(12.0, b[1], b[2]) + wave(b[3], b[4], b[5]) + wave(b[6], b[7], b[8])
+}
+
+/// All 27 nonlinear sets, in the order of difficulty that NIST gives them.
+const NONLINEAR: [(&str, Value); 27] = [
+    ("Misra1a", rise),
+    ("Chwirut2", chwirut),
+    ("Chwirut1", chwirut),
+    ("Lanczos3", lanczos),
+    ("Gauss1", gauss),
+    ("Gauss2", gauss),
+    ("DanWood", |b, x| b[0] * x[0].powf(b[1])),
+    ("Misra1b", |b, x| {
+        b[0] * (1.0 - (1.0 + b[1] * x[0] / 2.0).powi(-2))
+    }),
+    ("Kirby2", |b, x| {
+        let x = x[0];
+        (b[0] + x * (b[1] + x * b[2])) / (1.0 + x * (b[3] + x * b[4]))
+    }),
+    ("Hahn1", cubics),
+    ("Nelson", |b, x| b[0] - b[1] * x[0] * (-b[2] * x[1]).exp()),
+    ("MGH17", |b, x| {
+        b[0] + b[1] * (-x[0] * b[3]).exp() + b[2] * (-x[0] * b[4]).exp()
+    }),
+    ("Lanczos1", lanczos),
+    ("Lanczos2", lanczos),
+    ("Gauss3", gauss),
+    ("Misra1c", |b, x| {
+        b[0] * (1.0 - (1.0 + 2.0 * b[1] * x[0]).powf(-0.5))
+    }),
+    ("Misra1d", |b, x| b[0] * b[1] * x[0] / (1.0 + b[1] * x[0])),
+    ("Roszman1", |b, x| {
+        b[0] - b[1] * x[0] - (b[2] / (x[0] - b[3])).atan() / PI
+    }),
+    ("ENSO", enso),
+    ("MGH09", |b, x| {
+        b[0] * x[0] * (x[0] + b[1]) / (x[0] * (x[0] + b[2]) + b[3])
+    }),
+    ("Thurber", cubics),
+    ("BoxBOD", rise),
+    ("Rat42", |b, x| b[0] / (1.0 + (b[1] - b[2] * x[0]).exp())),
+    ("MGH10", |b, x| b[0] * (b[1] / (x[0] + b[2])).exp()),
+    ("Eckerle4", |b, x| {
+        b[0] / b[1] * (-0.5 * ((x[0] - b[2]) / b[1]).powi(2)).exp()
+    }),
+    ("Rat43", |b, x| {
+        b[0] / (1.0 + (b[1] - b[2] * x[0]).exp()).powf(1.0 / b[3])
+    }),
+    ("Bennett5", |b, x| b[0] * (b[1] + x[0]).powf(-1.0 / b[2])),
 ];
+
+/// Digits demanded of parameters, standard deviations and sums of squares.
+const DIGITS: f64 = 8.0;
+
+/// Sets for which double precision gives fewer digits of the standard deviations, and why.
+const FEWER: [(&str, f64, &str); 1] = [(
+    "Lanczos1",
+    2.5,
+    "the residuals are 1e-13 on values near 1, of which a double rounds off 1e-16: three digits of them exist",
+)];
 
 #[test]
 fn nist_nonlinear_from_both_starts() {
     let mut failures = Vec::new();
-    for (name, value, need_parameters, need_sds) in NONLINEAR {
+    for (name, value) in NONLINEAR {
+        let need_sds = FEWER.iter().find(|f| f.0 == name).map_or(DIGITS, |f| f.1);
         let set = read_nonlinear(name);
         let p = set.parameters.len();
-        assert_eq!(set.rows.len(), set.dof + p, "{name}: rows read");
+        // Rat43 prints 9 degrees of freedom for 15 observations; its certified deviation is that of 11.
+        let dof = if name == "Rat43" { 11 } else { set.dof };
+        assert_eq!(set.rows.len(), dof + p, "{name}: rows read");
         let model = Nist {
             parameters: p,
             rows: &set.rows,
@@ -209,10 +211,10 @@ fn nist_nonlinear_from_both_starts() {
                 fit.stop,
                 fit.evaluations
             );
-            let good = of_parameters >= need_parameters
+            let good = of_parameters >= DIGITS
                 && of_sds >= need_sds
                 && of_rss.min(of_sd) >= need_sds
-                && fit.dof == set.dof
+                && fit.dof == dof
                 && fit.stop.converged();
             if !good {
                 failures.push(line);

@@ -1,27 +1,15 @@
 //! Published fits of curves and robust lines, and curves that break the rules.
 
 use hooptrace::fit::{
-    Bound, Model, NoUncertainty, broken_line, fit_curve, mad_sigma, median, straight_line,
-    theil_sen,
+    Bound, CurveFit, Fitted, Loss, Model, NoUncertainty, UncertainPoints, broken_line,
+    check_gradient, check_residuals, fit_both_errors, fit_curve, fit_curve_robust, mad_sigma,
+    median, profile_parameter, straight_line, theil_sen,
 };
 
+use super::models::{BOD, Formula, MICHAELIS_MENTEN};
 use super::{columns, csv, digits, worst};
 
 type Gradient = fn(&[f64], f64, &mut [f64]);
-
-struct Formula {
-    names: &'static [&'static str],
-    value: fn(&[f64], f64) -> f64,
-}
-
-impl Model for Formula {
-    fn names(&self) -> &[&str] {
-        self.names
-    }
-    fn value(&self, p: &[f64], x: f64) -> f64 {
-        (self.value)(p, x)
-    }
-}
 
 /// The same with a gradient of its own.
 struct WithGradient(Formula, Gradient);
@@ -41,17 +29,8 @@ impl Model for WithGradient {
 /// File, model, start, parameters, standard uncertainties, residual sum of squares.
 type Case<'a> = (&'a str, &'a dyn Model, &'a [f64], &'a [f64], &'a [f64], f64);
 
-const MICHAELIS_MENTEN: Formula = Formula {
-    names: &["Vm", "K"],
-    value: |p, x| p[0] * x / (p[1] + x),
-};
-
 #[test]
 fn curves_with_published_fits() {
-    let bod = Formula {
-        names: &["asymptote", "ln_rate"],
-        value: |p, x| p[0] * (1.0 - (-p[1].exp() * x).exp()),
-    };
     let logistic = Formula {
         names: &["b", "c", "d", "e"],
         value: |p, x| p[1] + (p[2] - p[1]) / (1.0 + (x / p[3]).powf(p[0])),
@@ -72,7 +51,7 @@ fn curves_with_published_fits() {
         ),
         (
             "bod_first_order.csv",
-            &bod,
+            &BOD,
             &[19.0, -0.6],
             &[19.1425752846, -0.632821187865],
             &[2.49591733, 0.382386364],
@@ -199,6 +178,64 @@ fn broken_line_of_bacon_and_watts() {
     assert!(b.improvement > 100.0);
 }
 
+/// Whatever is asked of a fit to hostile data has an answer that is finite, or none.
+fn what_is_said_of_it_is_finite(
+    model: &Formula,
+    x: &[f64],
+    y: &[f64],
+    bounds: Option<&[Bound]>,
+    fit: &CurveFit,
+) {
+    let of = Fitted {
+        model,
+        x,
+        y,
+        weights: None,
+        bounds,
+    };
+    for i in 0..3 {
+        if let Ok(interval) = profile_parameter(&of, fit, i, 0.9) {
+            for end in [interval.lower, interval.upper].into_iter().flatten() {
+                assert!(end.is_finite(), "{interval:?}");
+            }
+        }
+    }
+    if let Some(band) = fit.band(model, 3.5, 1.0, 0.9) {
+        assert!(band.curve.0 <= band.value && band.value <= band.observation.1);
+    }
+    if let Ok(checks) = check_residuals(model, x, y, None, fit) {
+        let tests = [
+            checks.lag_one,
+            checks.runs,
+            checks.normality,
+            checks.largest,
+        ];
+        for test in tests.into_iter().flatten() {
+            assert!((0.0..=1.0).contains(&test.p), "{checks:?}");
+        }
+    }
+    for loss in [Loss::Huber, Loss::Bisquare] {
+        if let Ok(robust) = fit_curve_robust(model, x, y, None, &[0.5, 0.5], bounds, loss) {
+            assert!(robust.parameters.iter().all(|p| p.is_finite()));
+            assert!(
+                (0..2).all(|i| robust.u(i).is_err() || robust.u(i).is_ok_and(|u| u > 0.0)),
+                "{robust:?}"
+            );
+        }
+    }
+    let u = vec![0.1; x.len()];
+    let points = UncertainPoints {
+        x,
+        y,
+        u_x: &u,
+        u_y: &u,
+    };
+    if let Ok(both) = fit_both_errors(model, points, &[0.5, 0.5], bounds) {
+        assert!(both.fit.parameters.iter().all(|p| p.is_finite()));
+    }
+    let _ = check_gradient(model, &fit.parameters, x);
+}
+
 #[test]
 fn hostile_curves_neither_panic_nor_pretend() {
     type Value = fn(&[f64], f64) -> f64;
@@ -243,6 +280,7 @@ fn hostile_curves_neither_panic_nor_pretend() {
                 let Ok(fit) = fit else {
                     continue;
                 };
+                what_is_said_of_it_is_finite(&model, &x, &y, bounds.as_ref().map(|b| &b[..]), &fit);
                 for i in 0..2 {
                     // Where the curve does not depend on a parameter there must be no uncertainty of it.
                     assert!(

@@ -401,6 +401,16 @@ pub fn free_run() -> (RunResult, Made) {
     run.balloon_id = Some("B-20".to_owned());
     run.balloon = Some(BalloonResult {
         model: "straight line with a foot".to_owned(),
+        models: [Some((0.0, 0.9)), Some((4.394, 0.1)), None]
+            .map(|ranked| ModelRank {
+                model: "a made-up curve".to_owned(),
+                delta_aicc: ranked.map(|r| r.0),
+                weight: ranked.map(|r| r.1),
+                reason: ranked
+                    .is_none()
+                    .then(|| "too few made-up points".to_owned()),
+            })
+            .to_vec(),
         source: "optical".to_owned(),
         unfolded_diameter: q(19.6, 0.05, "mm"),
         diameter_at_nominal: q(20.02, 0.04, "mm"),

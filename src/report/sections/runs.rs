@@ -12,6 +12,7 @@ use askama::Template;
 
 mod breaks;
 mod clocks;
+mod models;
 mod tables;
 
 /// Runs.

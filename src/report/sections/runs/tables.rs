@@ -29,6 +29,10 @@ pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
             super::breaks::by_definition(run),
         ),
         ("Log-odds of each kind", super::breaks::log_odds(run)),
+        (
+            "Models tried on the diameters of the balloon",
+            super::models::tried(run),
+        ),
         ("Diameters by method", by_method(run).unwrap_or_default()),
         ("Phases of the run", phases(run)),
         ("How the recording was read", reading(run)),
@@ -308,7 +312,12 @@ fn balloon(run: &RunResult) -> Table {
         );
         t.add("Growth with pressure", &b.compliance, 1.0, "mm/kPa");
         let mut table = t.table();
-        table.note = format!("Model: {}; diameters from: {}", b.model, b.source);
+        table.note = format!(
+            "Model: {}{}; diameters from: {}",
+            b.model,
+            super::models::runner_up(b),
+            b.source
+        );
         return table;
     }
     t.table()
