@@ -111,7 +111,9 @@ impl Scenario {
         for (n, run) in (0_u32..).zip(runs.iter_mut()) {
             run.start_s = 8 * 3600 + n * 60;
             let hand = OPERATORS.get(n as usize % OPERATORS.len());
-            run.operator = hand.copied().unwrap_or_default().to_owned();
+            hand.copied()
+                .unwrap_or_default()
+                .clone_into(&mut run.operator);
             // One frame of a study goes into the duplicator.
             run.flow_eoa_cm2 = (n == FLOW_RUN).then_some(FLOW_EOA_CM2);
         }
