@@ -18,6 +18,7 @@ mod further;
 mod open;
 mod reference;
 mod results;
+mod trials;
 
 use crate::balloon::{FreeBalloon, LineModel};
 use crate::judge::Protocol;
@@ -30,6 +31,7 @@ use crate::recording::{
 };
 use crate::rig::{Rig, Settings, StudyFile};
 use crate::segment::{Motion, Rest, rests, segment};
+use crate::uncertain::Trials;
 use crate::{calibrate, plot, read, table};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -46,6 +48,8 @@ pub struct Options {
     pub only: Vec<String>,
     /// Draw plots and write the report page.
     pub plots: bool,
+    /// Trials of every quantity beside its propagated uncertainty, if asked for.
+    pub trials: Option<Trials>,
 }
 
 /// A study read and ready: its tables, rigs and settings.
@@ -193,7 +197,8 @@ pub fn analyse(
             // A large file takes as long to hash as its recording to analyse.
             let ((result, figures), fingerprint) = rayon::join(
                 || {
-                    let result = frame_run::analyse(study, &references, run, &attempt);
+                    let result =
+                        frame_run::analyse(study, &references, run, &attempt, options.trials);
                     let prepared = attempt.prepared.as_ref();
                     let figures = draw(study, options, &references, &result, prepared);
                     (result, figures)

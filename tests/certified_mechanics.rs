@@ -194,8 +194,6 @@ fn row(method: GaugeMethod, angle: Option<f64>, repeat: u32, who: &str, value: f
 fn caliper_coverage() {
     const BIAS_MM: f64 = 0.02;
     const REPEAT_MM: f64 = 0.01;
-    // What one reading is worth: hand, scatter and a step of 0.01 mm together.
-    const READING_U_MM: f64 = 0.022_5;
     let mut lcg = Lcg(7);
     for (orientations, operators, repeats, step) in [
         (4, 2, 2, 0.01),
@@ -205,7 +203,8 @@ fn caliper_coverage() {
     ] {
         let gauge = GaugeWorth {
             resolution_mm: Some(step),
-            u_mm: Some(READING_U_MM),
+            // What one reading is worth: hand, scatter and step together.
+            u_mm: Some(BIAS_MM.hypot(REPEAT_MM).hypot(step / 12.0_f64.sqrt())),
             repeat: None,
         };
         let mut scores = Vec::new();

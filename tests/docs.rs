@@ -322,6 +322,7 @@ fn the_files_promised_are_the_files_written() {
     let study = hooptrace::pipeline::open_study(&root().join("sample-runs/first-look")).unwrap();
     let options = hooptrace::pipeline::Options {
         plots: true,
+        trials: None,
         only: vec!["fl1".to_owned()],
     };
     let analysed = hooptrace::pipeline::analyse(&study, &options, &|_, _| {}).unwrap();

@@ -5,6 +5,7 @@ use super::messages::counted;
 use crate::pipeline::{self, Options, Study};
 use crate::recording::{Analysis, EventKind, Finding, Place, RunKind, Severity};
 use crate::table::write_folder;
+use crate::uncertain::Trials;
 use std::fmt::Write as _;
 use std::path::{Component, Path, PathBuf};
 
@@ -36,6 +37,10 @@ pub fn run(
     let options = Options {
         only: args.only.clone(),
         plots: !args.no_plots,
+        trials: args.monte_carlo.map(|most| Trials {
+            most: most as usize,
+            seed: args.seed,
+        }),
     };
     let analysed = match args.threads {
         None => pipeline::analyse(&study, &options, progress)?,

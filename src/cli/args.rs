@@ -143,6 +143,12 @@ pub struct Analyse {
     /// No plots and no report page: results.json and the tables only.
     #[arg(long)]
     pub no_plots: bool,
+    /// Put quantities and their uncertainties to the proof by at most so many trials each (JCGM 101); fewer where the result settles.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(20_000..=10_000_000))]
+    pub monte_carlo: Option<u32>,
+    /// Seed of the trials.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
     /// Print nothing but errors.
     #[arg(long, short)]
     pub quiet: bool,

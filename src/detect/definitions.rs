@@ -3,7 +3,7 @@
 use super::{Context, Fall};
 use crate::calibrate::median;
 use crate::recording::{Contribution, PhaseKind, PressureByDefinition, PressureDefinition, Trace};
-use crate::uncertain::Quantity;
+use crate::uncertain::{Distribution, Quantity};
 
 /// The maximum is looked for in this time before the onset, s.
 const BEFORE_S: f64 = 0.1;
@@ -32,6 +32,7 @@ fn part(source: &str, u_kpa: f64) -> Contribution {
         // What is exactly nothing contributes nothing; what is not known says so.
         u: u_kpa.is_finite().then_some(u_kpa),
         unit: "kPa".to_owned(),
+        distribution: Distribution::Normal,
         reason: (!u_kpa.is_finite()).then(|| "not known".to_owned()),
     }
 }
@@ -68,6 +69,7 @@ fn line_loss(context: &Context<'_>, fall: &Fall) -> Contribution {
         source: "line loss".to_owned(),
         u,
         unit: "kPa".to_owned(),
+        distribution: Distribution::Rectangular,
         reason: u.is_none().then(|| match rate {
             Some(rate) => format!(
                 "{rate:+.2} mL/s flowed at the onset; between an inflator-side transducer and the balloon the line takes a part of the pressure; resistance_kpa_s_per_ml of [line] is not declared, so that is in no uncertainty"
@@ -101,7 +103,10 @@ fn onset(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     let mut budget = channel(context.trace, fall.pressure_kpa, fall.t_s).to_vec();
     budget.extend([
         part("noise of the samples before", level.noise),
-        part("interval of the onset", level.timing),
+        Contribution {
+            distribution: Distribution::Rectangular,
+            ..part("interval of the onset", level.timing)
+        },
         part("volume counter", level.counter),
     ]);
     if fall.clipped {

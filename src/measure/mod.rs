@@ -33,5 +33,6 @@ pub use plug::{PlugReading, largest_plug, plug_step};
 pub use repeatability::{Repeatability, repeatability};
 pub use section::{SectionMeasure, measure_contour, measure_outline};
 mod specimen;
+mod trials;
 
 pub use specimen::{Specimen, SpecimenInput, specimen};

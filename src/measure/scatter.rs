@@ -15,6 +15,9 @@ const DITHER: f64 = 0.5;
 /// the scatter is only estimated).
 const BIAS_LEAST: f64 = 0.3;
 
+/// Name of the component that a hand brings into everything it reads.
+pub(super) const HAND_BIAS: &str = "bias of operator and caliper";
+
 /// Readings of a cell: one orientation (tenths of a degree; `None` not recorded) and operator.
 pub(super) type Cells = BTreeMap<Option<i64>, BTreeMap<String, Vec<f64>>>;
 
@@ -129,9 +132,7 @@ impl Scatter {
         }
         if gauge.u_mm.is_some_and(|u| u > 0.0) {
             let share = 1.0 / (operators.max(1) as f64).sqrt();
-            budget.push(
-                Component::normal("bias of operator and caliper", self.bias).sensitivity(share),
-            );
+            budget.push(Component::normal(HAND_BIAS, self.bias).sensitivity(share));
         }
         if let Some(step) = gauge.resolution_mm.filter(|q| *q > 0.0)
             && self.repeat < DITHER * step

@@ -4,8 +4,11 @@ use super::caliper::{CaliperMean, GaugeWorth, mean_diameter};
 use super::mechanics::{Correlation, area_quantity, diameter_changes};
 use super::plug::largest_plug;
 use super::section::measure_contour;
-use crate::recording::{Areas, CaliperRow, Contour, Diameters, Finding, GaugeMethod, Place, Stage};
-use crate::uncertain::Quantity;
+use super::trials::{self, Used};
+use crate::recording::{
+    Areas, ByTrials, CaliperRow, Contour, Diameters, Finding, GaugeMethod, Place, Stage,
+};
+use crate::uncertain::{Budget, Quantity, Trials};
 use std::collections::BTreeMap;
 
 /// Stages with the words results use.
@@ -34,6 +37,8 @@ pub struct SpecimenInput<'a> {
     pub optical_loaded: Option<(f64, f64)>,
     /// When "after" was taken, if somebody wrote it down.
     pub after_when: Option<&'a str>,
+    /// Name of the run, and how many trials are made of its quantities, if any.
+    pub trials: Option<(&'a str, Trials)>,
 }
 
 /// Diameters and areas of a frame.
@@ -42,6 +47,10 @@ pub struct Specimen {
     pub diameters: Diameters,
     /// Areas.
     pub areas: Areas,
+    /// What the uncertainty of each diameter is made of, where it is a mean of readings.
+    pub budgets: BTreeMap<String, Budget>,
+    /// The same by trials, where they were asked for.
+    pub by_trials: Vec<ByTrials>,
     /// Doubts.
     pub findings: Vec<Finding>,
 }
@@ -198,9 +207,53 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         after_measured: input.after_when.unwrap_or("not written down").to_owned(),
         by_method,
     };
+    let by_trials = input.trials.map_or_else(Vec::new, |(run_id, trials)| {
+        let propagated = |name: &str| {
+            Some(match name {
+                "diameters.before" => diameters.before.clone(),
+                "diameters.loaded" => diameters.loaded.clone(),
+                "diameters.after" => diameters.after.clone(),
+                "diameters.set" => diameters.set.clone(),
+                "diameters.set_ratio" => diameters.set_ratio.clone(),
+                "diameters.recoil" => diameters.recoil.clone(),
+                "diameters.recovery" => diameters.recovery.clone(),
+                "diameters.expansion" => diameters.expansion.clone(),
+                "areas.before" => areas.before.clone(),
+                "areas.loaded" => areas.loaded.clone(),
+                "areas.after" => areas.after.clone(),
+                "areas.gain" => areas.gain.clone(),
+                _ => return None,
+            })
+        };
+        let used = |stage: &str, quantity| Used {
+            quantity,
+            caliper: calipers
+                .get(stage)
+                .filter(|mean| mean.diameter == *quantity),
+        };
+        let stages = [
+            used("before", &diameters.before),
+            used("loaded", &diameters.loaded),
+            used("after", &diameters.after),
+        ];
+        trials::diameters(&stages, &propagated, run_id, trials)
+    });
+    let budgets = [
+        ("before", &diameters.before),
+        ("loaded", &diameters.loaded),
+        ("after", &diameters.after),
+    ]
+    .into_iter()
+    .filter_map(|(stage, used)| {
+        let mean = calipers.get(stage).filter(|mean| mean.diameter == *used)?;
+        Some((format!("diameters.{stage}"), mean.budget.clone()))
+    })
+    .collect();
     Specimen {
         diameters,
         areas,
+        budgets,
+        by_trials,
         findings,
     }
 }

@@ -3,9 +3,10 @@
 use super::effective::EffectiveArea;
 use super::flow_period::{FlowError, FlowPeriod, positive_pressure_periods};
 use super::formula::OrificeFormula;
-use crate::recording::{Finding, FlowRecord};
-use crate::uncertain::{Budget, Component, Quantity};
-use statrs::distribution::{ContinuousCDF, StudentsT};
+use crate::recording::{ByTrials, Finding, FlowRecord};
+use crate::uncertain::{
+    Budget, Component, Input, MonteCarlo, Quantity, Trials, monte_carlo, widened,
+};
 
 /// What the instruments of the flow loop are worth, all standard uncertainties. The rig does not declare them, so the defaults are
 /// common practice (no source): state others where the loop's certificate does.
@@ -51,6 +52,10 @@ pub struct FlowMeasure {
     pub beats: Vec<FlowPeriod>,
     /// Where the uncertainty of the effective area comes from, cm².
     pub budget: Budget,
+    /// Inputs of the effective area for trials: flow, pressure difference, density, and what the beats differ by.
+    area_trials: Option<[Input; 4]>,
+    /// The mean gradient for trials.
+    gradient_trials: Input,
     /// Doubts.
     pub findings: Vec<Finding>,
 }
@@ -64,23 +69,15 @@ fn mean_of(values: &[f64]) -> (f64, Option<f64>) {
     (mean, spread)
 }
 
-/// Upper end of the middle 95 % ...
-const UPPER: f64 = 0.975;
-/// ... and the standard normal quantile there.
-const UPPER_NORMAL: f64 = 1.959_964;
+/// Name of the component.
+const BETWEEN: &str = "spread between beats";
 
 /// Adds the spread between beats where there is one.
 fn between(mut budget: Budget, spread: Option<f64>, beats: usize) -> Budget {
     if let Some(spread) = spread {
-        let dof = beats as f64 - 1.0;
         // Two or three beats tell their spread badly: it is widened so that twice of it holds 95 % (t over the normal quantile).
-        let few =
-            StudentsT::new(0.0, 1.0, dof).map_or(1.0, |t| t.inverse_cdf(UPPER) / UPPER_NORMAL);
-        budget.push(
-            Component::normal("spread between beats", spread)
-                .sensitivity(few)
-                .dof(dof),
-        );
+        let few = widened(beats as f64 - 1.0);
+        budget.push(Component::normal(BETWEEN, spread).sensitivity(few));
     }
     budget
 }
@@ -107,7 +104,7 @@ pub fn measure_flow(
             instruments.u_dp_zero_mmhg,
         ));
     let dp_u = dp_instrument.combined();
-    let gradient_budget = between(dp_instrument, gradient_spread, n);
+    let gradient_budget = between(dp_instrument.clone(), gradient_spread, n);
 
     let (rms, rms_spread) = pick(|b| b.rms_flow_ml_s);
     let flow =
@@ -123,6 +120,28 @@ pub fn measure_flow(
 
     let (area, budget) =
         effective_area(&beats, (rms, gradient, dp_u), density_g_per_ml, instruments);
+    let area_trials = area.is_ok().then(|| {
+        let spread = budget.components.iter().filter(|c| c.name == BETWEEN);
+        let instrument = |value: f64, u_rel: f64| Input::normal(value, value * u_rel);
+        [
+            instrument(rms, instruments.u_flow_rel),
+            Input {
+                value: gradient,
+                budget: dp_instrument,
+            },
+            instrument(density_g_per_ml, instruments.u_density_rel),
+            Input {
+                value: 0.0,
+                budget: Budget {
+                    components: spread.cloned().collect(),
+                },
+            },
+        ]
+    });
+    let gradient_trials = Input {
+        value: gradient,
+        budget: gradient_budget.clone(),
+    };
     let mut findings = Vec::new();
     if n == 1 {
         findings.push(Finding::doubt(
@@ -157,8 +176,50 @@ pub fn measure_flow(
         rate: rate(&beats),
         beats,
         budget,
+        area_trials,
+        gradient_trials,
         findings,
     })
+}
+
+impl FlowMeasure {
+    /// Orifice area and mean gradient by trials, where they have an uncertainty.
+    pub fn by_trials(&self, stage: &str, label: &str, trials: Trials) -> Vec<ByTrials> {
+        let mut said = Vec::new();
+        let formula = &self.area_trials;
+        let mut add = |name: &str, unit: &str, quantity: &Quantity, found: Option<MonteCarlo>| {
+            let found = found.filter(|_| quantity.pair().is_some());
+            let name = format!("flow.{stage}.{name}");
+            said.extend(found.map(|found| ByTrials::new(name, unit, quantity, found)));
+        };
+        if let Some(inputs) = formula {
+            let area = |x: &[f64]| match x {
+                [flow, gradient, density, beats] => {
+                    EffectiveArea.equation_value(&[*flow, *gradient, *density]) + beats
+                }
+                _ => f64::NAN,
+            };
+            add(
+                "effective_orifice_area",
+                "cm2",
+                &self.effective_orifice_area,
+                monte_carlo(&area, inputs, &[], &format!("{label} area"), trials),
+            );
+        }
+        add(
+            "mean_gradient",
+            "mmHg",
+            &self.mean_gradient,
+            monte_carlo(
+                &|x| x.first().copied().unwrap_or(f64::NAN),
+                std::slice::from_ref(&self.gradient_trials),
+                &[],
+                &format!("{label} gradient"),
+                trials,
+            ),
+        );
+        said
+    }
 }
 
 /// Effective area from the means over the beats; its spread between beats from the areas of the single beats.

@@ -3,7 +3,7 @@
 use crate::recording::{
     Contribution, Event, EventKind, ObservationRow, PressureByDefinition, PressureDefinition,
 };
-use crate::uncertain::Quantity;
+use crate::uncertain::{Distribution, Quantity};
 use crate::units::{self, Dimension};
 
 /// Word of an observation that tells what the dial showed.
@@ -30,6 +30,7 @@ pub(super) fn add(events: &mut [Event], observations: &[ObservationRow]) {
                 source: "dial".to_owned(),
                 u: None,
                 unit: "kPa".to_owned(),
+                distribution: Distribution::Rectangular,
                 reason: Some(
                     "2 to 3 % of full scale are usual for a dial (from memory, no source read)"
                         .to_owned(),

@@ -4,7 +4,7 @@ use super::Study;
 use crate::orifice::{FlowInstruments, measure_flow};
 use crate::recording::{Finding, FlowResult, Place, RunResult, RunRow, Stage};
 use crate::rig::Rig;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Quantity, Trials};
 
 /// Density of water at room temperature, used with a doubt where the rig declares none, g/mL.
 const WATER_G_PER_ML: f64 = 1.0;
@@ -12,7 +12,13 @@ const WATER_G_PER_ML: f64 = 1.0;
 const CM2_PER_MM2: f64 = 0.01;
 
 /// Adds the flow figures of every record of the run.
-pub(super) fn measure(study: &Study, rig: &Rig, run: &RunRow, result: &mut RunResult) {
+pub(super) fn measure(
+    study: &Study,
+    rig: &Rig,
+    run: &RunRow,
+    trials: Option<Trials>,
+    result: &mut RunResult,
+) {
     for record in study.tables.flows.iter().filter(|f| f.run_id == run.run_id) {
         let stage = match record.stage {
             Stage::Before => "before",
@@ -51,6 +57,16 @@ pub(super) fn measure(study: &Study, rig: &Rig, run: &RunRow, result: &mut RunRe
                 .run(&run.run_id),
             ),
             Ok(flow) => {
+                result.budgets.insert(
+                    format!("flow.{stage}.effective_orifice_area"),
+                    flow.budget.clone(),
+                );
+                if let Some(trials) = trials {
+                    let label = format!("{}: flow.{stage}", run.run_id);
+                    result
+                        .monte_carlo
+                        .extend(flow.by_trials(stage, &label, trials));
+                }
                 result
                     .findings
                     .extend(flow.findings.into_iter().map(|f| f.run(&run.run_id)));

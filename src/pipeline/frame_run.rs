@@ -10,7 +10,7 @@ use crate::recording::{
     PhaseKind, Place, RunResult, RunRow, Severity,
 };
 use crate::rig::Rig;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Quantity, Trials};
 
 /// Words of an observation that tells of a broken ring.
 const BROKEN_WORDS: [&str; 3] = ["gap", "broken", "break"];
@@ -24,6 +24,7 @@ pub(super) fn analyse(
     references: &References,
     run: &RunRow,
     attempt: &Attempt,
+    trials: Option<Trials>,
 ) -> RunResult {
     let mut result = results::bare(study, run, attempt);
     let Ok(rig) = study.rig_of(run) else {
@@ -39,8 +40,15 @@ pub(super) fn analyse(
         .balloons
         .iter()
         .find(|b| Some(&b.balloon_id) == run.balloon_id.as_ref());
-    measure_specimen(study, rig, run, attempt.prepared.as_ref(), &mut result);
-    flow::measure(study, rig, run, &mut result);
+    measure_specimen(
+        study,
+        rig,
+        run,
+        attempt.prepared.as_ref(),
+        trials,
+        &mut result,
+    );
+    flow::measure(study, rig, run, trials, &mut result);
     let Some(prepared) = &attempt.prepared else {
         return result;
     };
@@ -67,6 +75,9 @@ pub(super) fn analyse(
         balloon_row,
         &mut result,
     );
+    if let Some(trials) = trials {
+        super::trials::add(&mut result, trials);
+    }
     if result
         .findings
         .iter()
@@ -83,6 +94,7 @@ fn measure_specimen(
     rig: &Rig,
     run: &RunRow,
     prepared: Option<&Prepared>,
+    trials: Option<Trials>,
     result: &mut RunResult,
 ) {
     let readings: Vec<_> = study
@@ -129,10 +141,13 @@ fn measure_specimen(
         plug_step_mm: measure::plug::plug_step(&plugs),
         optical_loaded,
         after_when: after_when.as_deref().map(str::trim),
+        trials: trials.map(|trials| (run.run_id.as_str(), trials)),
     });
     result
         .findings
         .extend(specimen.findings.into_iter().map(|f| f.run(&run.run_id)));
+    result.budgets.extend(specimen.budgets);
+    result.monte_carlo = specimen.by_trials;
     result.diameters = Some(specimen.diameters);
     result.areas = Some(specimen.areas);
 }

@@ -58,6 +58,8 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
         diameters: None,
         areas: None,
         flow: BTreeMap::new(),
+        budgets: BTreeMap::new(),
+        monte_carlo: Vec::new(),
         observations: study
             .tables
             .observations
@@ -121,8 +123,9 @@ pub(super) fn highest_pressure(trace: &Trace) -> Quantity {
             "the channel was at its limit: the pressure was at least this",
         );
     }
+    let t_s = trace.time_s.get(top.1).copied();
     let u = trace
-        .u_pressure_at(top.0, trace.time_s[top.1])
+        .u_pressure_at(top.0, t_s.unwrap_or(trace.zeroed_at_s))
         .hypot(trace.noise_kpa);
     Quantity::known(
         top.0,
@@ -174,7 +177,7 @@ pub(super) fn assemble(
             name: env!("CARGO_PKG_NAME").to_owned(),
             version: env!("CARGO_PKG_VERSION").to_owned(),
         },
-        study: study_info(study),
+        study: study_info(study, options),
         inputs,
         findings,
         runs,
@@ -187,7 +190,7 @@ pub(super) fn assemble(
     Ok(Analysed { analysis, outputs })
 }
 
-fn study_info(study: &Study) -> StudyInfo {
+fn study_info(study: &Study, options: &Options) -> StudyInfo {
     StudyInfo {
         title: study.file.title.clone(),
         rig: study.rig.name.clone(),
@@ -200,6 +203,7 @@ fn study_info(study: &Study) -> StudyInfo {
         }
         .to_owned(),
         fracture_pressure_definition: "gauge pressure at the onset of the fall, placed by change point (not the dial, not a maximum)".to_owned(),
+        monte_carlo: options.trials,
         settings: serde_json::to_value(study.settings()).unwrap_or_default(),
     }
 }

@@ -1,7 +1,9 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
-use super::{Event, Finding, GaugeMethod, Inspection, ObservationRow, Phase, ReadSummary, RunKind};
-use crate::uncertain::Quantity;
+use super::{
+    ByTrials, Event, Finding, GaugeMethod, Inspection, ObservationRow, Phase, ReadSummary, RunKind,
+};
+use crate::uncertain::{Budget, Quantity};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -55,6 +57,9 @@ pub struct StudyInfo {
     pub transducer_side: String,
     /// Definition of the fracture pressure.
     pub fracture_pressure_definition: String,
+    /// Most trials of a quantity and their seed, where trials were asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub monte_carlo: Option<crate::uncertain::Trials>,
     /// Every threshold used, by name.
     pub settings: serde_json::Value,
 }
@@ -391,6 +396,12 @@ pub struct RunResult {
     pub areas: Option<Areas>,
     /// Flow by stage (`before`, `after`).
     pub flow: BTreeMap<String, FlowResult>,
+    /// What the uncertainty of a quantity is made of, by where it stands in the run: `diameters.before`.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub budgets: BTreeMap<String, Budget>,
+    /// Quantities by trials, where they were asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub monte_carlo: Vec<ByTrials>,
     /// Anything else seen.
     pub observations: Vec<ObservationRow>,
     /// The recording.

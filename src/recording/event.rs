@@ -1,6 +1,6 @@
 //! What happened to the frame or the balloon.
 
-use crate::uncertain::Quantity;
+use crate::uncertain::{Distribution, Quantity};
 use serde::Serialize;
 
 /// Kind of an event.
@@ -58,6 +58,8 @@ pub struct Contribution {
     pub u: Option<f64>,
     /// Unit symbol.
     pub unit: String,
+    /// How the error is distributed.
+    pub distribution: Distribution,
     /// Why it is unknown.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,

@@ -10,6 +10,7 @@ mod raw;
 mod readings;
 mod study;
 mod trace;
+mod trials;
 
 pub use analysis::*;
 pub use event::{
@@ -24,3 +25,4 @@ pub use readings::Readings;
 pub use study::*;
 pub use trace::Trace;
 pub(crate) use trace::highest;
+pub use trials::{ByTrials, DIFFER_SHARE};

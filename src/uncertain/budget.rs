@@ -30,6 +30,18 @@ impl Distribution {
     }
 }
 
+/// By how much a standard deviation from so few degrees of freedom is widened so that twice of it holds about 95 %: Student's t over the
+/// normal quantile, both at 97.5 % (JCGM 100, G.3, turned round). 1 for less than one degree.
+pub fn widened(dof: f64) -> f64 {
+    const UPPER: f64 = 0.975;
+    // Normal quantile at 97.5 %.
+    const NORMAL: f64 = 1.959_964;
+    StudentsT::new(0.0, 1.0, dof)
+        .ok()
+        .filter(|_| dof >= 1.0)
+        .map_or(1.0, |t| t.inverse_cdf(UPPER) / NORMAL)
+}
+
 /// One line of a budget.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Component {

@@ -1,7 +1,7 @@
 //! Uncertainty by trials: what a formula makes of draws from its inputs' distributions (JCGM 101:2008), adaptive by its 7.9.
 
 use super::draw::Draws;
-use super::{Budget, Component, Distribution};
+use super::{Budget, Component, Distribution, widened};
 use serde::Serialize;
 
 /// Trials of a block: at least 100/(1 − p) and 10⁴ (JCGM 101, 7.9.4).
@@ -16,7 +16,7 @@ pub const MOST_TRIALS: usize = 10_000_000;
 const ATTEMPTS: usize = 64;
 
 /// How many trials, and from which stream of random numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Trials {
     /// Most trials; fewer where the result settles before. From 20 000 up to [`MOST_TRIALS`].
     pub most: usize,
@@ -138,8 +138,10 @@ fn error(component: &Component, draws: &mut Draws) -> f64 {
         Distribution::Normal => {
             let scale = component.sensitivity * component.u;
             return match component.degrees_of_freedom {
-                Some(dof) if dof > 0.0 => scale * student(dof, draws),
-                _ => scale * draws.normal(),
+                // Up to two degrees of freedom Student's t has no standard deviation to compare.
+                Some(dof) if dof > 2.0 => scale * student(dof, draws),
+                Some(dof) => scale * widened(dof) * draws.normal(),
+                None => scale * draws.normal(),
             };
         }
         Distribution::Resolution => component.width / 2.0,

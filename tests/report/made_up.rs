@@ -175,6 +175,8 @@ pub fn bare(run_id: &str, kind: RunKind, outcome: Outcome) -> RunResult {
     RunResult {
         run_id: run_id.to_owned(),
         kind,
+        budgets: BTreeMap::new(),
+        monte_carlo: Vec::new(),
         frame_id: None,
         balloon_id: None,
         arm: None,
@@ -558,6 +560,7 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
         },
         study: StudyInfo {
             title: "Stroke rate and fracture pressure of sewn metal rings".to_owned(),
+            monte_carlo: None,
             rig: "bench two".to_owned(),
             rig_file: "rigs/bench-two.toml".to_owned(),
             ambient_pressure_kpa: 100.9,

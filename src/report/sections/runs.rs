@@ -14,6 +14,7 @@ mod breaks;
 mod clocks;
 mod models;
 mod tables;
+mod uncertainty;
 
 /// Runs.
 pub struct Runs;

@@ -34,6 +34,11 @@ pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
             super::models::tried(run),
         ),
         ("Diameters by method", by_method(run).unwrap_or_default()),
+        (
+            "What the uncertainties are made of",
+            super::uncertainty::budgets(run),
+        ),
+        ("Uncertainty by trials", super::uncertainty::by_trials(run)),
         ("Phases of the run", phases(run)),
         ("How the recording was read", reading(run)),
         (

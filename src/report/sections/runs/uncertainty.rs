@@ -1,0 +1,83 @@
+//! What the uncertainties of a run are made of, and what trials say of them.
+
+use crate::recording::RunResult;
+use crate::report::show;
+use crate::report::table::{Cell, Table, numbers, words};
+
+/// Every budget: what contributes how much.
+pub fn budgets(run: &RunResult) -> Table {
+    let mut rows = Vec::new();
+    for (quantity, budget) in &run.budgets {
+        for (component, share) in budget.components.iter().zip(budget.shares()) {
+            let dof = component
+                .degrees_of_freedom
+                .map_or_else(|| "∞".to_owned(), |dof| show::fixed(dof, 0));
+            rows.push(vec![
+                Cell::text(quantity),
+                Cell::text(&component.name)
+                    .sub(format!("{:?}", component.distribution).to_lowercase()),
+                Cell::number(show::digits(component.contribution(), SIGNIFICANT)),
+                Cell::number(show::fixed(100.0 * share, 1)),
+                Cell::number(dof),
+            ]);
+        }
+    }
+    Table::new(
+        "",
+        vec![
+            words("Quantity"),
+            words("Component"),
+            numbers("Contribution", "unit of the quantity"),
+            numbers("Share of the variance", "%"),
+            numbers("Degrees of freedom", ""),
+        ],
+        rows,
+    )
+}
+
+/// Digits of a contribution.
+const SIGNIFICANT: i32 = 3;
+
+/// Every quantity by trials beside its propagated uncertainty.
+pub fn by_trials(run: &RunResult) -> Table {
+    let ends = |u: f64, (low, high): (f64, f64)| {
+        format!(
+            "{} to {}",
+            show::pair(low, Some(u)).0,
+            show::pair(high, Some(u)).0
+        )
+    };
+    let rows = run
+        .monte_carlo
+        .iter()
+        .map(|by| {
+            let trials = &by.trials;
+            let (mean, sd) = show::pair(trials.mean, Some(trials.sd));
+            let told = match (by.differs, trials.settled) {
+                (true, _) => "differs by more than 5 %",
+                (false, false) => "not settled",
+                (false, true) => "",
+            };
+            vec![
+                Cell::text(&by.quantity).sub(format!("{}, {} trials", by.unit, trials.trials)),
+                Cell::number(mean),
+                Cell::number(sd),
+                Cell::number(by.u.map_or_else(String::new, |u| show::pair(u, Some(u)).1)).sub(told),
+                Cell::number(ends(trials.sd, trials.symmetric)),
+                Cell::number(ends(trials.sd, trials.shortest)),
+            ]
+        })
+        .collect();
+    Table::new(
+        "",
+        vec![
+            words("Quantity"),
+            numbers("Mean", ""),
+            numbers("u by trials", ""),
+            numbers("u by propagation", ""),
+            numbers("95 %, symmetric", ""),
+            numbers("95 %, shortest", ""),
+        ],
+        rows,
+    )
+}
