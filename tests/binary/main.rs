@@ -531,8 +531,14 @@ fn simulate_writes_the_sample_studies() {
 fn prove_says_what_of_its_options_is_wrong() {
     let bench = Bench::new();
     for (words, says) in [
-        (&["--set", "drop_shar=1"][..], "unknown field `drop_shar`"),
+        (&["--set", "drop_shar=1"][..], "did you mean `drop_share`?"),
         (&["--set", "drop_share=much"], "drop_share=much"),
+        (&["--set", "leak.shortes_s=1"], "did you mean `shortest_s`?"),
+        (&["--set", "leak.shortest_s=-1"], "`leak.shortest_s` is -1"),
+        (
+            &["--set", "leak.shortest_s=3", "--set", "leak.long_s=2"],
+            "the first must be the smaller",
+        ),
         (&["--noise-kpa", "-3"], "expected a number above 0"),
         (&["--rate-hz", "NaN"], "expected a number above 0"),
         (&["--runs", "0"], "at least 1"),
@@ -545,4 +551,22 @@ fn prove_says_what_of_its_options_is_wrong() {
         assert!(ended.stderr.contains(says), "{words:?}: {}", ended.stderr);
         assert!(!ended.stderr.contains("study.toml"), "{}", ended.stderr);
     }
+}
+
+/// What `settings` prints is a part of a study file that changes nothing.
+#[test]
+fn the_printed_settings_are_the_defaults() {
+    let bench = Bench::new();
+    let ended = bench.run(&["settings"]);
+    assert!(ended.status == 0 && ended.stderr.is_empty());
+    assert!(ended.stdout.contains("\n[settings.leak]\n"));
+    assert!(ended.stdout.contains("\nshortest_s = 0.25\n"));
+    assert!(ended.stdout.lines().all(|line| line.len() <= 112));
+    bench.analyse(&["--no-plots", "--only", "fl1"], 0);
+    let before = bench.results()["study"]["settings"].clone();
+    let study = bench.read("study/study.toml");
+    bench.write("study/study.toml", &format!("{study}\n{}", ended.stdout));
+    bench.analyse(&["--no-plots", "--only", "fl1"], 0);
+    assert_eq!(bench.results()["study"]["settings"], before);
+    assert_eq!(before["leak"]["shortest_s"], 0.25);
 }
