@@ -563,7 +563,7 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             ambient_pressure_kpa: 100.9,
             transducer_side: "balloon".to_owned(),
             fracture_pressure_definition: "onset by change point".to_owned(),
-            settings: serde_json::json!({"drop_share": 0.004, "strict": false, "window": {"before_s": 0.1}}),
+            settings: serde_json::json!({"drop_share": 0.004, "strict": false, "leak": {"long_s": 1.0, "shortest_s": 0.3}, "window": {"before_s": 0.1}}),
         },
         inputs: vec![Input {
             path: "runs.csv".to_owned(),
