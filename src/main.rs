@@ -6,7 +6,7 @@
 )]
 
 use clap::Parser;
-use hooptrace::cli::{analyse, args, check, inspect, messages, prove};
+use hooptrace::cli::{analyse, args, check, inspect, messages, prove, settings};
 use hooptrace::read::SourceLines;
 use hooptrace::recording::Finding;
 use hooptrace::rig;
@@ -40,6 +40,10 @@ fn main() -> ExitCode {
             (done.map(|()| 0), SourceLines::of_files())
         }
         args::Command::Prove(args) => (run_prove(&args), SourceLines::of_files()),
+        args::Command::Settings => {
+            print(&settings::text());
+            (Ok(0), SourceLines::of_files())
+        }
     };
     ExitCode::from(status.unwrap_or_else(|findings| {
         let told = messages::in_words(&findings, &mut lines, "");

@@ -330,9 +330,10 @@ fn calibrate_and_segment(
     info.duration_s = trace.time_s.last().copied().unwrap_or(0.0);
     info.rate_hz = 1.0 / trace.step_s;
     info.noise_kpa = trace.noise_kpa;
-    let motion = Motion::of(&trace);
-    let phases = segment(&trace, &motion);
-    let rests = rests(&trace, &motion, &phases);
+    let settings = study.settings();
+    let motion = Motion::of(&trace, &settings.motion);
+    let phases = segment(&trace, &motion, &settings.phases);
+    let rests = rests(&trace, &motion, &phases, &settings.rests);
     effects::in_phases(&mut findings, &phases);
     let prepared = Prepared {
         trace,

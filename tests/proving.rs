@@ -213,7 +213,7 @@ fn a_detector_made_blind_is_found_out() {
     let blind = proven(
         "everyday",
         24,
-        &[("volume_share", "20.0"), ("drop_share", "0.5")],
+        &[("volume_share", "1.0"), ("drop_share", "1.0")],
     );
     assert_eq!((sound.runs.len(), blind.runs.len()), (24, 24));
     let recall = |proof: &Proof| Rates::of(&proof.runs, |_| true).recall;
@@ -221,8 +221,8 @@ fn a_detector_made_blind_is_found_out() {
     assert!(recall(&sound).value().unwrap() > 0.85);
     assert!(recall(&blind).value().unwrap() < 0.2);
     // The table says with what it was made, and no run is lost from the tables for programs.
-    let told = summary(&blind, &[("drop_share".to_owned(), "0.5".to_owned())]);
-    assert!(told.contains("with drop_share = 0.5") && told.contains("NOT MET"));
+    let told = summary(&blind, &[("drop_share".to_owned(), "1.0".to_owned())]);
+    assert!(told.contains("with drop_share = 1.0") && told.contains("NOT MET"));
     let csv = String::from_utf8(runs_csv(&sound.runs).unwrap()).unwrap();
     for run in &sound.runs {
         assert!(csv.contains(&format!("{},{}", run.study, run.run_id)));

@@ -5,6 +5,10 @@
 mod checks;
 #[path = "report/made_up.rs"]
 mod made_up;
+#[path = "report/noise.rs"]
+mod noise;
+#[path = "report/settings.rs"]
+mod settings;
 
 use checks::{assert_balanced, assert_figure, ids, texts};
 use hooptrace::plot::{RunContext, RunFigures, capital, figures, overview, png, study_figures};

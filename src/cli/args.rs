@@ -1,6 +1,6 @@
 //! What may be typed.
 
-use crate::rig::Settings;
+use crate::rig::settings;
 use clap::{Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -57,10 +57,13 @@ pub enum Command {
     },
     /// Prove the detector: simulate runs of known truth, analyse them, and print how often it is right.
     #[command(
-        after_help = "Examples:\n  hooptrace prove --runs 400\n  hooptrace prove --scenario my-bench.toml --set false_alarms_per_run=1e-6 --out proof\n\n\
+        after_help = "Examples:\n  hooptrace prove --runs 400\n  hooptrace prove --scenario my-bench.toml --set false_alarms_per_run=1e-6 --out proof\n  hooptrace prove --runs 400 --set onset.shape_share=0.3\n\n\
         Exit status: 0 every demand is met; 1 one is not; 2 could not be done."
     )]
     Prove(Prove),
+    /// Print every threshold with its default and its reason, as it may stand in study.toml.
+    #[command(after_help = "Example:\n  hooptrace settings > all-settings.toml")]
+    Settings,
 }
 
 /// Options of `prove`.
@@ -121,9 +124,18 @@ fn setting(text: &str) -> Result<(String, String), String> {
         .ok_or_else(|| format!("\"{text}\" is no NAME=VALUE"))?;
     let (name, value) = (name.trim(), value.trim());
     // As it will stand in the study, so that a fault is told here and not of a file nobody wrote.
-    toml::from_str::<Settings>(&format!("{name} = {value}"))
-        .map_err(|error| error.message().replace('\n', " "))?;
+    settings::read_text(&format!("{name} = {value}\n")).map_err(|faults| in_words(&faults))?;
     Ok((name.to_owned(), value.to_owned()))
+}
+
+/// What is wrong with settings, in a line.
+pub(super) fn in_words(faults: &[settings::Fault]) -> String {
+    let words = faults.iter().map(|fault| {
+        let help = fault.help.iter().map(|help| format!("; {help}"));
+        let words = fault.message.replace('\n', " ");
+        help.fold(words, |words, help| words + &help)
+    });
+    words.collect::<Vec<_>>().join("; ")
 }
 
 /// Options of `analyse`.

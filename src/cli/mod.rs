@@ -7,5 +7,6 @@ pub mod inspect;
 pub mod messages;
 mod propose;
 pub mod prove;
+pub mod settings;
 
 pub use inspect::{Inspection, inspect};

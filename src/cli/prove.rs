@@ -5,7 +5,7 @@ use crate::bench::Scenario;
 use crate::plot::{self, RecallPoint};
 use crate::prove::{self, Order, OwnBench, Proof};
 use crate::recording::Finding;
-use crate::rig::load_rig;
+use crate::rig::{load_rig, settings};
 use crate::table::{Output, write_folder};
 use std::path::Path;
 
@@ -30,6 +30,7 @@ pub fn run(
     args: &args::Prove,
     progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Ended, Vec<Finding>> {
+    together(&args.set)?;
     let rig = args
         .rig
         .as_deref()
@@ -80,6 +81,15 @@ pub fn run(
         summary,
         status: if met { 0 } else { NOT_MET },
     })
+}
+
+/// Looks whether settings that are sound one by one are so together.
+fn together(set: &[(String, String)]) -> Result<(), Vec<Finding>> {
+    let lines: Vec<String> = set.iter().map(|(n, v)| format!("{n} = {v}\n")).collect();
+    match settings::read_text(&lines.concat()) {
+        Ok(_) => Ok(()),
+        Err(faults) => Err(vec![Finding::error("settings", args::in_words(&faults))]),
+    }
 }
 
 /// The scenarios of these names or files; all that come with the program where none is named.

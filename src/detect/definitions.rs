@@ -5,14 +5,8 @@ use crate::calibrate::median;
 use crate::recording::{Contribution, PhaseKind, PressureByDefinition, PressureDefinition, Trace};
 use crate::uncertain::{Distribution, Quantity};
 
-/// The maximum is looked for in this time before the onset, s.
-const BEFORE_S: f64 = 0.1;
 /// Why a pressure at the limit of the channel has no uncertainty.
 const AT_LEAST: &str = "the channel was at its limit: the pressure was at least this";
-/// Samples that tell the pressure at the end of a hold.
-const END_OF_HOLD: usize = 5;
-/// The flow at the onset is told from this time before it, s.
-const FLOW_S: f64 = 0.05;
 
 /// Every definition that the recording alone tells. A new one is a function and a line here.
 const DEFINITIONS: &[fn(&Context<'_>, &Fall) -> PressureByDefinition] =
@@ -51,7 +45,9 @@ fn channel(trace: &Trace, kpa: f64, t_s: f64) -> [Contribution; 2] {
 fn line_loss(context: &Context<'_>, fall: &Fall) -> Contribution {
     let trace = context.trace;
     let rate = trace.volume_ml.as_ref().and_then(|volume| {
-        let from = trace.time_s.partition_point(|t| *t < fall.t_lo_s - FLOW_S);
+        let from = trace
+            .time_s
+            .partition_point(|t| *t < fall.t_lo_s - context.settings.definitions.flow_s);
         let from = from.min(fall.before.saturating_sub(1));
         let (dv, dt) = (
             volume.get(fall.before)? - volume.get(from)?,
@@ -125,7 +121,7 @@ fn maximum_before(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     let trace = context.trace;
     let from = trace
         .time_s
-        .partition_point(|t| *t < fall.t_lo_s - BEFORE_S);
+        .partition_point(|t| *t < fall.t_lo_s - context.settings.definitions.before_s);
     let samples = trace
         .pressure_kpa
         .get(from..=fall.before)
@@ -184,7 +180,11 @@ fn last_completed_step(context: &Context<'_>, fall: &Fall) -> PressureByDefiniti
         return missing("no hold was seen before the stroke in which it broke");
     };
     let end = hold.end.min(trace.len());
-    let held = median(&trace.pressure_kpa[end.saturating_sub(END_OF_HOLD).max(hold.start)..end]);
+    let held = median(
+        &trace.pressure_kpa[end
+            .saturating_sub(context.settings.definitions.end_of_hold_samples)
+            .max(hold.start)..end],
+    );
     // What the stroke reached before the break.
     let reached = trace.pressure_kpa[stroke.start.min(fall.before)..=fall.before]
         .iter()

@@ -1,29 +1,10 @@
 //! Where a fall begins and ends: sample by sample against what the pressure would have been without it.
 
-use super::falls::{LEVEL_S, Whole};
+use super::falls::Whole;
 use super::levels::Samples;
 use super::onset::{Beginning, onset};
 use super::stiffness::Stiffness;
 use crate::fit::straight_line;
-
-/// Share of the fall from which a sample belongs to it (or so many standard deviations, if that is more).
-const FIRST_SHARE: f64 = 0.06;
-const FIRST_SIGMAS: f64 = 3.0;
-/// A sample has fallen whole when no more than this share is missing (or so many standard deviations, if that is more).
-const WHOLE_SHARE: f64 = 0.08;
-const WHOLE_SIGMAS: f64 = 2.0;
-/// ... but in much noise neither is more than half of the fall.
-const HALF: f64 = 0.5;
-/// A sample within so many standard deviations of the level before may still be before the onset.
-const NOISE_SIGMAS: f64 = 1.5;
-/// A sample that has lost this share of the fall lies in it and spoils the level before.
-const IN_FALL_SHARE: f64 = 0.2;
-/// A slow fall is told from this share of it to what is left of it: the usual 10 to 90 %.
-const SLOW_ENDS_SHARE: f64 = 0.1;
-/// A sample is certainly before a slow fall if it has lost no more than this share of it.
-const SLOW_FIRST_SHARE: f64 = 0.02;
-/// Fewest samples of a level that tell how fast the pressure rises, where no volume does.
-const PACE_SAMPLES: usize = 5;
 
 /// Where a fall begins and ends, against a level before it.
 pub(super) struct Edge {
@@ -49,12 +30,13 @@ struct Expected<'s, 'a> {
 
 impl<'s, 'a> Expected<'s, 'a> {
     fn new(s: &'s Samples<'a>, stiffness: f64, from: usize, to: usize) -> Self {
-        let pace = if !s.has_volume() && to + 1 - from >= PACE_SAMPLES && !s.clipped(to) {
-            let (t, p) = s.points(from, to + 1);
-            straight_line(&t, &p, None).map_or(0.0, |line| line.slope)
-        } else {
-            0.0
-        };
+        let pace =
+            if !s.has_volume() && to + 1 - from >= s.settings.edge.pace_samples && !s.clipped(to) {
+                let (t, p) = s.points(from, to + 1);
+                straight_line(&t, &p, None).map_or(0.0, |line| line.slope)
+            } else {
+                0.0
+            };
         Self {
             s,
             level: s.mean_p(from, to + 1) - stiffness * s.mean_v(from, to + 1),
@@ -88,6 +70,7 @@ pub(super) fn edge(
     n: usize,
     fall: f64,
 ) -> Option<Edge> {
+    let (is, level_s) = (&s.settings.edge, s.settings.falls.level_s);
     let end = (e + gap + n).min(s.len());
     let e = not_yet_falling(s, k, e, n, fall);
     let from = (e + 1).checked_sub(n)?;
@@ -96,13 +79,13 @@ pub(super) fn edge(
     let lost = |j: usize| expected.lost(j);
     let single = expected.spread(from, e);
     let nearly = fall
-        - (WHOLE_SIGMAS * single)
-            .max(WHOLE_SHARE * fall)
-            .min(HALF * fall);
+        - (is.whole_sigmas * single)
+            .max(is.whole_share * fall)
+            .min(is.most_share * fall);
     let mut fallen = (e..end).find(|&j| lost(j) >= nearly)?;
-    let told = (FIRST_SIGMAS * single)
-        .max(FIRST_SHARE * fall)
-        .min(HALF * fall);
+    let told = (is.first_sigmas * single)
+        .max(is.first_share * fall)
+        .min(is.most_share * fall);
     let mut first = fallen;
     while first > from + 1 && lost(first - 1) > told {
         first -= 1;
@@ -115,16 +98,16 @@ pub(super) fn edge(
     // pace.
     let mut before = first.checked_sub(1)?;
     while before > from
-        && lost(before) > NOISE_SIGMAS * single
-        && s.t(first) - s.t(before) < LEVEL_S
+        && lost(before) > is.noise_sigmas * single
+        && s.t(first) - s.t(before) < level_s
     {
         before -= 1;
     }
     let pace = (lost(first) - lost(before)) / (s.t(first) - s.t(before));
-    let earliest = s.t(before) - NOISE_SIGMAS * single / pace.max(f64::MIN_POSITIVE);
+    let earliest = s.t(before) - is.noise_sigmas * single / pace.max(f64::MIN_POSITIVE);
     while before > from
         && s.t(before) > earliest + s.trace.step_s
-        && s.t(first) - s.t(before) < LEVEL_S
+        && s.t(first) - s.t(before) < level_s
     {
         before -= 1;
     }
@@ -155,6 +138,8 @@ pub(super) fn onset_of(
         first: edge.first - from,
         sigma: edge.single,
         fall,
+        snap_s: s.settings.falls.snap_s,
+        settings: &s.settings.onset,
     })
 }
 
@@ -167,6 +152,7 @@ pub(super) fn not_yet_falling(
     n: usize,
     fall: f64,
 ) -> usize {
+    let is = &s.settings.edge;
     let mut last = e;
     for _ in 0..s.snap_steps() {
         if last < n || s.clipped(last) || s.clipped(last - 1) {
@@ -174,8 +160,8 @@ pub(super) fn not_yet_falling(
         }
         let (from, to) = (last - n, last - 1);
         let expected = Expected::new(s, k.past(to), from, to);
-        let told = (FIRST_SIGMAS * expected.spread(from, to)).max(IN_FALL_SHARE * fall);
-        if expected.lost(last) <= told.min(HALF * fall) {
+        let told = (is.first_sigmas * expected.spread(from, to)).max(is.in_fall_share * fall);
+        if expected.lost(last) <= told.min(is.most_share * fall) {
             break;
         }
         last -= 1;
@@ -185,19 +171,20 @@ pub(super) fn not_yet_falling(
 
 /// Edge of a slow fall: from a tenth to nine tenths of it, against a level well before.
 pub(super) fn slow_edge(s: &Samples<'_>, k: &Stiffness, whole: &Whole, n: usize) -> Option<Edge> {
+    let is = &s.settings.edge;
     let from = (whole.start + 1).checked_sub(n)?;
     let expected = Expected::new(s, k.past(whole.start), from, whole.start);
     let lost = |j: usize| expected.lost(j);
     let single = expected.spread(from, whole.start);
     let end = (whole.start + whole.gap + n).min(s.len());
-    let fallen = (whole.start..end).find(|&j| lost(j) > (1.0 - SLOW_ENDS_SHARE) * whole.fall)?;
+    let fallen = (whole.start..end).find(|&j| lost(j) > (1.0 - is.slow_ends_share) * whole.fall)?;
     let first = (whole.start..=fallen)
         .rev()
-        .take_while(|&j| lost(j) > SLOW_ENDS_SHARE * whole.fall)
+        .take_while(|&j| lost(j) > is.slow_ends_share * whole.fall)
         .last()?;
     let before = (from..first)
         .rev()
-        .find(|&j| lost(j) < single.max(SLOW_FIRST_SHARE * whole.fall))?;
+        .find(|&j| lost(j) < single.max(is.slow_first_share * whole.fall))?;
     Some(Edge {
         before,
         first,

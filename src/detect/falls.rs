@@ -3,7 +3,7 @@
 use super::edge::{Edge, edge, not_yet_falling, onset_of, slow_edge};
 use super::false_alarm::Noise;
 use super::level::{Level, level_before};
-use super::levels::{Probe, SLIP_SHORTEST_S, SNAP_S, Samples, probe};
+use super::levels::{Probe, Samples, probe};
 use super::search::{Hit, Search, withdrawal_explains};
 use super::stiffness::Stiffness;
 use super::{pressure_only, stopcock};
@@ -11,53 +11,12 @@ use crate::balloon::LineModel;
 use crate::calibrate::median;
 use crate::recording::{Phase, Trace};
 use crate::rig::Settings;
-use crate::segment::{FILL_SHARE, Motion};
+use crate::segment::Motion;
 
-/// Lengths of fall looked for, s: a snap with the ring of its transducer, a slow snap, a slip.
-pub(super) const GAPS_S: [f64; 3] = [0.03, 0.12, 0.35];
-/// Length of the levels before and after, s.
-pub(super) const LEVEL_S: f64 = 0.1;
-/// Fewest samples of a level.
-const LEVEL_SAMPLES: usize = 2;
 /// Most samples of a level: 0.1 s of a 50 kHz recording.
 const LEVEL_MOST_SAMPLES: usize = 5000;
-/// The level is looked at again so long before and after: a fall that was not there before and stays is an event.
-const STAYS_S: f64 = 0.4;
-/// Share of a fall that must be left of it (and not have been there before).
-const STAYS_SHARE: f64 = 0.5;
-/// So many samples on a fall tell its pace.
-const ONSET_SAMPLES: usize = 6;
-/// Length of the blocks compared to tell the speed of a fall, s: most of a period of mains hum.
-pub(super) const BLOCK_S: f64 = 0.012;
 /// The fastest part of a fall is looked for so many times in a block.
 const LOOKS_IN_BLOCK: usize = 16;
-/// A swing so many times larger than what stays of it is a knock on the line, not a fall; a damped ring after a snap stays below.
-const KNOCK_SHARE: f64 = 2.5;
-/// A slip loses at least this share of its pressure within [`SNAP_S`]; a hand, creep or a leak is steadier.
-pub(super) const SLIP_FASTEST_SHARE: f64 = 0.17;
-/// The same for a slow clock, where one or two steps are a good part of the time looked at.
-const SLIP_FASTEST_SHARE_SLOW: f64 = 0.35;
-/// A fall cannot be larger than the pressure there was, by more than this share of it (suction, and the uncertainty of both).
-const ALL_OF_IT: f64 = 1.2;
-/// ... and beyond so many standard deviations of a sample and of what moved volume explains.
-const ALL_SIGMAS: f64 = 6.0;
-const MOVED_SIGMAS: f64 = 2.0;
-/// On a slow clock a snap lies in so many steps.
-const SUDDEN_STEPS: f64 = 2.0;
-/// Share of the pressure that a creeping frame loses in a second after a stroke, at most (bench experience, no source).
-const CREEPS_PER_S: f64 = 0.03;
-/// What is left after a fall shows in this time after it, s: a line swings before.
-const SETTLED_S: (f64, f64) = (0.15, 0.5);
-/// A pressure is below zero from so many standard uncertainties of a sample and its zero ...
-const SUCTION_SIGMAS: f64 = 4.0;
-/// ... and this much, kPa: a hand's breadth of water, and the swing of a line.
-const SUCTION_KPA: f64 = 5.0;
-/// Samples further apart than so many steps have a gap between them.
-pub(super) const GAP_STEPS: f64 = 2.5;
-/// A fall smaller than so many of its own standard uncertainties is none.
-const DROP_OVER_U: f64 = 2.5;
-/// Below this share of the highest pressure nothing is loaded that could break.
-pub(super) const LOADED_SHARE: f64 = 0.05;
 
 /// A sudden fall.
 #[derive(Debug, Clone, PartialEq)]
@@ -126,8 +85,10 @@ pub fn find_falls(
     line: Option<&LineModel>,
     settings: &Settings,
 ) -> Found {
-    let n = ((LEVEL_S / trace.step_s).round() as usize).clamp(LEVEL_SAMPLES, LEVEL_MOST_SAMPLES);
-    let samples = Samples::of(trace, motion, line, n);
+    let is = &settings.falls;
+    let n = (is.level_s / trace.step_s).round() as usize;
+    let n = n.max(is.level_least_samples).min(LEVEL_MOST_SAMPLES);
+    let samples = Samples::of(trace, motion, line, settings, n);
     if samples.len() < 4 * n {
         return Found {
             smallest_kpa: f64::NAN,
@@ -135,7 +96,7 @@ pub fn find_falls(
         };
     }
     let stiffness = Stiffness::of(&samples);
-    let search = Search::of(&samples, &stiffness, phases, settings, n);
+    let search = Search::of(&samples, &stiffness, phases, n);
     let mut falls: Vec<Fall> = Vec::new();
     for Hit { e, gap, least, .. } in search.hits() {
         // A longer length that sees a fall already placed sees nothing new.
@@ -146,15 +107,15 @@ pub fn find_falls(
         {
             continue;
         }
-        let Some(fall) = shape(&samples, &stiffness, e, gap, n, least, settings) else {
+        let Some(fall) = shape(&samples, &stiffness, e, gap, n, least) else {
             continue;
         };
         // Two snaps may follow each other closely: one break that takes the next with it. A slow fall needs its whole length.
         let apart = |other: &Fall| {
             let least = if fall.fast && other.fast {
-                2.0 * LEVEL_S
+                is.snaps_apart_levels * is.level_s
             } else {
-                GAPS_S[2] + LEVEL_S
+                is.gap_slip_s + is.level_s
             };
             (other.t_s - fall.t_s).abs() > least + trace.step_s
         };
@@ -166,9 +127,9 @@ pub fn find_falls(
     let top = trace.highest_kpa();
     // Without a hand-over of the counter the end of the fill is not seen, and the switch after it would look like a break.
     let loaded = if trace.handover.is_some() {
-        LOADED_SHARE
+        is.loaded_share
     } else {
-        FILL_SHARE
+        settings.phases.fill_share
     };
     falls.retain(|fall| fall.pressure_kpa > loaded * top);
     let (falls, shut) = stopcock::take_out(&samples, &stiffness, falls, n);
@@ -195,15 +156,9 @@ pub(super) struct Whole {
 }
 
 /// Looks at the fall between `e` and `e + gap` again over the longest length looked for.
-fn whole(
-    s: &Samples<'_>,
-    k: &Stiffness,
-    e: usize,
-    gap: usize,
-    n: usize,
-    volume_share: f64,
-) -> Option<Whole> {
-    let longest = ((GAPS_S[2] / s.trace.step_s).round() as usize).max(2) + n;
+fn whole(s: &Samples<'_>, k: &Stiffness, e: usize, gap: usize, n: usize) -> Option<Whole> {
+    let is = &s.settings.falls;
+    let longest = ((is.gap_slip_s / s.trace.step_s).round() as usize).max(2) + n;
     if !s.has_volume() {
         return pressure_only::whole(s, e, gap, longest, n);
     }
@@ -212,7 +167,7 @@ fn whole(
     // Short blocks on either side keep hum and noise from looking like speed.
     let (snap, block) = (
         s.snap_steps(),
-        ((BLOCK_S / s.trace.step_s).round() as usize).max(1),
+        ((is.block_s / s.trace.step_s).round() as usize).max(1),
     );
     let fastest = (start..start + longest)
         .step_by((block / LOOKS_IN_BLOCK).max(1))
@@ -229,7 +184,7 @@ fn whole(
         fall: long.fall,
         fastest_share: fastest / long.fall.max(1e-9),
         most_share: fastest
-            / (long.fall - volume_share * long.stiffness * long.moved.abs())
+            / (long.fall - s.settings.volume_share * long.stiffness * long.moved.abs())
                 .max(fastest)
                 .max(1e-9),
     })
@@ -243,12 +198,12 @@ fn shape(
     gap: usize,
     n: usize,
     threshold: f64,
-    settings: &Settings,
 ) -> Option<Fall> {
-    let all = whole(s, k, e, gap, n, settings.volume_share);
+    let (settings, is) = (s.settings, &s.settings.falls);
+    let all = whole(s, k, e, gap, n);
     if all
         .as_ref()
-        .is_some_and(|w| !s.clipped(e) && w.fastest_share > KNOCK_SHARE)
+        .is_some_and(|w| !s.clipped(e) && w.fastest_share > is.knock_ratio)
     {
         return None;
     }
@@ -299,7 +254,7 @@ fn shape(
     // One sample of the level before at the limit is enough: the others are of a fall already.
     let clipped = s.any_clipped(first.saturating_sub(n), first);
     // A fall that is slow, but over its whole length not large enough for one, is a stiffness misjudged.
-    let sudden = SLIP_SHORTEST_S.max(SUDDEN_STEPS * s.trace.step_s);
+    let sudden = is.slip_shortest_s.max(is.sudden_steps * s.trace.step_s);
     let is_slow = |w: &Whole| w.most_share < settings.snap_share;
     let misjudged =
         slow.is_none() && !clipped && took_s > sudden && all.as_ref().is_some_and(is_slow);
@@ -309,11 +264,11 @@ fn shape(
     let between = || {
         let (lo, hi) = (s.t(before), s.t(first));
         // Beyond the limit of the channel a snap may have begun as much earlier as it takes.
-        let hidden = if clipped { SNAP_S } else { 0.0 };
+        let hidden = if clipped { is.snap_s } else { 0.0 };
         (onset(s, first, fallen).clamp(lo, hi), lo - hidden, hi)
     };
     // Samples at the limit of the channel tell nothing of how the fall begins, nor do gaps.
-    let gap_here = s.t(first) - s.t(first - 1) > GAP_STEPS * s.trace.step_s;
+    let gap_here = s.t(first) - s.t(first - 1) > is.gap_steps * s.trace.step_s;
     let told = (slow.is_none() && !clipped && !gap_here)
         .then(|| onset_of(s, k, &found, n, rough.fall))
         .flatten();
@@ -331,25 +286,30 @@ fn shape(
     let u_drop_kpa =
         (level.u().powi(2) + noise.powi(2) + (s.trace.u_pressure_rel * drop_kpa).powi(2)).sqrt();
     // A frame that creeps after a stroke loses some of its pressure as well, while a slow clock ticks and in a gap.
-    let creeps = CREEPS_PER_S * (s.t(fallen) - s.t(first - 1)) * level.kpa;
-    if drop_kpa < threshold + creeps || drop_kpa < DROP_OVER_U * u_drop_kpa {
+    let creeps = is.creeps_share_per_s * (s.t(fallen) - s.t(first - 1)) * level.kpa;
+    if drop_kpa < threshold + creeps || drop_kpa < is.drop_sigmas * u_drop_kpa {
         return None;
     }
     // Nothing that breaks or empties pulls: below zero a stopcock was turned or a hand drew back.
-    let suction = SUCTION_SIGMAS * s.trace.noise_kpa.hypot(s.trace.u_zero_at(t_s)) + SUCTION_KPA;
+    let suction =
+        is.suction_sigmas * s.trace.noise_kpa.hypot(s.trace.u_zero_at(t_s)) + is.suction_kpa;
     if after < 0.0 && settled(s, fallen) < -suction {
         return None;
     }
     // How stiff everything was while it broke is known less well than before or after.
     let u_moved = settings.volume_share * rough.stiffness * rough.moved.abs();
-    if drop_kpa > ALL_OF_IT * level.kpa + ALL_SIGMAS * s.trace.noise_kpa + MOVED_SIGMAS * u_moved {
+    if drop_kpa
+        > is.all_of_it_ratio * level.kpa
+            + is.all_sigmas * s.trace.noise_kpa
+            + is.moved_sigmas * u_moved
+    {
         return None;
     }
     // Creep after a stroke is slow and small; a slip is neither that steady nor that small.
-    let steadiest = if s.trace.step_s <= SNAP_S {
-        SLIP_FASTEST_SHARE
+    let steadiest = if s.trace.step_s <= is.snap_s {
+        is.slip_fastest_share
     } else {
-        SLIP_FASTEST_SHARE_SLOW
+        is.slip_fastest_slow_clock_share
     };
     let steady = slow.is_some_and(|w| w.fastest_share < steadiest);
     if slow.is_some() && (steady || drop_kpa < settings.slow_drop_share * level.kpa) {
@@ -378,7 +338,7 @@ fn shape(
         moved_ml: rough.moved,
         stiffness: rough.stiffness,
         clipped,
-        in_gap: t_hi_s - t_lo_s > GAP_STEPS * s.trace.step_s && first - before == 1,
+        in_gap: t_hi_s - t_lo_s > is.gap_steps * s.trace.step_s && first - before == 1,
     })
 }
 
@@ -392,18 +352,19 @@ fn stays(
     fall: f64,
     threshold: f64,
 ) -> bool {
-    let look = ((STAYS_S / s.trace.step_s).round() as usize).max(2);
+    let is = &s.settings.falls;
+    let look = ((is.stays_s / s.trace.step_s).round() as usize).max(2);
     // What goes on at its pace doubles in the time it took between the middles of both levels; a second break comes later than that.
     let again = (gap + n).min(look);
-    let slack = |p: &Probe| 0.5 * p.stiffness * p.moved.abs();
+    let slack = |p: &Probe| is.stays_slack_share * p.stiffness * p.moved.abs();
     // From the same level before to a later one.
     let later = |look: usize| {
         (e + gap + look + n <= s.len())
             .then(|| probe(s, k, e, gap + look, n))
             .flatten()
     };
-    let gone = later(look).is_some_and(|p| p.fall <= STAYS_SHARE * fall - slack(&p));
-    let goes_on = later(again).is_some_and(|p| p.fall >= (1.0 + STAYS_SHARE) * fall + slack(&p));
+    let gone = later(look).is_some_and(|p| p.fall <= is.stays_share * fall - slack(&p));
+    let goes_on = later(again).is_some_and(|p| p.fall >= (1.0 + is.stays_share) * fall + slack(&p));
     if gone || goes_on {
         return false;
     }
@@ -414,20 +375,22 @@ fn stays(
             .filter(|b| b + 1 >= n)
             .and_then(|b| probe(s, k, b, span, n).map(|p| (b, span, p)))
     };
-    let sprung = earlier(look).is_some_and(|(_, _, p)| -p.fall >= STAYS_SHARE * fall + slack(&p));
+    let sprung =
+        earlier(look).is_some_and(|(_, _, p)| -p.fall >= is.stays_share * fall + slack(&p));
     let was_falling = earlier(again).is_some_and(|(b, span, p)| {
         let pace = (p.fall - slack(&p)).max(0.0)
             / (s.t((b + span + n / 2).min(e)) - s.t(b - n / 2)).max(s.trace.step_s);
         let trend = pace * (s.t(e + gap + n / 2) - s.t(e - n / 2));
-        p.fall >= STAYS_SHARE * fall + slack(&p) || fall - trend <= threshold
+        p.fall >= is.stays_share * fall + slack(&p) || fall - trend <= threshold
     });
     !sprung && !was_falling
 }
 
 /// Pressure left once the line has swung out, kPa; positive infinity where the recording ends before.
 fn settled(s: &Samples<'_>, fallen: usize) -> f64 {
-    let from = s.first_since(s.t(fallen) + SETTLED_S.0);
-    let to = s.first_since(s.t(fallen) + SETTLED_S.1).max(from + 1);
+    let is = &s.settings.falls;
+    let from = s.first_since(s.t(fallen) + is.settled_from_s);
+    let to = s.first_since(s.t(fallen) + is.settled_to_s).max(from + 1);
     if to > s.len() {
         return f64::INFINITY;
     }
@@ -439,7 +402,7 @@ fn settled(s: &Samples<'_>, fallen: usize) -> f64 {
 fn onset(s: &Samples<'_>, first: usize, fallen: usize) -> f64 {
     let middle = f64::midpoint(s.t(first - 1), s.t(first));
     let on_the_fall = fallen - first;
-    if on_the_fall < ONSET_SAMPLES {
+    if on_the_fall < s.settings.falls.pace_samples {
         return middle;
     }
     let early = first + on_the_fall / 3;

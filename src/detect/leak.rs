@@ -7,46 +7,13 @@ use super::{Context, Detector};
 use crate::calibrate::median;
 use crate::fit::polynomial_fit;
 use crate::recording::{Event, EventKind, Grade, Odds, PhaseKind, Trace};
+use crate::rig::settings;
 use crate::segment::State;
 use crate::stats::normal_cdf;
 use crate::uncertain::Quantity;
 
-/// Shortest rest that tells a leak from noise, s.
-const SHORTEST_S: f64 = 0.25;
-/// A long rest, s: here it must not slow down.
-const LONG_S: f64 = 1.0;
-/// The ends of a rest may still move, s: the half window that motion is told by.
-const ENDS_S: f64 = 0.15;
-/// Frames relax with time constants in this range, s (polymers and metals, common practice, no source), every ratio being as likely ...
-const RELAXES_S: (f64, f64) = (0.2, 20.0);
 /// ... looked at in so many steps.
 const RELAXES_STEPS: usize = 60;
-/// A leak slows down as well where the capacity of line and balloon grows with the pressure it loses: by up to so many times its relative
-/// loss a second, every value being as likely ...
-const SLOWS_WITH_LOSS: f64 = 1.5;
-/// ... and by this much either way, 1/s: what drift makes of it.
-const SLOWS_LEAST: f64 = 0.01;
-/// Relative loss a second of a frame that creeps much; a leak of a multiple of it is that power more likely ...
-const CREEPS_PER_S: f64 = 0.03;
-const LOSS_POWER: f64 = 3.0;
-/// ... up to this, as a logarithm: holes are of every size.
-const LOSS_SURE: f64 = 2.0;
-/// No comparison says more than this, as a logarithm.
-const SURE: f64 = 6.0;
-/// ... but against a hold, where only noise counts, up to this.
-const HOLD_SURE: f64 = 12.0;
-/// A leak loses at least this share of the pressure over the last long rest: less cannot be told from drift and creep.
-const LOST_SHARE: f64 = 0.01;
-/// A rest belongs to the leak if it loses this share of what the last one does.
-const ONSET_SHARE: f64 = 0.3;
-/// What is lost must stand out of the noise of a sample by so many standard deviations ...
-const LOST_SIGMAS: f64 = 6.0;
-/// ... and the pace of the loss out of its own uncertainty.
-const LOSS_SIGMAS: f64 = 5.0;
-/// A leaking rest begins at this share of its highest pressure or more.
-const TOP_SHARE: f64 = 0.85;
-/// Pressures below this share of the highest are not looked at.
-const LOW_SHARE: f64 = 0.05;
 
 /// A rest is told from so many points: more of them, each with more noise, tell the same.
 const MOST_POINTS: usize = 4000;
@@ -92,8 +59,9 @@ impl Detector for Leak {
     }
 
     fn find(&self, context: &Context<'_>) -> Vec<Event> {
+        let is = &context.settings.leak;
         let stretches = stretches(context);
-        let low = LOW_SHARE * context.highest();
+        let low = is.low_share * context.highest();
         let rest =
             |(from, to): &(usize, usize)| rest(context, *from, *to).filter(|r| r.middle_kpa > low);
         // The last long rest must leak: in most runs it does not, and no other need be looked at.
@@ -108,10 +76,10 @@ impl Detector for Leak {
         };
         let steady = rests[last].loss_per_s;
         let mut first = last;
-        while first > 0 && rests[first - 1].loss_per_s > ONSET_SHARE * steady {
+        while first > 0 && rests[first - 1].loss_per_s > is.onset_share * steady {
             first -= 1;
         }
-        let over = leak_over_relaxation(&rests[first..=last], steady);
+        let over = leak_over_relaxation(&rests[first..=last], steady, is);
         if over <= 0.0 {
             return Vec::new();
         }
@@ -120,8 +88,9 @@ impl Detector for Leak {
 }
 
 /// Logarithm of how much likelier a leak is than relaxation, from how the long rests together slow down and from how much is lost.
-fn leak_over_relaxation(rests: &[Rest], loss_per_s: f64) -> f64 {
-    let loss = (LOSS_POWER * (loss_per_s / CREEPS_PER_S).ln()).clamp(-LOSS_SURE, LOSS_SURE);
+fn leak_over_relaxation(rests: &[Rest], loss_per_s: f64, is: &settings::Leak) -> f64 {
+    let loss = is.loss_power * (loss_per_s / is.creeps_share_per_s).ln();
+    let loss = loss.clamp(-is.loss_sure_log_odds, is.loss_sure_log_odds);
     // One relative slowing for all rests, weighted by what each tells of it.
     let (mut product, mut square) = (0.0, 0.0);
     for shape in rests.iter().filter_map(|r| r.shape) {
@@ -137,22 +106,22 @@ fn leak_over_relaxation(rests: &[Rest], loss_per_s: f64) -> f64 {
         (normal_cdf((to - slows) / u) - normal_cdf((from - slows) / u)) / (to - from)
     };
     // A parabola through a relaxation slows down by 1/τ.
-    let (slow, fast) = (RELAXES_S.1.recip(), RELAXES_S.0.recip());
+    let (slow, fast) = (is.relaxes_slowest_s.recip(), is.relaxes_fastest_s.recip());
     let at = |k: usize| slow * (fast / slow).powf(k as f64 / RELAXES_STEPS as f64);
     let relaxes = (0..RELAXES_STEPS)
         .map(|k| between(at(k), at(k + 1)))
         .sum::<f64>()
         / RELAXES_STEPS as f64;
     let leaks = between(
-        -SLOWS_LEAST,
-        (SLOWS_WITH_LOSS * loss_per_s).max(SLOWS_LEAST),
+        -is.slows_least_per_s,
+        (is.slows_with_loss_ratio * loss_per_s).max(is.slows_least_per_s),
     );
     let shape = (leaks.max(f64::MIN_POSITIVE) / relaxes.max(f64::MIN_POSITIVE)).ln();
-    loss + shape.clamp(-SURE, SURE)
+    loss + shape.clamp(-is.sure_log_odds, is.sure_log_odds)
 }
 
 fn event(context: &Context<'_>, rests: &[Rest], (first, last): (usize, usize), over: f64) -> Event {
-    let trace = context.trace;
+    let (trace, is) = (context.trace, &context.settings.leak);
     let onset_hi = rests[first].from;
     let onset_lo = if first > 0 {
         rests[first - 1].to - 1
@@ -161,13 +130,16 @@ fn event(context: &Context<'_>, rests: &[Rest], (first, last): (usize, usize), o
     };
     let t_lo = trace.time_s[onset_lo.min(onset_hi)];
     let t_hi = trace.time_s[onset_hi];
-    let level =
-        |i: usize| median(&trace.pressure_kpa[i.saturating_sub(2)..(i + 3).min(trace.len())]);
+    let beside = is.beside_samples;
+    let level = |i: usize| {
+        let (from, to) = (i.saturating_sub(beside), (i + beside + 1).min(trace.len()));
+        median(&trace.pressure_kpa[from..to])
+    };
     let (p, p_end) = (level(onset_hi), level(rests[last].to - 1));
     let u = trace.u_pressure_at(p, trace.time_s[onset_hi]);
     let loss = rests[last].loss_per_s;
     // Against a hold that only seems to lose: normal noise.
-    let steady = (-0.5 * rests[last].loss_sigmas.powi(2)).max(-HOLD_SURE);
+    let steady = (-0.5 * rests[last].loss_sigmas.powi(2)).max(-is.hold_sure_log_odds);
     let odds = |mine: f64, a: f64, b: f64| mine - (a.exp() + b.exp()).ln();
     let (leak, relaxation, hold) = (
         odds(over, 0.0, steady),
@@ -230,7 +202,7 @@ fn event(context: &Context<'_>, rests: &[Rest], (first, last): (usize, usize), o
 
 /// Stretches of rest under pressure with the balloon in sight: first sample, and one past the last.
 fn stretches(context: &Context<'_>) -> Vec<(usize, usize)> {
-    let trace = context.trace;
+    let (trace, is) = (context.trace, &context.settings.leak);
     let end = context.deflation_start();
     context
         .motion
@@ -242,7 +214,7 @@ fn stretches(context: &Context<'_>) -> Vec<(usize, usize)> {
             quiet && *from >= trace.handover.unwrap_or(0) && *to <= end
         })
         .flat_map(|(_, from, to)| in_sight(context, from, to))
-        .filter(|(from, to)| trace.time_s[to - 1] - trace.time_s[*from] >= SHORTEST_S)
+        .filter(|(from, to)| trace.time_s[to - 1] - trace.time_s[*from] >= is.shortest_s)
         .filter(|(from, to)| !in_refill(context, usize::midpoint(*from, *to)))
         .collect()
 }
@@ -271,38 +243,38 @@ fn in_sight(context: &Context<'_>, from: usize, to: usize) -> Vec<(usize, usize)
 }
 
 fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
-    let trace = context.trace;
+    let (trace, is) = (context.trace, &context.settings.leak);
     // Sudden falls inside a rest are events of their own: only what follows the last of them counts.
     let from = context
         .falls
         .iter()
         .filter(|f| f.after > from && f.first < to)
-        .map(|f| f.after + 2)
+        .map(|f| f.after + is.after_fall_samples)
         .fold(from, usize::max);
     let points = Points::of(trace, from, to)?;
     let (p, n) = (&points.pressure_kpa, points.samples as f64);
     let seconds = points.last_s - points.first_s;
-    if seconds < SHORTEST_S {
+    if seconds < is.shortest_s {
         return None;
     }
     let whole = slope(&points.time_s, p);
     let mean = p.iter().sum::<f64>() / p.len() as f64;
     let loss_per_s = if mean > 0.0 { -whole / mean } else { 0.0 };
-    let long = seconds >= LONG_S;
+    let long = seconds >= is.long_s;
     let noise = trace.noise_kpa * 12.0_f64.sqrt() / (seconds * n.sqrt());
     let lost = -whole * seconds;
     // A leak starts from the highest pressure of the rest and ends at zero: what first rises is a stroke too slow to be told, and what
     // passes through zero is pulled by a hand.
-    let tenth = (p.len() / 10).max(1);
-    let (start, end) = (median(&p[..tenth]), median(&p[p.len() - tenth..]));
+    let tip = ((is.tips_share * p.len() as f64) as usize).max(1);
+    let (start, end) = (median(&p[..tip]), median(&p[p.len() - tip..]));
     let top = p.iter().copied().fold(0.0, f64::max);
-    let from_the_top =
-        start > TOP_SHARE * top && end > -(LOST_SIGMAS * trace.noise_kpa + LOST_SHARE * top);
+    let from_the_top = start > is.top_share * top
+        && end > -(is.lost_sigmas * trace.noise_kpa + is.lost_share * top);
     let losing = long
         && from_the_top
-        && lost > (LOST_SHARE * mean).max(LOST_SIGMAS * trace.noise_kpa)
+        && lost > (is.lost_share * mean).max(is.lost_sigmas * trace.noise_kpa)
         && loss_per_s > context.settings.leak_share_per_s
-        && -whole > LOSS_SIGMAS * noise;
+        && -whole > is.loss_sigmas * noise;
     Some(Rest {
         from,
         to,
@@ -311,7 +283,7 @@ fn rest(context: &Context<'_>, from: usize, to: usize) -> Option<Rest> {
         loss_sigmas: -whole / noise,
         losing,
         long,
-        shape: losing.then(|| shape(&points)).flatten(),
+        shape: losing.then(|| shape(&points, is.ends_s)).flatten(),
     })
 }
 
@@ -358,8 +330,8 @@ impl Points {
 }
 
 /// Parabola through the square root of the pressure of a rest without its ends.
-fn shape(points: &Points) -> Option<Shape> {
-    let (start, end) = (points.first_s + ENDS_S, points.last_s - ENDS_S);
+fn shape(points: &Points, ends_s: f64) -> Option<Shape> {
+    let (start, end) = (points.first_s + ends_s, points.last_s - ends_s);
     let middle = f64::midpoint(start, end);
     let (t, root): (Vec<f64>, Vec<f64>) = points
         .time_s

@@ -4,9 +4,6 @@ use super::levels::Samples;
 use super::pressure_only;
 use super::stiffness::Stiffness;
 
-/// Share of a pressure extrapolated over clipped samples that is taken as its standard uncertainty.
-const EXTRAPOLATION_U: f64 = 0.3;
-
 /// Pressure just before an onset and its standard uncertainties apart from the channel's own, kPa.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Level {
@@ -84,7 +81,7 @@ pub(super) fn level_before(
         timing,
         counter: if counter.is_finite() { counter } else { 0.0 },
         beyond_limit: if clipped {
-            EXTRAPOLATION_U * carried_on.abs()
+            s.settings.level.extrapolation_u_share * carried_on.abs()
         } else {
             0.0
         },

@@ -4,12 +4,8 @@ use super::ranges::Ranges;
 use super::stiffness::Stiffness;
 use crate::balloon::LineModel;
 use crate::recording::{Numbering, Trace};
+use crate::rig::Settings;
 use crate::segment::{BlockSums, Carried, Motion, Pair, State, less, plus, shift_for};
-
-/// A snap loses nearly all of its pressure within this time, s: three time constants of a line that transmits it (8 ms).
-pub(super) const SNAP_S: f64 = 0.025;
-/// Slips take longer than this, s: friction lets a balloon go over a tenth of a second and more.
-pub(super) const SLIP_SHORTEST_S: f64 = 0.1;
 
 /// Block sums have so many blocks in the shortest level, so that little is added up again for each of them.
 const BLOCKS_IN_LEVEL: usize = 200;
@@ -25,6 +21,7 @@ pub(super) struct Samples<'a> {
     pressure_kpa: &'a [f64],
     pub motion: &'a Motion,
     pub line: Option<&'a LineModel>,
+    pub settings: &'a Settings,
     /// Index of each into the trace.
     at: Numbering,
     /// True where every sample of the trace has a pressure.
@@ -45,6 +42,7 @@ impl<'a> Samples<'a> {
         trace: &'a Trace,
         motion: &'a Motion,
         line: Option<&'a LineModel>,
+        settings: &'a Settings,
         level: usize,
     ) -> Self {
         let p = &trace.pressure_kpa[..];
@@ -92,6 +90,7 @@ impl<'a> Samples<'a> {
             pressure_kpa: p,
             motion,
             line,
+            settings,
             at,
             complete,
             volume,
@@ -196,9 +195,13 @@ impl<'a> Samples<'a> {
     /// Steps of the clock in which a snap loses nearly all of its pressure. On a slow clock one sample may lie in the fall, so that
     /// it takes two steps; these are allowed as long as they are shorter than a slip.
     pub fn snap_steps(&self) -> usize {
-        let step = self.trace.step_s;
-        let least = if 2.0 * step <= SLIP_SHORTEST_S { 2 } else { 1 };
-        ((SNAP_S / step).ceil() as usize).max(least)
+        let (step, falls) = (self.trace.step_s, &self.settings.falls);
+        let least = if 2.0 * step <= falls.slip_shortest_s {
+            2
+        } else {
+            1
+        };
+        ((falls.snap_s / step).ceil() as usize).max(least)
     }
 
     pub fn clipped(&self, i: usize) -> bool {
@@ -227,9 +230,9 @@ impl<'a> Samples<'a> {
 
     /// Stiffness of the line alone at the pressure of a sample, if the line is known.
     pub fn stiffest(&self, i: usize) -> Option<f64> {
-        // A tenth more allows for the uncertainty of the line.
-        self.line
-            .map(|line| 1.1 / line.capacity_ml_per_kpa(self.p(i)).max(1e-9))
+        self.line.map(|line| {
+            self.settings.stiffness.line_ratio / line.capacity_ml_per_kpa(self.p(i)).max(1e-9)
+        })
     }
 
     /// Mean pressure of a stretch, kPa.

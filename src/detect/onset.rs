@@ -8,34 +8,19 @@
 //! samples every moment between them is as likely and the interval is nearly the step; where several samples lie on the fall it is
 //! much shorter.
 
-use super::levels::SNAP_S;
+use crate::rig::settings;
 
-/// Share of the likelihood inside the interval.
-const INSIDE: f64 = 0.95;
-/// The onset is good to this share of the time the fall takes: half of what lies between a fall that begins at once and one that begins
-/// smoothly.
-const SHAPE_TIME: f64 = 0.1;
 /// A fall may begin with the powers from 1 to this one.
 const POWERS: usize = 3;
-/// The model is good to this share of the loss it says.
-const SHAPE: f64 = 0.15;
 /// Moments looked at in each step of the clock.
 const IN_STEP: usize = 8;
 /// ... and where many of them lie on the fall.
 const IN_RESOLVED_STEP: usize = 2;
 /// Lengths of a fall looked at ...
 const LENGTHS: usize = 14;
-/// ... each so many times as long as the one before ...
+/// ... each so many times as long as the one before.
 const LONGER: f64 = 1.9;
-/// ... from this share of a step on.
-const SHORTEST: f64 = 0.01;
-/// A snap takes no longer than this, s: twice the time within which it loses nearly all of its pressure.
-const LONGEST_S: f64 = 2.0 * SNAP_S;
-/// A shape that is off is off for a good part of the fall: so many samples on it tell, the others only say the same again.
-const TELLING: f64 = 4.0;
-/// Where more lie on the fall, its length is looked for between these multiples of the time they take.
-const RESOLVED: (f64, f64) = (0.5, 3.0);
-/// ... at so many: each a quarter longer than the one before, less than twice the error of the shape.
+/// Lengths looked at where many samples lie on the fall: each a quarter longer than the one before, less than twice the error of the shape.
 const RESOLVED_LENGTHS: usize = 9;
 /// A product this large is taken the logarithm of.
 const LARGE: f64 = 1e200;
@@ -52,12 +37,16 @@ pub(super) struct Beginning<'l> {
     pub sigma: f64,
     /// The whole fall, kPa.
     pub fall: f64,
+    /// Time within which a snap loses nearly all of its pressure, s.
+    pub snap_s: f64,
+    /// Thresholds.
+    pub settings: &'l settings::Onset,
 }
 
 impl Beginning<'_> {
     /// True where enough samples lie on the fall to tell how long it takes.
     fn is_resolved(&self) -> bool {
-        (self.lost.len() - self.first) as f64 > TELLING
+        (self.lost.len() - self.first) as f64 > self.settings.telling_samples
     }
 }
 
@@ -69,10 +58,11 @@ pub(super) fn onset(beginning: &Beginning<'_>) -> Option<(f64, f64, f64)> {
     let mut moments: Vec<(f64, f64, f64)> = Vec::new();
     let mut least = f64::INFINITY;
     let noise = beginning.sigma * beginning.sigma;
+    let shape = beginning.settings.shape_share;
     // What each sample adds once the fall is over, and what all before it add.
     let over: Vec<f64> = lost
         .iter()
-        .map(|(_, lost)| against(beginning.fall, *lost, noise))
+        .map(|(_, lost)| against(beginning.fall, *lost, noise, shape))
         .map(|(square, wider)| square + wider.ln())
         .collect();
     let mut before: f64 = lost[..beginning.first]
@@ -132,7 +122,7 @@ pub(super) fn onset(beginning: &Beginning<'_>) -> Option<(f64, f64, f64)> {
         }
         t_first
     };
-    let outside = 0.5 * (1.0 - INSIDE);
+    let outside = 0.5 * (1.0 - beginning.settings.inside_share);
     let (t_last, _) = *lost.last()?;
     // What lies between two samples takes no time that could be told.
     let resolved = if lost.len() > beginning.first + 1 {
@@ -140,15 +130,15 @@ pub(super) fn onset(beginning: &Beginning<'_>) -> Option<(f64, f64, f64)> {
     } else {
         0.0
     };
-    let blur = SHAPE_TIME * resolved;
+    let blur = beginning.settings.shape_time_share * resolved;
     let (low, high) = (quantile(outside) - blur, quantile(1.0 - outside) + blur);
     Some((mean, low, high.min(t_first).max(mean)))
 }
 
 /// What a sample lost beside what the whole fall would have made it lose, as it adds to twice the negative log-likelihood, kPa in squares of
 /// the noise.
-fn against(model: f64, lost: f64, noise: f64) -> (f64, f64) {
-    let variance = noise + SHAPE * SHAPE * model * model;
+fn against(model: f64, lost: f64, noise: f64, shape: f64) -> (f64, f64) {
+    let variance = noise + shape * shape * model * model;
     ((lost - model) * (lost - model) / variance, variance / noise)
 }
 
@@ -161,7 +151,7 @@ struct Behind<'b> {
 
 impl Behind<'_> {
     /// Twice the negative log-likelihood of a fall that begins at `t` and takes `length`, for each power.
-    fn misfit(self, t: f64, length: f64, fall: f64, noise: f64) -> [f64; POWERS] {
+    fn misfit(self, t: f64, length: f64, fall: f64, noise: f64, shape: f64) -> [f64; POWERS] {
         let mut sums = [0.0; POWERS];
         // Logarithms are added up as those of products.
         let mut spreads = [1.0; POWERS];
@@ -176,7 +166,7 @@ impl Behind<'_> {
             let mut model = fall;
             for (sum, spread) in sums.iter_mut().zip(&mut spreads) {
                 model *= done;
-                let (square, wider) = against(model, *lost, noise);
+                let (square, wider) = against(model, *lost, noise, shape);
                 *sum += square;
                 *spread *= wider;
                 if *spread > LARGE {
@@ -196,9 +186,18 @@ impl Behind<'_> {
 fn lengths(beginning: &Beginning<'_>, step: f64) -> (f64, f64, usize) {
     let took = match (beginning.lost.last(), beginning.lost.get(beginning.first)) {
         (Some((last, _)), Some((first, _))) if beginning.is_resolved() => last - first,
-        _ => return (SHORTEST * step, LONGER, LENGTHS),
+        _ => {
+            return (
+                beginning.settings.shortest_step_share * step,
+                LONGER,
+                LENGTHS,
+            );
+        }
     };
-    let (least, most) = RESOLVED;
+    let (least, most) = (
+        beginning.settings.resolved_least_ratio,
+        beginning.settings.resolved_most_ratio,
+    );
     let longer = (most / least).powf(1.0 / (RESOLVED_LENGTHS - 1) as f64);
     (least * took, longer, RESOLVED_LENGTHS)
 }
@@ -208,17 +207,19 @@ fn lengths(beginning: &Beginning<'_>, step: f64) -> (f64, f64, usize) {
 fn misfit(beginning: &Beginning<'_>, behind: Behind<'_>, sure: usize, t: f64, step: f64) -> f64 {
     let (fall, noise) = (beginning.fall, beginning.sigma * beginning.sigma);
     let (doubtful, certain) = (behind.lost.split_at(sure), behind.over.split_at(sure));
+    let shape = beginning.settings.shape_share;
+    let longest_s = beginning.settings.longest_snaps * beginning.snap_s;
     let part = |lost, over| Behind { lost, over };
     let (doubtful, certain) = (part(doubtful.0, certain.0), part(doubtful.1, certain.1));
-    let weight = (TELLING / certain.lost.len() as f64).min(1.0);
+    let weight = (beginning.settings.telling_samples / certain.lost.len() as f64).min(1.0);
     let (mut length, longer, count) = lengths(beginning, step);
     let mut sums = [f64::INFINITY; LENGTHS * POWERS];
     for (at, sums) in sums.chunks_exact_mut(POWERS).take(count).enumerate() {
-        if at > 0 && length > LONGEST_S {
+        if at > 0 && length > longest_s {
             break;
         }
-        let before = doubtful.misfit(t, length, fall, noise);
-        let on = certain.misfit(t, length, fall, noise);
+        let before = doubtful.misfit(t, length, fall, noise, shape);
+        let on = certain.misfit(t, length, fall, noise, shape);
         for (sum, (before, on)) in sums.iter_mut().zip(before.iter().zip(on)) {
             *sum = before + weight * on;
         }
@@ -238,11 +239,13 @@ fn misfit(beginning: &Beginning<'_>, behind: Behind<'_>, sure: usize, t: f64, st
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rig::Settings;
     use crate::uncertain::Draws;
 
     /// A fall of a shape that begins at a random moment, in noise: how often the interval holds it, how long it is, and the mean error.
     fn cover(step: f64, fall: f64, shape: &dyn Fn(f64) -> f64) -> (f64, f64, f64) {
         let mut draws = Draws::new(4, "onsets");
+        let settings = Settings::default();
         let (mut inside, mut width, mut error, runs) = (0, 0.0, 0.0, 600);
         for _ in 0..runs {
             let truth = 0.1 + step * draws.unit();
@@ -265,6 +268,8 @@ mod tests {
                 first,
                 sigma: 1.0,
                 fall,
+                snap_s: settings.falls.snap_s,
+                settings: &settings.onset,
             };
             let (t, low, high) = onset(&beginning).unwrap_or_default();
             inside += i32::from(low <= truth && truth <= high);
@@ -293,11 +298,14 @@ mod tests {
         let lost: Vec<(f64, f64)> = (0..=until)
             .map(|i| (i as f64, sign * (level - values[i])))
             .collect();
+        let settings = Settings::default();
         let beginning = Beginning {
             lost: &lost,
             first: until,
             sigma,
             fall: sign * (level - after),
+            snap_s: settings.falls.snap_s,
+            settings: &settings.onset,
         };
         onset(&beginning).unwrap_or_default()
     }

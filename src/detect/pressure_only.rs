@@ -3,33 +3,14 @@
 //! Without volume a stroke cannot be taken out of the pressure, and a withdrawal looks like a fall. What is left is shape: a snap
 //! drops faster than any hand, a slip comes while the pressure rises, an operator lets go from a rest.
 
-use super::falls::{BLOCK_S, SLIP_FASTEST_SHARE, Whole};
-use super::levels::{SNAP_S, Samples};
+use super::falls::Whole;
+use super::levels::Samples;
 use crate::fit::straight_line;
 
-/// Time looked at before and after a fall, s.
-const LOOK_S: f64 = 0.25;
-/// A rise as fast as a snap that takes back this share of a fall is the second half of a knock.
-const TAKEN_BACK_SHARE: f64 = 0.5;
-/// A fall that is mostly the second half of a knock upwards was preceded by a rise of this share of it, as fast.
-const SPRUNG_SHARE: f64 = 0.6;
-/// A fall that loses this share within [`SNAP_S`] is faster than a hand, whatever came before.
-const SLIP_ALONE_SHARE: f64 = 0.3;
-/// A slip comes while the pressure rises: by this share of the fall ...
-const RISING_SHARE: f64 = 0.08;
-/// ... and this many standard deviations of a block ...
-const RISING_SIGMAS: f64 = 4.0;
-/// ... over this time before, s.
-const RISING_S: f64 = 0.5;
-/// What goes on falling is a hand or a hole: so long after a slip, s, ...
-const LATER_S: f64 = 0.3;
-/// ... no more than this share of it is lost again.
-const LATER_SHARE: f64 = 0.5;
-
-/// Samples in [`SNAP_S`] and in a block.
+/// Samples in a snap and in a block.
 fn lengths(s: &Samples<'_>) -> (usize, usize) {
     let snap = s.snap_steps();
-    let block = ((BLOCK_S / s.trace.step_s).round() as usize).max(1);
+    let block = ((s.settings.falls.block_s / s.trace.step_s).round() as usize).max(1);
     (snap, block)
 }
 
@@ -86,7 +67,8 @@ pub(super) fn whole(
 
 /// True for a fall that is not half of a knock and, if slow, has the shape of a slip and not of a hand.
 pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
-    let look = ((LOOK_S / s.trace.step_s).round() as usize).max(2);
+    let (is, falls) = (&s.settings.pressure_only, &s.settings.falls);
+    let look = ((is.look_s / s.trace.step_s).round() as usize).max(2);
     let (snap, block) = lengths(s);
     let (_, at) = fastest(s, whole.start, whole.start + whole.gap, 1.0);
     let after = fastest(s, at + snap, (at + snap + look).min(s.len()), -1.0).0;
@@ -98,8 +80,10 @@ pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
     )
     .0;
     // A slow clock cannot tell a knock from a stroke: a rise of one step there is nothing unusual.
-    let fast_clock = s.trace.step_s <= SNAP_S;
-    if fast_clock && (after > TAKEN_BACK_SHARE * whole.fall || before > SPRUNG_SHARE * whole.fall) {
+    let fast_clock = s.trace.step_s <= falls.snap_s;
+    if fast_clock
+        && (after > is.taken_back_share * whole.fall || before > is.sprung_share * whole.fall)
+    {
         return false;
     }
     if !slow {
@@ -107,14 +91,14 @@ pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
     }
     // What goes on falling at the same pace is a hand or a hole: half a second later no more than half as much again is lost.
     let end = whole.start + whole.gap;
-    let later = ((LATER_S / s.trace.step_s).round() as usize).max(2);
+    let later = ((is.later_s / s.trace.step_s).round() as usize).max(2);
     if end + later + block <= s.len() {
         let bottom = s.mean_p(end, end + block);
-        if bottom - s.mean_p(end + later, end + later + block) > LATER_SHARE * whole.fall {
+        if bottom - s.mean_p(end + later, end + later + block) > is.later_share * whole.fall {
             return false;
         }
     }
-    let half_second = ((RISING_S / s.trace.step_s).round() as usize).max(2);
+    let half_second = ((is.rising_s / s.trace.step_s).round() as usize).max(2);
     let Some(earlier) = at.checked_sub(half_second + block) else {
         return false;
     };
@@ -122,10 +106,10 @@ pub(super) fn stands(s: &Samples<'_>, whole: &Whole, slow: bool) -> bool {
         .map(|j| s.mean_p(j + 1 - block, j + 1))
         .fold(f64::NEG_INFINITY, f64::max);
     let rise = top - s.mean_p(earlier, earlier + block);
-    let noise = RISING_SIGMAS * s.trace.noise_kpa / (block as f64).sqrt();
-    (fast_clock && whole.fastest_share - noise / whole.fall > SLIP_ALONE_SHARE)
-        || (whole.fastest_share > SLIP_FASTEST_SHARE
-            && rise > (RISING_SHARE * whole.fall).max(noise))
+    let noise = is.rising_sigmas * s.trace.noise_kpa / (block as f64).sqrt();
+    (fast_clock && whole.fastest_share - noise / whole.fall > is.slip_alone_share)
+        || (whole.fastest_share > falls.slip_fastest_share
+            && rise > (is.rising_share * whole.fall).max(noise))
 }
 
 /// Pressure at a time from a straight line through samples near it, with its standard uncertainty (kPa) and slope (kPa/s): a

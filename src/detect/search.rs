@@ -1,13 +1,12 @@
 //! The search for falls: how large one must be at each length to stand out of noise and moved volume, and where one does.
 
-use super::falls::{GAP_STEPS, GAPS_S};
 use super::false_alarm::Noise;
 use super::levels::{Before, Probe, Samples};
 use super::ranges::{Ranges, Walk};
 use super::stiffness::Stiffness;
 use crate::calibrate::median;
 use crate::recording::{Phase, PhaseKind};
-use crate::rig::Settings;
+use crate::rig::{Settings, settings};
 
 /// Falls are looked for so many times in the length of a level. A level moved by one such step holds nearly the same samples; what
 /// is found is looked at again sample by sample.
@@ -18,16 +17,6 @@ const LOOKS_IN_GAP: usize = 8;
 const SCAN_SHARE: f64 = 0.9;
 /// The noise of a fall is measured so many times in the length of a level.
 const RESTS_IN_LEVEL: usize = 4;
-/// Fewest such falls that tell their spread ...
-const RESTS_LEAST: usize = 20;
-/// ... without which white noise is taken, so many times as large for what is slow in it.
-const SLOW_NOISE: f64 = 2.0;
-/// Volume comes out from so many standard deviations of the difference of two levels.
-const OUT_SIGMAS: f64 = 3.0;
-/// Where the line is not known, nothing is stiffer than so many times what was met.
-const STIFFEST: f64 = 3.0;
-/// A fall so many times larger than what came out explains is no backing off.
-const BEYOND_WITHDRAWAL: f64 = 1.5;
 /// Nine tenths of one side of a normal distribution lie within so many standard deviations ...
 const OUTER_SIGMAS: f64 = 1.645;
 /// ... and half of it within one over so many.
@@ -72,7 +61,6 @@ pub(super) struct Search<'s, 'a> {
     s: &'s Samples<'a>,
     k: &'s Stiffness,
     n: usize,
-    settings: &'s Settings,
     under: Ranges,
     scales: Vec<Scale>,
     /// Standard deviations that a fall needs.
@@ -83,14 +71,9 @@ pub(super) struct Search<'s, 'a> {
 
 impl<'s, 'a> Search<'s, 'a> {
     /// Lengths of fall with their thresholds, from levels of `n` samples.
-    pub fn of(
-        s: &'s Samples<'a>,
-        k: &'s Stiffness,
-        phases: &[Phase],
-        settings: &'s Settings,
-        n: usize,
-    ) -> Self {
-        let mut gaps: Vec<usize> = GAPS_S
+    pub fn of(s: &'s Samples<'a>, k: &'s Stiffness, phases: &[Phase], n: usize) -> Self {
+        let falls = &s.settings.falls;
+        let mut gaps: Vec<usize> = [falls.gap_snap_s, falls.gap_slow_snap_s, falls.gap_slip_s]
             .iter()
             .map(|length| ((length / s.trace.step_s).round() as usize).clamp(1, s.len().max(1)))
             .collect();
@@ -107,10 +90,9 @@ impl<'s, 'a> Search<'s, 'a> {
             s,
             k,
             n,
-            settings,
             under,
             scales: gaps.into_iter().zip(spreads).map(scale).collect(),
-            sigmas: super::false_alarm::sigmas(settings.false_alarms_per_run, looks, n),
+            sigmas: super::false_alarm::sigmas(s.settings.false_alarms_per_run, looks, n),
             looks,
         }
     }
@@ -182,13 +164,9 @@ impl<'s, 'a> Search<'s, 'a> {
     /// The fall between `e` and the length of a scale later, if it passes the threshold or nearly does.
     fn look(&self, before: &Before, e: usize, scale: &Scale) -> Option<Hit> {
         let Self {
-            s,
-            k,
-            n,
-            settings,
-            sigmas,
-            ..
+            s, k, n, sigmas, ..
         } = self;
+        let settings = s.settings;
         let p = before.probe(s, k, scale.gap)?;
         if p.fall <= SCAN_SHARE * sigmas * scale.sigma {
             return None;
@@ -230,7 +208,8 @@ fn falls_in_gap(
     scale: &Scale,
     (sigmas, share): (f64, f64),
 ) -> bool {
-    let missing = s.t(e + scale.gap) - s.t(e) > (scale.gap as f64 + GAP_STEPS) * s.trace.step_s;
+    let missing = s.t(e + scale.gap) - s.t(e)
+        > (scale.gap as f64 + s.settings.falls.gap_steps) * s.trace.step_s;
     !missing || p.plain > (sigmas * scale.sigma).max(share * s.p(e))
 }
 
@@ -242,15 +221,16 @@ pub(super) fn withdrawal_explains(
     p: &Probe,
     n: usize,
 ) -> bool {
-    let noise = OUT_SIGMAS * s.trace.noise_ml * (2.0 / n as f64).sqrt();
+    let is = &s.settings.search;
+    let noise = is.out_sigmas * s.trace.noise_ml * (2.0 / n as f64).sqrt();
     if !s.has_volume() || p.moved > -noise {
         return false;
     }
     let stiffest = s
         .stiffest(e)
-        .unwrap_or(STIFFEST * k.past(e).max(k.future(e)));
+        .unwrap_or(is.stiffest_ratio * k.past(e).max(k.future(e)));
     // Before anything was pressed in, nobody knows what a withdrawal makes of the pressure.
-    stiffest <= 0.0 || p.plain < BEYOND_WITHDRAWAL * stiffest * -p.moved
+    stiffest <= 0.0 || p.plain < is.beyond_withdrawal_ratio * stiffest * -p.moved
 }
 
 /// Samples in strokes, holds and refills.
@@ -301,14 +281,14 @@ fn rest_sigmas(
     let least = s.trace.noise_kpa * (2.0 / n as f64).sqrt();
     after
         .into_iter()
-        .map(|(.., falls)| sigma_of(&falls, least))
+        .map(|(.., falls)| sigma_of(&falls, least, &s.settings.search))
         .collect()
 }
 
 /// Standard deviation of falls estimated at rest, and their usual creep; not below the `least`, which white noise makes.
-fn sigma_of(falls: &[f64], least: f64) -> f64 {
-    if falls.len() < RESTS_LEAST {
-        return SLOW_NOISE * least;
+fn sigma_of(falls: &[f64], least: f64, is: &settings::Search) -> f64 {
+    if falls.len() < is.rests_least {
+        return is.slow_noise_ratio * least;
     }
     let centre = median(falls);
     // What breaks at rest makes falls and no rises, a stopcock opened again rises and no falls: noise is what both sides have.

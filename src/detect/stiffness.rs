@@ -3,23 +3,6 @@
 use super::levels::Samples;
 use crate::segment::State;
 
-/// Span of the increments, s: long against the noise of a sample, short against a stroke.
-const SPAN_S: f64 = 0.1;
-/// ... and of so many looks of a slow clock at least: in one of them a slow stroke moves no more than the noise of its counter.
-const SPAN_LEAST: usize = 2;
-/// The stiffness remembers so much moved volume, mL: about one half turn of an inflator.
-const MEMORY_ML: f64 = 0.25;
-/// An increment is forgotten when so little of it is left: after half a millilitre that told nothing, most of it a withdrawal, line and
-/// balloon are at another pressure.
-const FORGOTTEN: f64 = 0.135;
-/// An increment of more volume counts as much as one of so much, mL: a fifth of the memory.
-const LONGEST_INCREMENT_ML: f64 = 0.05;
-/// An increment of volume counts from so many standard deviations of its noise.
-const INCREMENT_SIGMAS: f64 = 4.0;
-
-/// A fall while volume goes in is one from so many standard deviations of the difference of two looks.
-const FALL_SIGMAS: f64 = 2.0;
-
 /// What is remembered of the increments met so far.
 #[derive(Default)]
 struct Memory {
@@ -38,8 +21,8 @@ impl Memory {
     }
 
     /// Stiffness, unless nothing was met or all of it is as good as forgotten.
-    fn stiffness(&self) -> Option<f64> {
-        (self.fresh > FORGOTTEN).then(|| self.pv / self.vv)
+    fn stiffness(&self, forgotten_share: f64) -> Option<f64> {
+        (self.fresh > forgotten_share).then(|| self.pv / self.vv)
     }
 }
 
@@ -54,6 +37,7 @@ pub(super) struct Stiffness {
 impl Stiffness {
     /// Stiffness along samples with a volume; none anywhere without.
     pub fn of(samples: &Samples<'_>) -> Self {
+        let is = &samples.settings.stiffness;
         let shift = samples.slow();
         if !samples.has_volume() || samples.len() == 0 {
             return Self {
@@ -62,12 +46,13 @@ impl Stiffness {
                 future: Vec::new(),
             };
         }
-        let span = (((SPAN_S / samples.trace.step_s).round() as usize) >> shift).max(SPAN_LEAST);
+        let span = (((is.span_s / samples.trace.step_s).round() as usize) >> shift)
+            .max(is.span_least_looks);
         // A look is the mean of the block that ends with it.
         let block = 1_usize << shift;
         // Hum and the steps of a counter do not average out, so the noise of single samples stays the measure.
-        let least = INCREMENT_SIGMAS * std::f64::consts::SQRT_2 * samples.trace.noise_ml;
-        let noise = FALL_SIGMAS * samples.trace.noise_kpa * (2.0 / block as f64).sqrt();
+        let least = is.increment_sigmas * std::f64::consts::SQRT_2 * samples.trace.noise_ml;
+        let noise = is.fall_sigmas * samples.trace.noise_kpa * (2.0 / block as f64).sqrt();
         let (p, v) = samples.up_to_each_block();
         let looks = v.len();
         let clipped = |at: usize| {
@@ -87,7 +72,7 @@ impl Stiffness {
             // What noise alone makes of a rise counts too: the rises alone would be steeper than they are.
             if dp > -noise {
                 // One look of a slow clock in the fill moves more than a whole stroke: it must not outlive its memory by its weight.
-                let weight = (LONGEST_INCREMENT_ML / dv).min(1.0).powi(2);
+                let weight = (is.longest_increment_ml / dv).min(1.0).powi(2);
                 (weight * dp * dv, weight * dv * dv)
             } else {
                 (0.0, 0.0)
@@ -100,19 +85,19 @@ impl Stiffness {
             }
             let look = |index: usize| samples.first_from(index).div_ceil(block);
             for at in look(from).max(1)..look(to).min(looks) {
-                keep[at] = (-(v[at] - v[at - 1]).abs() / MEMORY_ML).exp();
+                keep[at] = (-(v[at] - v[at - 1]).abs() / is.memory_ml).exp();
             }
         }
         let mut past = vec![None; looks];
         let mut memory = Memory::default();
         for at in 0..looks {
             memory.remember(products(at), keep[at]);
-            past[at] = memory.stiffness();
+            past[at] = memory.stiffness(is.forgotten_share);
         }
         let mut future = vec![None; looks];
         let mut memory = Memory::default();
         for at in (0..looks).rev() {
-            future[at] = memory.stiffness();
+            future[at] = memory.stiffness(is.forgotten_share);
             memory.remember(products(at + span), keep[at]);
         }
         let bounded = |at: usize, stiffness: Option<f64>| {

@@ -1,20 +1,11 @@
 //! A stopcock shut and opened again in the middle of a run: the transducer loses the balloon and finds it again, nothing broke.
 
-use super::falls::{Fall, GAP_STEPS, LOADED_SHARE};
+use super::falls::Fall;
 use super::levels::{Samples, probe};
 use super::stiffness::Stiffness;
 
-/// Longest time a stopcock stays shut in the middle of a run, s.
-const SHUT_LONGEST_S: f64 = 60.0;
 /// The step back is looked for so many times in the length of a level: it is no longer than a snap, and is not looked for again.
 const LOOKS_IN_LEVEL: usize = 16;
-/// Share of a fall that a step back up must make good to be its second edge...
-const STEP_BACK_SHARE: f64 = 0.6;
-/// ... and how far from where the fall ended it may begin, and from the old pressure it may end, as a share of that pressure
-/// (relaxation, suction on a shut inflator, and what was refilled meanwhile).
-const STEP_BACK_LEVEL: f64 = 0.15;
-/// Share of a fall to nothing that a step back up must make good: less than a hand adds within a snap's time after a burst.
-const STEP_FROM_NOTHING_SHARE: f64 = 0.25;
 
 /// Takes the first edges of a shut stopcock out of the falls; gives the other falls and the stretches in which it was shut (samples of
 /// the trace).
@@ -46,9 +37,10 @@ pub(super) fn take_out(
 /// begins where the fall ended and ends near the old level; where the fall left nothing, a step to a good part of it is enough (the
 /// balloon may have leaked or relaxed meanwhile), since an emptied balloon has no pressure to step up to.
 fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize) -> Option<usize> {
-    let noise = 6.0 * s.trace.noise_kpa;
+    let (is, falls) = (&s.settings.stopcock, &s.settings.falls);
+    let noise = is.noise_sigmas * s.trace.noise_kpa;
     let left = (fall.pressure_kpa - fall.drop_kpa).max(0.0);
-    let emptied = left < (LOADED_SHARE * fall.pressure_kpa).max(noise);
+    let emptied = left < (falls.loaded_share * fall.pressure_kpa).max(noise);
     // Without volume a stroke cannot be told from a step back, unless the fall left next to nothing.
     if !s.has_volume() && !emptied {
         return None;
@@ -56,19 +48,19 @@ fn comes_back(s: &Samples<'_>, k: &Stiffness, fall: &Fall, next_s: f64, n: usize
     let snap = s.snap_steps();
     let from = s.first_from(fall.after) + 1;
     let until = s
-        .first_since((fall.t_hi_s + SHUT_LONGEST_S).min(next_s))
+        .first_since((fall.t_hi_s + is.shut_longest_s).min(next_s))
         .min(s.len().saturating_sub(snap + n));
-    let level = noise + STEP_BACK_LEVEL * fall.pressure_kpa;
+    let level = noise + is.step_back_level_share * fall.pressure_kpa;
     let share = if emptied {
-        STEP_FROM_NOTHING_SHARE
+        is.step_from_nothing_share
     } else {
-        STEP_BACK_SHARE
+        is.step_back_share
     };
     // The pressure itself must rise: volume that comes out of an emptied balloon and lowers nothing is no step. What was moved in a gap
     // explains no step from nothing to a good part of the old pressure.
     let back = |j: usize| {
         let missing =
-            emptied && s.t(j + snap) - s.t(j) > (snap as f64 + GAP_STEPS) * s.trace.step_s;
+            emptied && s.t(j + snap) - s.t(j) > (snap as f64 + falls.gap_steps) * s.trace.step_s;
         probe(s, k, j, snap, n).map_or(0.0, |p| {
             if missing {
                 -p.plain

@@ -4,14 +4,8 @@
 //! frame that is known to be unchanged makes it a slip. Evidence that disagrees is graded so, not dropped.
 
 use crate::recording::{Event, EventKind, Finding, Grade, Inspection, Outcome};
-use crate::rig::Settings;
+use crate::rig::{Settings, settings};
 use crate::uncertain::Quantity;
-
-/// Slowest sampling at which the speed of a fall can be told, s between samples: three time constants of a line (8 ms).
-const SPEED_TOLD_STEP_S: f64 = 0.025;
-
-/// Confidence of what the eye alone tells, as of a fracture that no trace shows (an estimate of ours): a broken frame is plain to see, its time is not known.
-const SEEN_CONFIDENCE: f64 = 0.9;
 
 /// What is known of the frame after the run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,6 +63,7 @@ pub fn judge_run(
         frame,
         gap_seen,
         step_s,
+        &settings.outcome,
         &mut findings,
     );
     for event in &mut events {
@@ -77,7 +72,7 @@ pub fn judge_run(
     let broken_by_eye =
         inspection == Some(Inspection::Fractured) || (inspection.is_none() && gap_seen);
     if broken_by_eye && !events.iter().any(|e| e.kind == EventKind::Fracture) {
-        events.push(unseen_fracture());
+        events.push(unseen_fracture(settings.outcome.seen_confidence));
         findings.push(Finding::doubt(
             "fracture-not-in-trace",
             "the frame was found broken but the recording shows no fall that tells when; the fracture has no pressure",
@@ -100,10 +95,11 @@ fn settle_falls(
     frame: FrameState,
     gap_seen: bool,
     step_s: f64,
+    settings: &settings::Outcome,
     findings: &mut Vec<Finding>,
 ) {
     let whole = matches!(inspection, Some(Inspection::Intact | Inspection::Slip));
-    let slow_clock = step_s > SPEED_TOLD_STEP_S;
+    let slow_clock = step_s > settings.speed_told_step_s;
     let broken = inspection == Some(Inspection::Fractured) || gap_seen;
     let any_fast = events.iter().any(|e| e.kind == EventKind::Fracture);
     // Of several slower falls the largest is the one that can have been the break.
@@ -116,7 +112,7 @@ fn settle_falls(
     for (at, event) in events.iter_mut().enumerate() {
         match event.kind {
             EventKind::Fracture if !broken && frame == FrameState::Unchanged => {
-                settled(event, EventKind::Slip);
+                settled(event, EventKind::Slip, settings);
                 event.evidence.push(
                     "the frame's diameter is unchanged: taken as a slip, not a fracture".to_owned(),
                 );
@@ -128,20 +124,20 @@ fn settle_falls(
                 }
             }
             EventKind::Fracture if inspection == Some(Inspection::Slip) => {
-                settled(event, EventKind::Slip);
+                settled(event, EventKind::Slip, settings);
                 event
                     .evidence
                     .push("the inspection found a slip".to_owned());
             }
             EventKind::Slip if broken && !any_fast && Some(at) == largest => {
-                settled(event, EventKind::Fracture);
+                settled(event, EventKind::Fracture, settings);
                 event.evidence.push(
                     "the frame was found broken: a slower fall that is nevertheless the fracture"
                         .to_owned(),
                 );
             }
             EventKind::Slip if slow_clock && frame == FrameState::Changed && !whole => {
-                settled(event, EventKind::Fracture);
+                settled(event, EventKind::Fracture, settings);
                 event.evidence.push("the clock is too slow to tell the speed of the fall, and the frame's diameter changed".to_owned());
             }
             _ => {}
@@ -150,9 +146,9 @@ fn settle_falls(
 }
 
 /// The inspected frame settles the kind of an event, whatever the trace alone makes likelier.
-fn settled(event: &mut Event, kind: EventKind) {
+fn settled(event: &mut Event, kind: EventKind, settings: &settings::Outcome) {
     event.kind = kind;
-    event.confidence = SEEN_CONFIDENCE;
+    event.confidence = settings.seen_confidence;
 }
 
 /// Fall of an event, kPa; 0 where it has none.
@@ -205,7 +201,7 @@ fn disagreement(events: &[Event], inspection: Option<Inspection>) -> Option<Find
     )
 }
 
-fn unseen_fracture() -> Event {
+fn unseen_fracture(confidence: f64) -> Event {
     let reason = "not seen in the trace";
     Event {
         kind: EventKind::Fracture,
@@ -217,7 +213,7 @@ fn unseen_fracture() -> Event {
         drop: Quantity::missing("kPa", reason),
         volume: Quantity::missing("mL", reason),
         pressures: Vec::new(),
-        confidence: SEEN_CONFIDENCE,
+        confidence,
         log_odds: Vec::new(),
         grade: Grade::InspectionOnly,
         evidence: vec!["the inspection found the frame broken".to_owned()],

@@ -15,9 +15,6 @@ use crate::uncertain::{Quantity, Trials};
 /// Words of an observation that tells of a broken ring.
 const BROKEN_WORDS: [&str; 3] = ["gap", "broken", "break"];
 
-/// Confidence of a yield event: a break of two straight lines through few points, no sharp edge (an estimate of ours).
-const YIELD_CONFIDENCE: f64 = 0.6;
-
 /// Analyses a frame run. Diameters and flow are measured even where the recording cannot be used.
 pub(super) fn analyse(
     study: &Study,
@@ -68,11 +65,11 @@ pub(super) fn analyse(
         .and_then(|id| references.balloons.get(id));
     load_frame(
         references,
+        study.settings().outcome.yield_confidence,
         run,
         prepared,
         free,
-        frame_row,
-        balloon_row,
+        (frame_row, balloon_row),
         &mut result,
     );
     if let Some(trials) = trials {
@@ -187,11 +184,11 @@ fn judge_events(
 
 fn load_frame(
     references: &References,
+    yield_confidence: f64,
     run: &RunRow,
     prepared: &Prepared,
     free: Option<&FreeBalloon>,
-    frame_row: Option<&FrameRow>,
-    balloon_row: Option<&BalloonRow>,
+    (frame_row, balloon_row): (Option<&FrameRow>, Option<&BalloonRow>),
     result: &mut RunResult,
 ) {
     let pair =
@@ -235,7 +232,7 @@ fn load_frame(
         );
     }
     if let Ok(load) = &load {
-        add_yield(load, &prepared.trace, result);
+        add_yield(load, &prepared.trace, yield_confidence, result);
     }
     if let Err(reason) = &load {
         result.findings.push(
@@ -316,7 +313,12 @@ fn yield_pressure(load: &FrameLoad, t_s: f64, trace: &crate::recording::Trace) -
 }
 
 /// The onset of yield is an event of its own where the frame kept a set or broke.
-fn add_yield(load: &FrameLoad, trace: &crate::recording::Trace, result: &mut RunResult) {
+fn add_yield(
+    load: &FrameLoad,
+    trace: &crate::recording::Trace,
+    confidence: f64,
+    result: &mut RunResult,
+) {
     let Some((t, lo, hi)) = load.yield_time else {
         return;
     };
@@ -334,7 +336,7 @@ fn add_yield(load: &FrameLoad, trace: &crate::recording::Trace, result: &mut Run
         drop: Quantity::missing("kPa", "a yield has no drop"),
         volume: Quantity::missing("mL", reason),
         pressures: Vec::new(),
-        confidence: YIELD_CONFIDENCE,
+        confidence,
         log_odds: Vec::new(),
         grade: Grade::TraceOnly,
         evidence: vec!["the diameter grows faster with the load from here on (two straight lines fit better than one)".to_owned()],

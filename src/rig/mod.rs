@@ -10,7 +10,7 @@ mod dialect;
 pub(crate) mod document;
 mod load;
 mod recording;
-mod settings;
+pub mod settings;
 mod study_file;
 
 pub(crate) use channel::dimensions;

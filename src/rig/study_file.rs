@@ -2,10 +2,9 @@
 
 use super::Settings;
 use super::document::{Document, Section, read_text};
-use crate::recording::{Finding, Place, Severity, suggest};
-use serde::Deserialize;
+use super::settings::{Fault, read};
+use crate::recording::{Finding, Place, Severity};
 use std::path::{Component, Path};
-use toml::de::DeTable;
 
 /// Name of the file in the study folder.
 const FILE: &str = "study.toml";
@@ -130,44 +129,16 @@ fn settings(section: &Section<'_, '_>) -> Settings {
     let Some(table) = section.table() else {
         return Settings::default();
     };
-    let mut sound = DeTable::new();
-    for (key, value) in table {
-        let mut single = DeTable::new();
-        single.insert(key.clone(), value.clone());
-        match read_settings(single) {
-            Ok(_) => {
-                sound.insert(key.clone(), value.clone());
-            }
-            Err(error) => {
-                let name: &str = key.get_ref();
-                let message = error.message().to_owned();
-                let (span, message, help) = if message.starts_with("unknown field") {
-                    let known: Vec<&str> = message.split('`').skip(3).step_by(2).collect();
-                    let help = suggest(name, known.iter().copied()).map_or_else(
-                        || format!("known here: {}", known.join(", ")),
-                        |near| format!("did you mean `{near}`?"),
-                    );
-                    let text = format!("unknown key `{name}` in [settings]");
-                    (key.span(), text, Some(help))
-                } else {
-                    (
-                        error.span().unwrap_or_else(|| value.span()),
-                        format!("[settings] `{name}`: {message}"),
-                        None,
-                    )
-                };
-                section.doc.error(&span, "settings", message, help);
-            }
-        }
+    let (settings, faults) = read(table, section.doc.text);
+    for Fault {
+        span,
+        message,
+        help,
+    } in faults
+    {
+        section.doc.error(&span, "settings", message, help);
     }
-    read_settings(sound).unwrap_or_default()
-}
-
-fn read_settings(table: DeTable<'_>) -> Result<Settings, toml::de::Error> {
-    Settings::deserialize(toml::de::Deserializer::from(toml::Spanned::new(
-        0..0,
-        table,
-    )))
+    settings
 }
 
 /// What messages say of a study without a rig.

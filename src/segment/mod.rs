@@ -8,7 +8,6 @@ mod rests;
 mod sums;
 
 pub use motion::{Motion, State, Stretch};
-pub(crate) use phases::FILL_SHARE;
 pub use phases::segment;
 pub use rests::{Rest, rests};
 pub(crate) use sums::{BlockSums, Carried, Pair, less, plus, shift_for};

@@ -2,18 +2,8 @@
 
 use super::sums::{BlockSums, Carried, Pair, less, shift_for};
 use crate::recording::Trace;
+use crate::rig::settings;
 
-/// Half width of the window the rate is taken over, s: short against a stroke (0.5 to 2 s), long against the noise.
-const HALF_WINDOW_S: f64 = 0.15;
-/// A rate counts as motion from so many standard deviations of its noise.
-const RATE_SIGMAS: f64 = 5.0;
-/// Slowest motion worth a phase, mL/s: a tenth of a slow stroke.
-const SLOWEST_ML_PER_S: f64 = 0.03;
-/// Slowest stroke where only the pressure tells, as a share of the highest pressure a second.
-const SLOWEST_SHARE_PER_S: f64 = 0.02;
-/// Slowest withdrawal where only the pressure tells: a hand empties a balloon in a second or two, a leak loses less than this share of
-/// the highest pressure a second.
-const WITHDRAWAL_SHARE_PER_S: f64 = 0.15;
 /// The motion is looked at so many times in half a window; where it changes between two looks, sample by sample.
 const LOOKS: usize = 16;
 
@@ -41,14 +31,15 @@ pub type Stretch = (State, usize, usize);
 
 impl Motion {
     /// Motion of a trace, from its volume channel if it has one.
-    pub fn of(trace: &Trace) -> Self {
+    pub fn of(trace: &Trace, settings: &settings::Motion) -> Self {
         let from_volume = trace.volume_ml.is_some();
         let noise = if from_volume {
             trace.noise_ml
         } else {
             trace.noise_kpa
         };
-        let half = ((HALF_WINDOW_S / trace.step_s).round() as usize).clamp(2, trace.len().max(2));
+        let half =
+            ((settings.half_window_s / trace.step_s).round() as usize).clamp(2, trace.len().max(2));
         let shift = shift_for(trace.len(), half, LOOKS);
         // Whole blocks, so that little is added up for a look.
         let half = half.next_multiple_of(1 << shift);
@@ -59,14 +50,17 @@ impl Motion {
         let rates = Rates::of(&trace.time_s, &signal, half, shift);
         let sigma = noise * (2.0 / half as f64).sqrt() / (half as f64 * trace.step_s);
         let (slowest_in, slowest_out) = if from_volume {
-            (SLOWEST_ML_PER_S, SLOWEST_ML_PER_S)
+            (settings.slowest_ml_per_s, settings.slowest_ml_per_s)
         } else {
             let top = trace.highest_kpa();
-            (SLOWEST_SHARE_PER_S * top, WITHDRAWAL_SHARE_PER_S * top)
+            (
+                settings.slowest_share_per_s * top,
+                settings.withdrawal_share_per_s * top,
+            )
         };
         let (least_in, least_out) = (
-            (RATE_SIGMAS * sigma).max(slowest_in),
-            (RATE_SIGMAS * sigma).max(slowest_out),
+            (settings.rate_sigmas * sigma).max(slowest_in),
+            (settings.rate_sigmas * sigma).max(slowest_out),
         );
         let state = |sample: usize| {
             let rate = rates.at(sample);

@@ -2,41 +2,28 @@
 
 use super::{Motion, State, Stretch};
 use crate::recording::{Phase, PhaseKind, Trace};
-
-/// A rest under pressure shorter than this belongs to the strokes around it, s.
-const HOLD_SHORTEST_S: f64 = 1.2;
-/// Motion shorter than this is taken for noise, s.
-const MOTION_SHORTEST_S: f64 = 0.12;
-/// A hand takes longer than this to empty a balloon, a burst does not, s (only where no volume tells).
-const EMPTYING_SHORTEST_S: f64 = 0.6;
-/// A deflation withdraws at least this much, or leaves next to no pressure, mL.
-const EMPTIED_ML: f64 = 1.0;
-/// Below this share of the highest pressure the balloon is still being filled.
-pub(crate) const FILL_SHARE: f64 = 0.08;
-/// More than this goes in while a balloon is filled, and less into a blank line, mL.
-const FILLED_ML: f64 = 4.0;
-/// A withdrawal in the middle of a run counts from this share of the highest pressure lost or of a millilitre moved.
-const REFILL_SHARE: f64 = 0.02;
+use crate::rig::settings;
 
 /// Phases of a trace in time order, without gaps between them.
-pub fn segment(trace: &Trace, motion: &Motion) -> Vec<Phase> {
+pub fn segment(trace: &Trace, motion: &Motion, settings: &settings::Phases) -> Vec<Phase> {
     if trace.is_empty() {
         return Vec::new();
     }
-    let stretches = tidy(trace, motion.stretches());
+    let stretches = tidy(trace, motion.stretches(), settings);
     let top = trace.highest_kpa();
-    let deflate_from = deflation(trace, &stretches, top, motion.from_volume);
+    let deflate_from = deflation(trace, &stretches, top, motion.from_volume, settings);
     let first_motion = stretches
         .iter()
         .find(|s| s.0 != State::Still)
         .map_or(trace.len(), |s| s.1);
     // A recording cut out of the middle of a run starts under pressure.
-    let start = crate::calibrate::median(&trace.pressure_kpa[..first_motion.clamp(1, 25)]);
-    let loaded_from_start = start > FILL_SHARE * top;
+    let told = first_motion.max(1).min(settings.start_samples);
+    let start = crate::calibrate::median(&trace.pressure_kpa[..told]);
+    let loaded_from_start = start > settings.fill_share * top;
     let fill_end = if loaded_from_start {
         0
     } else {
-        fill_end(trace, &stretches, top, first_motion)
+        fill_end(trace, &stretches, top, first_motion, settings)
     };
     let switch = switch_window(trace, &stretches, fill_end);
     let mut kinds = Vec::new();
@@ -53,9 +40,9 @@ pub fn segment(trace: &Trace, motion: &Motion) -> Vec<Phase> {
             PhaseKind::Fill
         } else {
             let refilled = k > 0 && kinds.last() == Some(&PhaseKind::Refill);
-            let long = trace.time_s[to - 1] - trace.time_s[from] >= HOLD_SHORTEST_S;
+            let long = trace.time_s[to - 1] - trace.time_s[from] >= settings.hold_shortest_s;
             match state {
-                State::Out if withdrawn(trace, from, to, top, motion.from_volume) => {
+                State::Out if withdrawn(trace, (from, to), top, motion.from_volume, settings) => {
                     PhaseKind::Refill
                 }
                 State::Still if refilled => PhaseKind::Refill,
@@ -90,11 +77,11 @@ fn joined(trace: &Trace, stretches: &[Stretch], kinds: &[PhaseKind]) -> Vec<Phas
 }
 
 /// Motion too short to be real is made still, equal neighbours are joined.
-fn tidy(trace: &Trace, stretches: &[Stretch]) -> Vec<Stretch> {
+fn tidy(trace: &Trace, stretches: &[Stretch], settings: &settings::Phases) -> Vec<Stretch> {
     let mut out: Vec<Stretch> = Vec::new();
     for &(mut state, from, to) in stretches {
         if state != State::Still
-            && trace.time_s[to - 1] - trace.time_s[from] < MOTION_SHORTEST_S - trace.step_s
+            && trace.time_s[to - 1] - trace.time_s[from] < settings.motion_shortest_s - trace.step_s
         {
             state = State::Still;
         }
@@ -108,7 +95,13 @@ fn tidy(trace: &Trace, stretches: &[Stretch]) -> Vec<Stretch> {
 
 /// The closing withdrawal: first and one past the last sample. Scanning back, rests between withdrawals belong to it; volume going in
 /// ends it.
-fn deflation(trace: &Trace, stretches: &[Stretch], top: f64, from_volume: bool) -> (usize, usize) {
+fn deflation(
+    trace: &Trace,
+    stretches: &[Stretch],
+    top: f64,
+    from_volume: bool,
+    settings: &settings::Phases,
+) -> (usize, usize) {
     let none = (trace.len(), trace.len());
     let Some(last_out) = stretches.iter().rposition(|s| s.0 == State::Out) else {
         return none;
@@ -129,25 +122,25 @@ fn deflation(trace: &Trace, stretches: &[Stretch], top: f64, from_volume: bool) 
         let withdrawn = volume[from] - volume[to - 1];
         let left = trace.pressure_kpa[to - 1];
         // A back turn at the end of a recording that was stopped early is no deflation.
-        if withdrawn < EMPTIED_ML && left > FILL_SHARE * top {
+        if withdrawn < settings.emptied_ml && left > settings.fill_share * top {
             return none;
         }
     }
     if !from_volume {
         // Without volume a closing fall must end near zero, else it may be what the detector looks for.
         let end = trace.pressure_kpa[to.min(trace.len()) - 1];
-        if end > FILL_SHARE * top {
+        if end > settings.fill_share * top {
             return none;
         }
         // The last of the falls: what lies before a rest under pressure is not the deflation. A balloon that empties slowly seems to
         // rest near zero before it is vented; that is no rest under pressure.
-        let low = |at: usize| trace.pressure_kpa[at] < FILL_SHARE * top;
+        let low = |at: usize| trace.pressure_kpa[at] < settings.fill_share * top;
         let mut at = last_out;
         while low(stretches[at].1) && at >= first + 2 && stretches[at - 2].0 == State::Out {
             at -= 2;
         }
         let from = stretches[at].1;
-        if trace.time_s[to - 1] - trace.time_s[from] < EMPTYING_SHORTEST_S {
+        if trace.time_s[to - 1] - trace.time_s[from] < settings.emptying_shortest_s {
             return none;
         }
         return (from, to);
@@ -157,11 +150,17 @@ fn deflation(trace: &Trace, stretches: &[Stretch], top: f64, from_volume: bool) 
 
 /// One past the last sample of the fill: the hand-over of the counter, else where the pressure first leaves the low range after a
 /// lot of volume went in.
-fn fill_end(trace: &Trace, stretches: &[Stretch], top: f64, first_motion: usize) -> usize {
+fn fill_end(
+    trace: &Trace,
+    stretches: &[Stretch],
+    top: f64,
+    first_motion: usize,
+    settings: &settings::Phases,
+) -> usize {
     if let Some(handover) = trace.handover {
         return handover;
     }
-    let low = FILL_SHARE * top;
+    let low = settings.fill_share * top;
     let leaves = (first_motion..trace.len())
         .find(|&i| trace.pressure_kpa[i] > low)
         .unwrap_or(first_motion);
@@ -170,7 +169,7 @@ fn fill_end(trace: &Trace, stretches: &[Stretch], top: f64, first_motion: usize)
         None => 0.0,
     };
     // A blank line takes a millilitre or two to leave the low range, a balloon ten and more.
-    if filled < FILLED_ML {
+    if filled < settings.filled_ml {
         return first_motion;
     }
     stretches
@@ -198,13 +197,19 @@ fn switch_window(trace: &Trace, stretches: &[Stretch], fill_end: usize) -> Optio
     (stretches[at].0 == State::Still).then(|| (stretches[first].1, stretches[last].2))
 }
 
-fn withdrawn(trace: &Trace, from: usize, to: usize, top: f64, from_volume: bool) -> bool {
+fn withdrawn(
+    trace: &Trace,
+    (from, to): (usize, usize),
+    top: f64,
+    from_volume: bool,
+    settings: &settings::Phases,
+) -> bool {
     let (first, last) = (from, to.min(trace.len() - 1));
     let lost = trace.pressure_kpa[first] - trace.pressure_kpa[last];
     match (&trace.volume_ml, from_volume) {
         (Some(volume), true) => {
-            volume[first] - volume[last] > REFILL_SHARE || lost > REFILL_SHARE * top
+            volume[first] - volume[last] > settings.refill_ml || lost > settings.refill_share * top
         }
-        _ => lost > REFILL_SHARE * top,
+        _ => lost > settings.refill_share * top,
     }
 }

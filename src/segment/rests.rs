@@ -3,13 +3,7 @@
 use super::{Motion, State};
 use crate::calibrate::median;
 use crate::recording::{Phase, PhaseKind, Readings, Trace};
-
-/// Shortest rest that gives a point, s.
-const SHORTEST_S: f64 = 0.2;
-/// The first part of a rest still settles; the point is taken over the rest of it.
-const SETTLING_SHARE: f64 = 0.4;
-/// A point is taken over no more than this, s: long holds relax.
-const LONGEST_S: f64 = 1.0;
+use crate::rig::settings;
 
 /// A quasi-static point: medians over the settled end of a rest.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,7 +25,12 @@ pub struct Rest {
 }
 
 /// Quasi-static points of the strokes and holds of a trace, in time order.
-pub fn rests(trace: &Trace, motion: &Motion, phases: &[Phase]) -> Vec<Rest> {
+pub fn rests(
+    trace: &Trace,
+    motion: &Motion,
+    phases: &[Phase],
+    settings: &settings::Rests,
+) -> Vec<Rest> {
     let mut points = Vec::new();
     for phase in phases
         .iter()
@@ -42,19 +41,26 @@ pub fn rests(trace: &Trace, motion: &Motion, phases: &[Phase]) -> Vec<Rest> {
         let first = stretches.partition_point(|s| s.2 <= phase.start);
         for &(state, from, to) in stretches[first..].iter().take_while(|s| s.1 < phase.end) {
             if state == State::Still {
-                points.extend(point(trace, from.max(phase.start), to.min(phase.end)));
+                points.extend(point(
+                    trace,
+                    from.max(phase.start),
+                    to.min(phase.end),
+                    settings,
+                ));
             }
         }
     }
     points
 }
 
-fn point(trace: &Trace, from: usize, to: usize) -> Option<Rest> {
+fn point(trace: &Trace, from: usize, to: usize, settings: &settings::Rests) -> Option<Rest> {
     let (start, end) = (trace.time_s[from], trace.time_s[to - 1]);
-    if end - start < SHORTEST_S - trace.step_s / 2.0 {
+    if end - start < settings.shortest_s - trace.step_s / 2.0 {
         return None;
     }
-    let since = (start + SETTLING_SHARE * (end - start)).max(end - LONGEST_S);
+    let since = (start + settings.settling_share * (end - start))
+        .max(end - settings.longest_s)
+        .min(end);
     let from = from + trace.time_s[from..to].partition_point(|t| *t < since);
     let clipped = trace.clipped[from..to].iter().any(|c| *c);
     let pressure = median(&trace.pressure_kpa[from..to]);

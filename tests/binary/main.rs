@@ -5,6 +5,7 @@ mod checking;
 #[path = "../shared/folder.rs"]
 mod folder;
 mod study;
+mod trials;
 
 use std::fs;
 use std::path::PathBuf;
@@ -531,8 +532,14 @@ fn simulate_writes_the_sample_studies() {
 fn prove_says_what_of_its_options_is_wrong() {
     let bench = Bench::new();
     for (words, says) in [
-        (&["--set", "drop_shar=1"][..], "unknown field `drop_shar`"),
+        (&["--set", "drop_shar=1"][..], "did you mean `drop_share`?"),
         (&["--set", "drop_share=much"], "drop_share=much"),
+        (&["--set", "leak.shortes_s=1"], "did you mean `shortest_s`?"),
+        (&["--set", "leak.shortest_s=-1"], "`leak.shortest_s` is -1"),
+        (
+            &["--set", "leak.shortest_s=3", "--set", "leak.long_s=2"],
+            "the first must be the smaller",
+        ),
         (&["--noise-kpa", "-3"], "expected a number above 0"),
         (&["--rate-hz", "NaN"], "expected a number above 0"),
         (&["--runs", "0"], "at least 1"),
@@ -547,49 +554,20 @@ fn prove_says_what_of_its_options_is_wrong() {
     }
 }
 
-/// Trials beside propagation: seeded, so that they come out the same; every diameter, area and break has them, those that a linear formula
-/// gives agree, and the budgets behind them are told.
+/// What `settings` prints is a part of a study file that changes nothing.
 #[test]
-fn trials_stand_beside_propagation_and_come_out_the_same() {
+fn the_printed_settings_are_the_defaults() {
     let bench = Bench::new();
-    let words = ["--no-plots", "--monte-carlo", "40000", "--seed", "3"];
-    bench.analyse(&words, 0);
-    let first = bench.read("out/results.json");
-    bench.analyse(&words, 0);
-    assert_eq!(first, bench.read("out/results.json"));
-    let results = bench.results();
-    assert_eq!(results["study"]["monte_carlo"]["seed"], 3);
-    let runs = results["runs"].as_array().unwrap();
-    let frame = runs.iter().find(|run| run["kind"] == "frame").unwrap();
-    let said = frame["monte_carlo"].as_array().unwrap();
-    let of = |name: &str| said.iter().find(|q| q["quantity"] == name).unwrap();
-    for name in [
-        "diameters.before",
-        "diameters.set",
-        "areas.after",
-        "areas.gain",
-    ] {
-        let (q, number) = (of(name), |key: &str| of(name)[key].as_f64().unwrap());
-        assert!(
-            (number("mean") - number("value")).abs() < 0.1 * number("u"),
-            "{q}"
-        );
-        assert!((number("sd") / number("u") - 1.0).abs() < 0.1, "{q}");
-        let ends = q["symmetric"].as_array().unwrap();
-        let half = (ends[1].as_f64().unwrap() - ends[0].as_f64().unwrap()) / 2.0;
-        assert!((1.6..2.4).contains(&(half / number("u"))), "{q}");
-    }
-    let components = frame["budgets"]["diameters.before"]["components"]
-        .as_array()
-        .unwrap();
-    assert!(components.len() >= 3, "{components:?}");
-    // Without the option nothing is drawn.
-    bench.analyse(&["--no-plots"], 0);
-    assert!(bench.results()["study"]["monte_carlo"].is_null());
-    assert_eq!(
-        bench
-            .run(&["analyse", "study", "--out", "out", "--monte-carlo", "5"])
-            .status,
-        2
-    );
+    let ended = bench.run(&["settings"]);
+    assert!(ended.status == 0 && ended.stderr.is_empty());
+    assert!(ended.stdout.contains("\n[settings.leak]\n"));
+    assert!(ended.stdout.contains("\nshortest_s = 0.25\n"));
+    assert!(ended.stdout.lines().all(|line| line.len() <= 112));
+    bench.analyse(&["--no-plots", "--only", "fl1"], 0);
+    let before = bench.results()["study"]["settings"].clone();
+    let study = bench.read("study/study.toml");
+    bench.write("study/study.toml", &format!("{study}\n{}", ended.stdout));
+    bench.analyse(&["--no-plots", "--only", "fl1"], 0);
+    assert_eq!(bench.results()["study"]["settings"], before);
+    assert_eq!(before["leak"]["shortest_s"], 0.25);
 }

@@ -8,4 +8,5 @@
 )]
 
 mod contract;
+mod settings;
 mod staircase;

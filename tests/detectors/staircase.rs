@@ -484,8 +484,17 @@ pub fn analyse_with(raw: &RawRecording, line: Option<&LineModel>) -> Result<Seen
 
 /// Phases and events of a trace, and the smallest fall that would have been seen (kPa).
 pub fn judge(trace: &Trace, line: Option<&LineModel>) -> (Vec<Phase>, Vec<Event>, f64) {
-    let motion = Motion::of(trace);
-    let phases = segment(trace, &motion);
-    let (events, smallest) = detect(trace, &phases, &motion, line, &Settings::default());
+    judge_by(trace, line, &Settings::default())
+}
+
+/// The same by other thresholds.
+pub fn judge_by(
+    trace: &Trace,
+    line: Option<&LineModel>,
+    settings: &Settings,
+) -> (Vec<Phase>, Vec<Event>, f64) {
+    let motion = Motion::of(trace, &settings.motion);
+    let phases = segment(trace, &motion, &settings.phases);
+    let (events, smallest) = detect(trace, &phases, &motion, line, settings);
     (phases, events, smallest)
 }

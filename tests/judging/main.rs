@@ -39,6 +39,8 @@ fn none(unit: &str) -> Quantity {
 /// A frame run of an outcome with its highest pressure, kPa.
 fn run(name: &str, arm: &str, outcome: Outcome, highest_kpa: f64) -> RunResult {
     RunResult {
+        budgets: BTreeMap::new(),
+        monte_carlo: Vec::new(),
         run_id: name.to_owned(),
         kind: RunKind::Frame,
         frame_id: Some(format!("frame of {name}")),

@@ -2,6 +2,7 @@
 //!
 //! The numbers are plausible, not simulated: the figures and the page only have to show them.
 
+use crate::noise::Noise;
 use hooptrace::plot::RunContext;
 use hooptrace::recording::*;
 use hooptrace::uncertain::Quantity;
@@ -16,19 +17,6 @@ pub fn q(value: f64, u: f64, unit: &str) -> Quantity {
 
 pub fn none(unit: &str) -> Quantity {
     Quantity::missing(unit, "no optical channel in this recording")
-}
-
-/// Pseudo-random numbers from −0.5 to 0.5, the same every time.
-pub struct Noise(pub u64);
-
-impl Noise {
-    pub fn next(&mut self) -> f64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 11) as f64 / (1u64 << 53) as f64 - 0.5
-    }
 }
 
 /// A staircase of strokes and holds that snaps at `snap_kpa` (if it is reached), at 200 Hz.
@@ -566,7 +554,7 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             ambient_pressure_kpa: 100.9,
             transducer_side: "balloon".to_owned(),
             fracture_pressure_definition: "onset by change point".to_owned(),
-            settings: serde_json::json!({"drop_share": 0.004, "strict": false, "window": {"before_s": 0.1}}),
+            settings: serde_json::json!({"drop_share": 0.004, "strict": false, "leak": {"long_s": 1.0, "shortest_s": 0.3}, "window": {"before_s": 0.1}}),
         },
         inputs: vec![Input {
             path: "runs.csv".to_owned(),

@@ -4,6 +4,7 @@
 
 mod rig_faults;
 mod rigs;
+mod settings;
 mod study_file;
 mod support;
 mod table_faults;

@@ -2,7 +2,7 @@
 //!
 //! A fall is a fracture, a burst, a slip, or none of them (noise, a hand, a knock). Each witness of [`WITNESSES`] looks at one thing and
 //! says by how much it makes each kind more likely, as a natural logarithm of a likelihood; witnesses of different channels err
-//! independently, so these add up. How sure a witness can be is bounded ([`SURE`]): its model of the world is one of several. The log-odds of
+//! independently, so these add up. How sure a witness can be is bounded (`evidence.sure_log_odds`): its model of the world is one of several. The log-odds of
 //! a kind are the logarithm of its probability over that of all others, and the kind of an event is the likeliest. What the eye saw is no
 //! witness here: it is compared with the trace afterwards.
 
@@ -41,15 +41,6 @@ impl Kind {
         }
     }
 }
-
-/// No witness says more than this, as a logarithm: one error in fifty that its model does not know of.
-const SURE: f64 = 4.0;
-/// Log-odds below which a witness says nothing either way: less than five to four.
-const EITHER_WAY: f64 = 0.2;
-/// What passed every test of a fall is none of the three in one of four hundred, by proof on simulated runs with a volume counter ...
-const NOTHING_WITH_VOLUME: f64 = -6.0;
-/// ... and more often where a hand is not seen.
-const NOTHING_WITHOUT: f64 = -4.6;
 
 /// What one witness says.
 pub(super) struct Witness {
@@ -100,14 +91,15 @@ pub(super) struct Weighed {
 
 /// Weighs a fall.
 pub(super) fn weigh(context: &Context<'_>, fall: &Fall) -> Weighed {
+    let is = &context.settings.evidence;
     let witnesses: Vec<Witness> = WITNESSES
         .iter()
         .filter_map(|look| look(context, fall))
         .collect();
     let nothing = if context.trace.volume_ml.is_some() {
-        NOTHING_WITH_VOLUME
+        -is.nothing_with_volume_log_odds
     } else {
-        NOTHING_WITHOUT
+        -is.nothing_without_volume_log_odds
     };
     let mut sums = [0.0, 0.0, 0.0, nothing];
     for witness in &witnesses {
@@ -128,7 +120,10 @@ pub(super) fn weigh(context: &Context<'_>, fall: &Fall) -> Weighed {
         kind: KINDS[at],
         odds: odds.collect(),
         probability: 1.0 / (1.0 + (-log_odds).exp()),
-        evidence: witnesses.iter().map(|w| spoken(w, at)).collect(),
+        evidence: witnesses
+            .iter()
+            .map(|w| spoken(w, at, is.either_way_log_odds))
+            .collect(),
     }
 }
 
@@ -140,14 +135,14 @@ fn together(sums: &[f64; 4], but: usize) -> f64 {
 }
 
 /// What a witness says, with whether it speaks for a kind or against it and by how much.
-fn spoken(witness: &Witness, at: usize) -> String {
+fn spoken(witness: &Witness, at: usize, either_way: f64) -> String {
     let weights = &witness.weights;
     // All other kinds being as likely, by how much this one gains.
     let by = weights[at] - together(weights, at) + 3.0_f64.ln();
     let says = &witness.says;
-    if by > EITHER_WAY {
+    if by > either_way {
         format!("for ({by:+.1}): {says}")
-    } else if by < -EITHER_WAY {
+    } else if by < -either_way {
         format!("against ({by:+.1}): {says}")
     } else {
         says.clone()
@@ -178,10 +173,13 @@ mod tests {
             says: "so".to_owned(),
             weights,
         };
-        assert_eq!(spoken(&witness([0.0; 4]), 0), "so");
-        assert_eq!(spoken(&witness([2.0, 0.0, 0.0, 0.0]), 0), "for (+2.0): so");
+        assert_eq!(spoken(&witness([0.0; 4]), 0, 0.2), "so");
         assert_eq!(
-            spoken(&witness([-2.0, 0.0, 0.0, 0.0]), 0),
+            spoken(&witness([2.0, 0.0, 0.0, 0.0]), 0, 0.2),
+            "for (+2.0): so"
+        );
+        assert_eq!(
+            spoken(&witness([-2.0, 0.0, 0.0, 0.0]), 0, 0.2),
             "against (-2.0): so"
         );
     }

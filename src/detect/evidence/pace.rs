@@ -1,33 +1,26 @@
 //! How fast the fall is: a snap loses nearly all of its pressure at once, a slip drags on.
 
-use super::{Context, Fall, SURE, Witness};
-use crate::detect::levels::SNAP_S;
-
-/// So much more of the fall within a snap's time makes a snap more likely by a factor e: what noise and the ends of the time
-/// looked at make of that share.
-const SHARE_E: f64 = 0.05;
-/// The least it says: a fall that is on one side of the limit is on that side.
-const LEAST: f64 = 0.5;
-/// On a slow clock the time between two samples is longer than a snap and as long as a slip: it is half as sure.
-const SLOW_CLOCK: f64 = 0.5;
+use super::{Context, Fall, Witness};
 
 #[expect(
     clippy::unnecessary_wraps,
     reason = "other witnesses may have nothing to say"
 )]
 pub(super) fn witness(context: &Context<'_>, fall: &Fall) -> Option<Witness> {
-    let most = if context.trace.step_s > SNAP_S {
-        SLOW_CLOCK * SURE
+    let is = &context.settings.evidence;
+    let most = if context.trace.step_s > context.settings.falls.snap_s {
+        is.pace_slow_clock_share * is.sure_log_odds
     } else {
-        SURE
+        is.sure_log_odds
     };
-    let beyond = fall
-        .snap_share
-        .map_or(0.0, |share| (share - context.settings.snap_share) / SHARE_E);
+    let least = is.pace_least_log_odds.min(most);
+    let beyond = fall.snap_share.map_or(0.0, |share| {
+        (share - context.settings.snap_share) / is.pace_e_share
+    });
     let weight = if fall.fast {
-        beyond.clamp(LEAST, most)
+        beyond.clamp(least, most)
     } else {
-        beyond.clamp(-most, -LEAST)
+        beyond.clamp(-most, -least)
     };
     let says = if fall.took_s > 0.0 {
         format!("the fall took about {:.0} ms", 1e3 * fall.took_s)

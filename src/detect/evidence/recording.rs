@@ -2,9 +2,6 @@
 
 use super::{Context, Fall, Witness};
 
-/// A recording that ends so soon after the fall says little of what came after, s.
-const ENDS_S: f64 = 1.0;
-
 /// The channel stood at its limit before.
 pub(super) fn clipped(_: &Context<'_>, fall: &Fall) -> Option<Witness> {
     fall.clipped.then(|| {
@@ -27,7 +24,7 @@ pub(super) fn gap(_: &Context<'_>, fall: &Fall) -> Option<Witness> {
 /// The recording ends soon after.
 pub(super) fn ends(context: &Context<'_>, fall: &Fall) -> Option<Witness> {
     let left = context.trace.time_s.last()? - fall.t_hi_s;
-    (left < ENDS_S).then(|| {
+    (left < context.settings.evidence.recording_ends_s).then(|| {
         Witness::remark(format!(
             "the recording ends {left:.2} s later: whether the balloon held is seen no longer than that"
         ))

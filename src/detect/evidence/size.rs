@@ -1,15 +1,13 @@
 //! How large the fall is against what noise and moved volume explain.
 
-use super::{Context, Fall, SURE, Witness};
-
-/// A misjudged stiffness is taken as normal with this share of what the threshold allows for it as its standard deviation.
-const VOLUME_SIGMAS: f64 = 2.0;
+use super::{Context, Fall, Witness};
 
 /// Noise alone makes falls this large so often in a run; a run sees about one event.
 pub(super) fn witness(context: &Context<'_>, fall: &Fall) -> Option<Witness> {
+    let is = &context.settings.evidence;
     let noise = &context.noise;
     let volume = context.settings.volume_share * fall.stiffness * fall.moved_ml.abs();
-    let sigma = noise.sigma_kpa.hypot(volume / VOLUME_SIGMAS);
+    let sigma = noise.sigma_kpa.hypot(volume / is.size_volume_sigmas);
     let times = fall.drop_kpa / sigma;
     let alarms = noise.alarms(times);
     let says = format!(
@@ -20,7 +18,12 @@ pub(super) fn witness(context: &Context<'_>, fall: &Fall) -> Option<Witness> {
     );
     Some(Witness {
         says,
-        weights: [0.0, 0.0, 0.0, alarms.ln().clamp(-SURE, SURE)],
+        weights: [
+            0.0,
+            0.0,
+            0.0,
+            alarms.ln().clamp(-is.sure_log_odds, is.sure_log_odds),
+        ],
     })
     .filter(|_| times.is_finite())
 }

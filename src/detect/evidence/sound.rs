@@ -5,39 +5,31 @@
 //! follows from how often the run is as loud elsewhere. That share is a p-value `p`, and what a p-value is worth at most is `1/(-e p ln p)`
 //! (T. Sellke, M. J. Bayarri, J. O. Berger, The American Statistician 55:62, 2001; cited from memory).
 
-use super::steps::CLOCK_SIGMAS;
-use super::{Context, Fall, SURE, Witness};
+use super::{Context, Fall, Witness};
 use crate::calibrate::median;
+use crate::rig::settings;
 use rustfft::{FftPlanner, num_complex::Complex};
 
-/// Sound counts if it comes this near to the onset, s: the skew of two clocks of one recorder.
-const NEAR_S: f64 = 0.05;
-/// Length of a window, s: a bang dies away within it.
-const WINDOW_S: f64 = 0.03;
 /// Fewest and most samples of a window.
 const WINDOW_SAMPLES: (usize, usize) = (4, 4096);
 /// The run is listened to in so many windows ...
 const WINDOWS: usize = 4000;
-/// ... and in so many at least.
-const WINDOWS_LEAST: usize = 50;
-/// Log-odds against a bang where nothing is heard: three in ten breaks are not heard (chosen, no source).
-const NOT_HEARD: f64 = -1.2;
 /// An impulse that this share of the run is as loud as says nothing: where the worth of a p-value is 1.
 const USUAL: f64 = 1.0 / std::f64::consts::E;
 
 pub(super) fn witness(context: &Context<'_>, fall: &Fall) -> Option<Witness> {
-    let trace = context.trace;
+    let (trace, is) = (context.trace, &context.settings.evidence);
     let sound = trace.sound.as_deref()?;
-    let near = NEAR_S + CLOCK_SIGMAS * trace.sound_u_time_s;
+    let near = is.sound_near_s + is.clock_sigmas * trace.sound_u_time_s;
     let from = trace.time_s.partition_point(|t| *t < fall.t_lo_s - near);
     let to = trace.time_s.partition_point(|t| *t < fall.t_hi_s + near);
-    let heard = Heard::of(sound, trace.step_s, (from, to))?;
+    let heard = Heard::of(sound, trace.step_s, (from, to), is)?;
     let (times, share) = (heard.loudest, heard.as_loud);
     let ms = 1e3 * near;
     let weight = if share < USUAL {
         -(-std::f64::consts::E * share * share.ln()).ln()
     } else {
-        NOT_HEARD
+        -is.sound_not_heard_log_odds
     };
     let says = if share < USUAL {
         format!(
@@ -47,7 +39,7 @@ pub(super) fn witness(context: &Context<'_>, fall: &Fall) -> Option<Witness> {
     } else {
         format!("sound: no impulse within {ms:.0} ms of the onset")
     };
-    let weight = weight.clamp(NOT_HEARD, SURE);
+    let weight = weight.clamp(-is.sound_not_heard_log_odds, is.sure_log_odds);
     Some(Witness {
         says,
         weights: [weight, weight, 0.0, 0.0],
@@ -64,8 +56,13 @@ struct Heard {
 
 impl Heard {
     /// Near the samples `from..to`.
-    fn of(sound: &[f64], step_s: f64, (from, to): (usize, usize)) -> Option<Self> {
-        let n = (WINDOW_S / step_s).max(1.0) as usize;
+    fn of(
+        sound: &[f64],
+        step_s: f64,
+        (from, to): (usize, usize),
+        is: &settings::Evidence,
+    ) -> Option<Self> {
+        let n = (is.sound_window_s / step_s).max(1.0) as usize;
         let n = n
             .next_power_of_two()
             .clamp(WINDOW_SAMPLES.0, WINDOW_SAMPLES.1);
@@ -89,11 +86,7 @@ impl Heard {
             .filter(|start| !near(*start))
             .filter_map(spectrum)
             .collect();
-        let here: Vec<Vec<f64>> = starts(hop)
-            .filter(|start| near(*start))
-            .filter_map(spectrum)
-            .collect();
-        if elsewhere.len() < WINDOWS_LEAST || here.is_empty() {
+        if elsewhere.len() < is.sound_windows_least {
             return None;
         }
         let background: Vec<f64> = (0..hop)
@@ -106,10 +99,19 @@ impl Heard {
                 .sum::<f64>()
                 / hop as f64
         };
-        let loudest = here.iter().map(energy).fold(0.0, f64::max);
+        // One at a time: on a slow clock of a camera they may be a good part of the run.
+        let here = starts(hop).filter(|start| near(*start));
+        let (loudest, windows) = here
+            .filter_map(spectrum)
+            .map(|spectrum| energy(&spectrum))
+            .fold((0.0, 0), |(loudest, count), energy| {
+                (f64::max(loudest, energy), count + 1)
+            });
+        if windows == 0 {
+            return None;
+        }
         let louder = elsewhere.iter().filter(|s| energy(s) >= loudest).count();
         let share = (louder + 1) as f64 / (elsewhere.len() + 1) as f64;
-        let windows = i32::try_from(here.len()).unwrap_or(i32::MAX);
         Some(Self {
             loudest,
             as_loud: 1.0 - (1.0 - share).powi(windows),
@@ -126,11 +128,12 @@ mod tests {
     #[test]
     fn a_click_is_heard_in_hum_and_clicks_everywhere_are_worth_nothing() {
         let mut draws = Draws::new(4, "sound");
+        let is = settings::Evidence::default();
         let mut sound: Vec<f64> = (0..20_000)
             .map(|k| 2.0 * (f64::from(k) * 0.05 * std::f64::consts::TAU).sin())
             .map(|hum| hum + 0.1 * draws.normal())
             .collect();
-        let heard = |sound: &[f64]| Heard::of(sound, 1e-3, (9_950, 10_050)).map(|h| h.as_loud);
+        let heard = |sound: &[f64]| Heard::of(sound, 1e-3, (9_950, 10_050), &is).map(|h| h.as_loud);
         assert!(heard(&sound).is_some_and(|share| share > 0.05));
         sound[10_000] += 2.0;
         assert!(heard(&sound).is_some_and(|share| share < 0.01));

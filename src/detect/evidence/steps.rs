@@ -2,19 +2,10 @@
 
 use crate::calibrate::mad_sigma;
 use crate::recording::Trace;
+use crate::rig::settings;
 
-/// Levels before and after the onset are taken over this time, s ...
-const LEVEL_S: f64 = 0.1;
-/// ... and so many samples at least.
-const LEVEL_SAMPLES: usize = 2;
-/// Beyond the interval of the onset a frame opens within this time, s.
-const OPENING_S: f64 = 0.1;
-/// The clock of another recorder counts with so many standard uncertainties: 95 % of a normal distribution.
-pub(super) const CLOCK_SIGMAS: f64 = 2.0;
 /// The usual step is told from so many places of the run ...
 const PLACES: usize = 200;
-/// ... and from so many at least.
-const PLACES_LEAST: usize = 20;
 
 /// The step of a channel over the onset, and how many times its usual step over the same time it is (robust standard deviation).
 pub(super) struct Step {
@@ -31,11 +22,12 @@ pub(super) fn step(
     values: &[f64],
     (lo, hi): (f64, f64),
     (u, u_time): (f64, f64),
+    is: &settings::Evidence,
 ) -> Option<Step> {
     let time = &trace.time_s[..];
-    let doubt = CLOCK_SIGMAS * u_time;
-    let wait = OPENING_S + doubt;
-    let n = ((LEVEL_S / trace.step_s).round() as usize).max(LEVEL_SAMPLES);
+    let doubt = is.clock_sigmas * u_time;
+    let wait = is.step_opening_s + doubt;
+    let n = ((is.step_level_s / trace.step_s).round() as usize).max(is.step_level_least_samples);
     let level = |from: usize| {
         // A missing sample makes the level missing.
         let level = values.get(from..from + n)?.iter().sum::<f64>() / n as f64;
@@ -51,7 +43,7 @@ pub(super) fn step(
         .step_by((places / PLACES).max(1))
         .filter_map(over)
         .collect();
-    if usual.len() < PLACES_LEAST {
+    if usual.len() < is.step_places_least {
         return None;
     }
     let spread = mad_sigma(&usual);
@@ -82,7 +74,8 @@ mod tests {
         let values: Vec<f64> = (0..1000)
             .map(|k| 0.02 * draws.normal() + if k < 500 { 0.0 } else { 0.2 })
             .collect();
-        let at = |t: f64, u: f64| step(&trace, &values, (t, t + 0.01), (u, 0.0));
+        let is = settings::Evidence::default();
+        let at = |t: f64, u: f64| step(&trace, &values, (t, t + 0.01), (u, 0.0), &is);
         assert!(at(4.99, f64::NAN).is_some_and(|s| (s.size - 0.2).abs() < 0.03));
         assert!(at(4.99, f64::NAN).is_some_and(|s| (15.0..32.0).contains(&s.times)));
         assert!(at(2.0, f64::NAN).is_some_and(|s| s.times.abs() < 5.0));

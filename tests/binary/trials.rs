@@ -1,0 +1,50 @@
+//! `--monte-carlo`.
+
+use crate::study::Bench;
+
+/// Trials beside propagation: seeded, so that they come out the same; every diameter, area and break has them, those that a linear formula
+/// gives agree, and the budgets behind them are told.
+#[test]
+fn trials_stand_beside_propagation_and_come_out_the_same() {
+    let bench = Bench::new();
+    let words = ["--no-plots", "--monte-carlo", "40000", "--seed", "3"];
+    bench.analyse(&words, 0);
+    let first = bench.read("out/results.json");
+    bench.analyse(&words, 0);
+    assert_eq!(first, bench.read("out/results.json"));
+    let results = bench.results();
+    assert_eq!(results["study"]["monte_carlo"]["seed"], 3);
+    let runs = results["runs"].as_array().unwrap();
+    let frame = runs.iter().find(|run| run["kind"] == "frame").unwrap();
+    let said = frame["monte_carlo"].as_array().unwrap();
+    let of = |name: &str| said.iter().find(|q| q["quantity"] == name).unwrap();
+    for name in [
+        "diameters.before",
+        "diameters.set",
+        "areas.after",
+        "areas.gain",
+    ] {
+        let (q, number) = (of(name), |key: &str| of(name)[key].as_f64().unwrap());
+        assert!(
+            (number("mean") - number("value")).abs() < 0.1 * number("u"),
+            "{q}"
+        );
+        assert!((number("sd") / number("u") - 1.0).abs() < 0.1, "{q}");
+        let ends = q["symmetric"].as_array().unwrap();
+        let half = (ends[1].as_f64().unwrap() - ends[0].as_f64().unwrap()) / 2.0;
+        assert!((1.6..2.4).contains(&(half / number("u"))), "{q}");
+    }
+    let components = frame["budgets"]["diameters.before"]["components"]
+        .as_array()
+        .unwrap();
+    assert!(components.len() >= 3, "{components:?}");
+    // Without the option nothing is drawn.
+    bench.analyse(&["--no-plots"], 0);
+    assert!(bench.results()["study"]["monte_carlo"].is_null());
+    assert_eq!(
+        bench
+            .run(&["analyse", "study", "--out", "out", "--monte-carlo", "5"])
+            .status,
+        2
+    );
+}
