@@ -5,6 +5,8 @@
 mod checks;
 #[path = "report/made_up.rs"]
 mod made_up;
+#[path = "report/methods.rs"]
+mod methods;
 
 use checks::{assert_balanced, assert_figure, ids, texts};
 use hooptrace::plot::{RunContext, RunFigures, capital, figures, overview, png, study_figures};

@@ -1,6 +1,9 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
-use super::{Event, Finding, GaugeMethod, Inspection, ObservationRow, Phase, ReadSummary, RunKind};
+use super::{
+    Event, Finding, GaugeMethod, GaugeStudy, Inspection, MethodAgreement, ObservationRow,
+    ObservationSummary, Phase, ReadSummary, RunKind,
+};
 use crate::uncertain::Quantity;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -29,6 +32,10 @@ pub struct Analysis {
     pub comparisons: Vec<Comparison>,
     /// Verdicts on the protocol's criteria.
     pub verdicts: Vec<Verdict>,
+    /// How methods of measuring diameters agree.
+    pub agreement: Vec<MethodAgreement>,
+    /// What operators and repeats add to the scatter of diameters.
+    pub gauge_rr: Vec<GaugeStudy>,
 }
 
 /// The program that wrote the results.
@@ -426,6 +433,8 @@ pub struct Group {
     pub area_gain: Option<Interval>,
     /// Diameter after.
     pub diameter_after: Option<Interval>,
+    /// What else was seen of the runs.
+    pub observations: Vec<ObservationSummary>,
     /// What to keep in mind.
     pub remarks: Vec<String>,
 }

@@ -53,6 +53,8 @@ pub struct Settings {
     pub set_sigmas: f64,
     /// Confidence level of intervals in the group statistics. Default 0.95.
     pub confidence: f64,
+    /// Width of the tolerance of a diameter, mm, that a gauge study is set against. No default: a lab declares it.
+    pub diameter_tolerance_mm: Option<f64>,
 }
 
 impl Default for Settings {
@@ -80,6 +82,7 @@ impl Default for Settings {
             set_ratio_least: 0.01,
             set_sigmas: 3.0,
             confidence: 0.95,
+            diameter_tolerance_mm: None,
         }
     }
 }
