@@ -355,6 +355,8 @@ fn an_empty_study_says_what_is_absent() {
     analysis.groups.clear();
     analysis.comparisons.clear();
     analysis.verdicts.clear();
+    analysis.agreement.clear();
+    analysis.gauge_rr.clear();
     analysis.findings.clear();
     analysis.inputs.clear();
     analysis.study.settings = serde_json::Value::Null;

@@ -5,8 +5,8 @@
 use super::rounds::rounds;
 use super::strength::interval;
 use crate::recording::{
-    AgreementPoint, CaliperRow, DemingResult, FrameAgreement, GaugeMethod, Interval,
-    MethodAgreement, PairAgreement, RoundScatter, RunKind, RunResult, SingleRounds,
+    AgreementPoint, CaliperRow, DemingResult, FrameAgreement, GaugeMethod, MethodAgreement,
+    PairAgreement, RoundScatter, RunKind, RunResult, SingleRounds,
 };
 use crate::stats::{
     Agreement, AgreementLimit, LIMIT_SDS, Limits, agreement, deming_fit, one_way,
@@ -176,6 +176,7 @@ fn fill(
             result.n, result.frames
         ));
     }
+    dependence(result, pairs, confidence);
     result.remarks.push(
         "Every diameter is the mean of all its readings at that run and stage; single readings scatter more.".to_owned(),
     );
@@ -190,6 +191,40 @@ fn fill(
     match line(&first, &second, &groups, pairs, confidence) {
         Ok(line) => result.deming = Some(line),
         Err(reason) => result.remarks.push(format!("No Deming line: {reason}.")),
+    }
+}
+
+/// Says where the difference depends on the stage or on the size: one pair of limits then does not describe it.
+fn dependence(result: &mut MethodAgreement, pairs: &[Pair], confidence: f64) {
+    let stages: Vec<(&str, Vec<f64>)> = STAGES
+        .into_iter()
+        .map(|stage| {
+            let of = pairs.iter().filter(|pair| pair.point.stage == stage);
+            let difference = |pair: &Pair| pair.point.second_mm - pair.point.first_mm;
+            (stage, of.map(difference).collect())
+        })
+        .filter(|(_, differences): &(&str, Vec<f64>)| !differences.is_empty())
+        .collect();
+    let lists: Vec<&[f64]> = stages.iter().map(|(_, d)| d.as_slice()).collect();
+    if let Ok(found) = one_way(&lists)
+        && found.p < 1.0 - confidence
+    {
+        let means = stages.iter().map(|(stage, differences)| {
+            let mean = differences.iter().sum::<f64>() / differences.len() as f64;
+            format!("{stage} {mean:.3} mm")
+        });
+        result.remarks.push(format!(
+            "The bias depends on the stage ({}; p {:.2e}): limits over all stages mix them.",
+            means.collect::<Vec<_>>().join(", "),
+            found.p
+        ));
+    }
+    let slope = result.pairs.as_ref().and_then(|p| p.slope.as_ref());
+    let limits = slope.and_then(|slope| slope.lower.zip(slope.upper));
+    if limits.is_some_and(|(lower, upper)| lower > 0.0 || upper < 0.0) {
+        result.remarks.push(
+            "The difference changes with the diameter: the limits are too wide at one end and too narrow at the other.".to_owned(),
+        );
     }
 }
 
@@ -325,14 +360,8 @@ fn single_rounds(
     let sd = single_reading_sd(found.sd, &methods);
     Some(SingleRounds {
         sd_mm: sd,
-        limits: Interval {
-            value: Some(found.bias),
-            lower: Some(found.bias - LIMIT_SDS * sd),
-            upper: Some(found.bias + LIMIT_SDS * sd),
-            confidence,
-            unit: "mm".to_owned(),
-            method: "limits of agreement of one round of readings with another, bias ± 1.96 sd (Bland & Altman 1986); not confidence limits".to_owned(),
-        },
+        lower_mm: found.bias - LIMIT_SDS * sd,
+        upper_mm: found.bias + LIMIT_SDS * sd,
         within,
     })
 }

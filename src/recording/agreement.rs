@@ -86,8 +86,10 @@ pub struct FrameAgreement {
 pub struct SingleRounds {
     /// Standard deviation of the difference of single rounds, mm.
     pub sd_mm: f64,
-    /// Limits of agreement of single rounds, about the bias of the pairs.
-    pub limits: Interval,
+    /// Lower limit of agreement of single rounds, about the bias of the pairs, mm.
+    pub lower_mm: f64,
+    /// Upper limit.
+    pub upper_mm: f64,
     /// For each method with repeats: its scatter between rounds.
     pub within: Vec<RoundScatter>,
 }
