@@ -136,7 +136,7 @@ fn fill(
     let differences: Vec<Vec<f64>> = by_frame.values().cloned().collect();
     match agreement(&first, &second, confidence) {
         Ok(found) => {
-            result.single_rounds = single_rounds(result, &found, pairs, scatters, confidence);
+            result.single_rounds = single_rounds(result, &found, pairs, scatters);
             result.pairs = Some(pair_agreement(&found, confidence));
         }
         Err(error) => result
@@ -332,7 +332,6 @@ fn single_rounds(
     found: &Agreement,
     pairs: &[Pair],
     scatters: &BTreeMap<&str, Scatter>,
-    confidence: f64,
 ) -> Option<SingleRounds> {
     let within: Vec<RoundScatter> = [&result.first, &result.second]
         .into_iter()
