@@ -250,6 +250,7 @@ fn doubts_of_an_observation_leave_its_value() {
 /// An observation nobody foresaw is carried with the kind of most of its values; one of another kind is told.
 #[test]
 fn unknown_observations_take_the_kind_of_most_of_their_values() {
+    use ObservationKind::{Grade, Number, Text, YesNo};
     let (rows, findings) = read(
         "r2,after,suture slack,0.2,mm,ada,\n\
          r2,after,Suture Slack,300,um,ben,\n\
@@ -262,7 +263,6 @@ fn unknown_observations_take_the_kind_of_most_of_their_values() {
          r2,after,wall clearence,0.3,mm,ben,\n",
     );
     let kinds: Vec<_> = rows.iter().map(|row| row.kind).collect();
-    use ObservationKind::{Grade, Number, Text, YesNo};
     assert_eq!(
         kinds,
         [
