@@ -1,7 +1,7 @@
 //! The table of units against exact factors (NIST SP 811, Appendix B; `tests/data/units/SOURCE.md`) and headers as files write them.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use hooptrace::units::{Dimension, UNITS, find, nearest, split_header};
+use hooptrace::units::{Dimension, UNITS, find, find_any, nearest, split_header};
 use std::collections::BTreeSet;
 
 fn convert(value: f64, from: &str, to: &str) -> f64 {
@@ -121,11 +121,35 @@ fn spellings_are_unique() {
     let mut seen = BTreeSet::new();
     for unit in UNITS {
         for spelling in std::iter::once(&unit.symbol).chain(unit.aliases) {
-            let found = find(spelling).unwrap_or_else(|| panic!("`{spelling}` not found"));
+            let found = find_any(spelling).unwrap_or_else(|| panic!("`{spelling}` not found"));
             assert_eq!(found.symbol, unit.symbol, "`{spelling}`");
             assert!(seen.insert(*spelling), "`{spelling}` twice");
         }
         near(unit.from_bench(unit.to_bench(7.25)), 7.25, 1e-13);
+    }
+}
+
+/// Observations have units of their own, which no header states: `(g)` is gauge.
+#[test]
+fn units_of_observations() {
+    let bench = |value: f64, unit: &str| {
+        let unit = find_any(unit).unwrap();
+        (unit.to_bench(value), unit.bench().symbol)
+    };
+    assert_eq!(bench(2.0, "g"), (2000.0, "mg"));
+    assert_eq!(bench(5.0, "µg"), (0.005, "mg"));
+    assert_eq!(bench(1.5, "kg"), (1.5e6, "mg"));
+    assert_eq!(bench(12.0, "%"), (12.0, "%"));
+    assert_eq!(bench(3.0, "count"), (3.0, "counts"));
+    assert_eq!(bench(2.0, "mV"), (2.0, "mV"));
+    assert_eq!(bench(1.0, "in"), (25.4, "mm"));
+    // NIST SP 811, Appendix B: a degree is 1.745329E-02 rad.
+    let (degrees, unit) = bench(0.017_453_292_519_943_295, "rad");
+    assert_eq!(unit, "deg");
+    near(degrees, 1.0, 1e-15);
+    for symbol in ["g", "mg", "kg", "deg", "rad", "%"] {
+        assert!(find(symbol).is_none(), "{symbol}");
+        assert!(split_header(&format!("Pressure ({symbol})")).1.is_none());
     }
 }
 

@@ -434,7 +434,9 @@ fn row(file: &str, columns: &[&str]) -> String {
             "trace" => "traces/r1.csv",
             "rig" => "rigs/r.toml",
             "started_at" => "2025-04-08T10:00:00",
-            "construction" | "lot" | "arm" | "operator" | "note" | "what" | "observer" => "words",
+            "u" => "0.1",
+            "construction" | "lot" | "arm" | "operator" | "note" | "observer" => "words",
+            "what" => "wall clearance",
             _ => "20.5",
         })
         .collect();

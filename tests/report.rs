@@ -5,6 +5,8 @@
 mod checks;
 #[path = "report/made_up.rs"]
 mod made_up;
+#[path = "report/methods.rs"]
+mod methods;
 #[path = "report/noise.rs"]
 mod noise;
 #[path = "report/settings.rs"]
@@ -359,6 +361,8 @@ fn an_empty_study_says_what_is_absent() {
     analysis.groups.clear();
     analysis.comparisons.clear();
     analysis.verdicts.clear();
+    analysis.agreement.clear();
+    analysis.gauge_rr.clear();
     analysis.findings.clear();
     analysis.inputs.clear();
     analysis.study.settings = serde_json::Value::Null;

@@ -1,5 +1,6 @@
 //! Statistics of each arm.
 
+use super::observations::observations;
 use super::sample::{Sample, samples};
 use super::strength::{interval, pressure_statistics, survival, tolerance, weibull};
 use super::words::{names, runs as so_many};
@@ -51,6 +52,7 @@ fn group(sample: &Sample<'_>, confidence: f64) -> Group {
         tolerance: tolerance(sample, &mut remarks),
         area_gain: mean(&gains, n, confidence, "1"),
         diameter_after: mean(&after, n, confidence, "mm"),
+        observations: observations(sample, confidence),
         remarks,
     }
 }

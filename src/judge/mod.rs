@@ -6,19 +6,27 @@
 //! | which runs form an arm, and what strength does each show | [`samples`] |
 //! | what do the runs of an arm say | [`groups`] |
 //! | do the arms differ | [`comparisons`] |
+//! | how do methods of measuring agree | [`agreements`] |
+//! | what do operators and repeats add to the scatter | [`gauge_studies`] |
 //! | are the criteria of a protocol met | [`load_protocol`], [`verdicts`] |
 
+mod agreement;
 mod comparisons;
+mod gauge;
 mod groups;
 mod key;
+mod observations;
 mod outcome;
 mod protocol;
+mod rounds;
 mod rules;
 mod sample;
 mod strength;
 mod words;
 
+pub use agreement::agreements;
 pub use comparisons::comparisons;
+pub use gauge::gauge_studies;
 pub use groups::groups;
 pub use outcome::{FrameState, Judged, judge_run};
 pub use protocol::{Criterion, Protocol, load_protocol, protocol_from_text, verdicts};

@@ -162,8 +162,7 @@ fn judge_events(
     });
     let gap_seen = result.observations.iter().any(|o| {
         let what = o.what.to_lowercase();
-        let said_no = matches!(o.value.to_lowercase().as_str(), "no" | "none" | "0" | "0.0");
-        BROKEN_WORDS.iter().any(|word| what.contains(word)) && !said_no
+        BROKEN_WORDS.iter().any(|word| what.contains(word)) && !o.says_none()
     });
     let judged = judge_run(
         events,

@@ -171,6 +171,11 @@ pub(super) fn assemble(
     let verdicts = study.protocol.as_ref().map_or_else(Vec::new, |protocol| {
         judge::verdicts(protocol, &runs, &groups)
     });
+    let readings = &study.tables.calipers;
+    let confidence = study.settings().confidence;
+    let agreement = judge::agreements(&runs, readings, confidence);
+    let tolerance = study.file.diameter_tolerance_mm;
+    let gauge_rr = judge::gauge_studies(readings, tolerance, confidence);
     let analysis = Analysis {
         schema: SCHEMA.to_owned(),
         tool: Tool {
@@ -184,6 +189,8 @@ pub(super) fn assemble(
         groups,
         comparisons,
         verdicts,
+        agreement,
+        gauge_rr,
     };
     let outputs = files(&analysis, options, &figures)
         .map_err(|message| vec![Finding::error("cannot-write-out", message)])?;
@@ -213,9 +220,15 @@ fn files(
     options: &Options,
     figures: &BTreeMap<String, RunFigures>,
 ) -> Result<Vec<Output>, String> {
-    let (json, (runs, events)) = rayon::join(
+    let (json, (runs, events, observations)) = rayon::join(
         || table::results_json(analysis),
-        || (table::runs_csv(analysis), table::events_csv(analysis)),
+        || {
+            (
+                table::runs_csv(analysis),
+                table::events_csv(analysis),
+                table::observations_csv(analysis),
+            )
+        },
     );
     let output = |path: &str, bytes| Output {
         path: path.to_owned(),
@@ -225,6 +238,7 @@ fn files(
         output("results.json", json.map_err(|e| e.to_string())?),
         output("runs.csv", runs.map_err(|e| e.to_string())?),
         output("events.csv", events.map_err(|e| e.to_string())?),
+        output("observations.csv", observations.map_err(|e| e.to_string())?),
     ];
     if !options.plots {
         return Ok(outputs);

@@ -4,6 +4,7 @@
 //! most about 1200 points a line, with units in every axis label, and the same bytes for the same data. Missing data give no
 //! figure rather than an empty one.
 
+mod agreement;
 mod axis;
 mod balloon;
 mod compact;
@@ -29,6 +30,7 @@ mod trace;
 mod weibull;
 mod zoom;
 
+pub use agreement::agreement_figures;
 pub use error::PlotError;
 pub use figure::{capital, clean, escape};
 pub use overview::overview;

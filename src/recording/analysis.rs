@@ -1,7 +1,8 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
 use super::{
-    ByTrials, Event, Finding, GaugeMethod, Inspection, ObservationRow, Phase, ReadSummary, RunKind,
+    ByTrials, Event, Finding, GaugeMethod, GaugeStudy, Inspection, MethodAgreement, ObservationRow,
+    ObservationSummary, Phase, ReadSummary, RunKind,
 };
 use crate::uncertain::{Budget, Quantity};
 use serde::Serialize;
@@ -31,6 +32,10 @@ pub struct Analysis {
     pub comparisons: Vec<Comparison>,
     /// Verdicts on the protocol's criteria.
     pub verdicts: Vec<Verdict>,
+    /// How methods of measuring diameters agree.
+    pub agreement: Vec<MethodAgreement>,
+    /// What operators and repeats add to the scatter of diameters.
+    pub gauge_rr: Vec<GaugeStudy>,
 }
 
 /// The program that wrote the results.
@@ -454,6 +459,8 @@ pub struct Group {
     pub area_gain: Option<Interval>,
     /// Diameter after.
     pub diameter_after: Option<Interval>,
+    /// What else was seen of the runs.
+    pub observations: Vec<ObservationSummary>,
     /// What to keep in mind.
     pub remarks: Vec<String>,
 }

@@ -1,10 +1,12 @@
 //! The plain data handed from stage to stage. Nothing here computes; every field states its unit.
 
+mod agreement;
 mod analysis;
 mod event;
 mod extent;
 mod finding;
 mod numbering;
+mod observation;
 mod phase;
 mod raw;
 mod readings;
@@ -12,6 +14,7 @@ mod study;
 mod trace;
 mod trials;
 
+pub use agreement::*;
 pub use analysis::*;
 pub use event::{
     Contribution, Event, EventKind, Grade, Odds, PressureByDefinition, PressureDefinition,
@@ -19,6 +22,7 @@ pub use event::{
 pub use extent::Extent;
 pub use finding::{Finding, Place, Severity, edit_distance, suggest};
 pub use numbering::Numbering;
+pub use observation::*;
 pub use phase::{Phase, PhaseKind};
 pub use raw::{RawChannel, RawRecording, ReadSummary};
 pub use readings::Readings;

@@ -1,5 +1,6 @@
 //! The tables of a study as typed rows. Every row keeps the line it came from.
 
+use super::observation::ObservationRow;
 use serde::Serialize;
 
 /// Kind of a run.
@@ -24,6 +25,17 @@ pub enum Stage {
     Loaded,
     /// After the run.
     After,
+}
+
+impl Stage {
+    /// Its word in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Before => "before",
+            Self::Loaded => "loaded",
+            Self::After => "after",
+        }
+    }
 }
 
 /// How a diameter was taken.
@@ -203,23 +215,6 @@ pub struct FlowRecord {
     pub dp_mmhg: Vec<f64>,
     /// First line in the table.
     pub line: u64,
-}
-
-/// A row of `observations.csv`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ObservationRow {
-    /// Run.
-    pub run_id: String,
-    /// When.
-    pub stage: Option<Stage>,
-    /// What was seen or measured.
-    pub what: String,
-    /// Number, grade or yes/no, as written.
-    pub value: String,
-    /// Unit as written.
-    pub unit: Option<String>,
-    /// Who saw it.
-    pub observer: Option<String>,
 }
 
 /// All tables of a study.

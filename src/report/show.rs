@@ -134,6 +134,12 @@ fn at_place(value: f64, place: i32) -> String {
     }
 }
 
+/// A share as a percentage without needless digits.
+pub fn percent(share: f64) -> String {
+    let text = fixed(share * 100.0, 1);
+    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+}
+
 /// Blanks as wide as the digits a number lacks behind the point, so that points stand under each other in tabular figures.
 pub fn padding(number: &str, most_decimals: usize) -> String {
     let have = decimals(number);

@@ -74,6 +74,31 @@ pub const SOURCES: &[Source] = &[
         source: "ISO 16269-6",
     },
     Source {
+        what: "Agreement of two methods",
+        formula: "bias ± 1.96 s of the differences; limits of both from the noncentral t distribution; slope of the difference on the mean",
+        source: "Bland and Altman, Lancet 1986 and Stat Methods Med Res 1999; Carkeet, Optom Vis Sci 2015",
+    },
+    Source {
+        what: "Agreement by frame",
+        formula: "s² = S²(frame means) + (1 − 1/m) S²(within frames), m the harmonic mean of pairs a frame; limits by recovered variances",
+        source: "Bland and Altman, J Biopharm Stat 2007; Zou, Stat Methods Med Res 2013",
+    },
+    Source {
+        what: "Line between two methods",
+        formula: "least squares of both residuals, weighted by the ratio of error variances; limits by leaving out one frame at a time",
+        source: "Deming 1943; Linnet, Clin Chem 1993",
+    },
+    Source {
+        what: "Gauge study",
+        formula: "two-way random analysis of variance, parts × operators × repeats; share = component / total, categories = √2 s(part) / s(gauge)",
+        source: "common practice of crossed gauge studies; limits after Graybill and Wang, J Am Stat Assoc 1980, and Ting et al., J Stat Comput Simul 1990",
+    },
+    Source {
+        what: "Counts",
+        formula: "limits of a Poisson mean from the chi-squared distribution",
+        source: "Garwood, Biometrika 1936",
+    },
+    Source {
         what: "Uncertainty",
         formula: "u_c² = Σ (∂f/∂x_i)² u_i² + 2 Σ covariances; ± is one standard uncertainty (k = 1)",
         source: "JCGM 100",

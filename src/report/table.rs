@@ -2,6 +2,7 @@
 
 use super::ReportError;
 use super::show::{self, KPA_PER_ATM, Shown};
+use crate::recording::Interval;
 use crate::uncertain::Quantity;
 use askama::Template;
 
@@ -86,6 +87,30 @@ impl Cell {
             },
             |q| Self::quantity(q, unit),
         )
+    }
+
+    /// An estimate with its limits below it, in a unit so many times smaller. All three are rounded at the second digit of a quarter of
+    /// the interval, which is about a standard uncertainty.
+    pub fn interval(interval: &Interval, unit: f64) -> Self {
+        let limits = interval.lower.zip(interval.upper);
+        let u = limits.map(|(low, high)| (high - low) / 4.0 / unit);
+        let write = |v: Option<f64>| {
+            v.filter(|v| v.is_finite())
+                .map_or(show::MISSING.to_owned(), |v| show::pair(v / unit, u).0)
+        };
+        Self {
+            sub: if interval.lower.is_some() || interval.upper.is_some() {
+                format!("{} to {}", write(interval.lower), write(interval.upper))
+            } else {
+                String::new()
+            },
+            title: format!(
+                "{} % limits, {}",
+                show::percent(interval.confidence),
+                interval.method
+            ),
+            ..Self::number(write(interval.value))
+        }
     }
 
     /// A pressure in atmospheres with the same in kilopascals below it.

@@ -18,6 +18,8 @@ pub struct StudyFile {
     pub rig: Option<String>,
     /// Protocol file, relative to the study folder.
     pub protocol: Option<String>,
+    /// Width of the tolerance of a diameter, mm, that a gauge study is set against; none where nobody declares it.
+    pub diameter_tolerance_mm: Option<f64>,
     /// Thresholds.
     pub settings: Settings,
 }
@@ -55,6 +57,7 @@ pub fn study_from_text(
         title,
         rig: inner_path(&top, folder, "rig"),
         protocol: inner_path(&top, folder, "protocol"),
+        diameter_tolerance_mm: top.positive("diameter_tolerance_mm"),
         settings: settings(&top.section("settings")),
     };
     top.finish();

@@ -69,6 +69,16 @@ pub fn describe(values: &[f64]) -> Result<Description, StatsError> {
     })
 }
 
+/// Middle value, or the mean of the two middle ones; `None` of no values or one that is not finite.
+pub fn median(values: &[f64]) -> Option<f64> {
+    check_finite(values).ok()?;
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let upper = sorted.get(sorted.len() / 2).copied()?;
+    let lower = sorted.get((sorted.len() - 1) / 2).copied()?;
+    Some(f64::midpoint(lower, upper))
+}
+
 /// Sum with the rounding errors carried along.
 fn compensated(values: impl Iterator<Item = f64>) -> f64 {
     let (mut sum, mut lost) = (0.0_f64, 0.0_f64);

@@ -30,6 +30,15 @@ pub enum StatsError {
         /// What was given.
         found: f64,
     },
+    /// Groups that must be of one size are not.
+    Unbalanced {
+        /// What there are differently many of.
+        what: &'static str,
+        /// How many the first group has.
+        expected: usize,
+        /// How many another has.
+        found: usize,
+    },
     /// The likelihood has no maximum at finite parameters.
     NoMaximum {
         /// Why.
@@ -56,6 +65,11 @@ impl fmt::Display for StatsError {
             Self::OutOfRange { what, range, found } => {
                 write!(f, "{what} must be {range}, not {found}")
             }
+            Self::Unbalanced {
+                what,
+                expected,
+                found,
+            } => write!(f, "{what}: {expected} in one place, {found} in another"),
             Self::NoMaximum { why } => write!(f, "no maximum-likelihood estimate: {why}"),
             Self::NotConverged { what } => write!(f, "{what} did not converge"),
         }

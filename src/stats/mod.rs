@@ -13,23 +13,34 @@
 //! | what distribution do censored strengths follow | [`weibull_fit`], [`normal_fit`] and the `_intervals` forms | fit, intervals, quantiles |
 //! | the same without assuming a distribution | [`kaplan_meier`] | [`SurvivalCurve`] |
 //! | do groups of censored strengths differ | [`logrank`] | chi-squared, p |
+//! | do groups of values differ | [`one_way`] | analysis of variance |
+//! | do two methods agree | [`agreement`], [`repeated_agreement`], [`deming_fit`] | bias, limits of agreement, line; with intervals |
+//! | what do parts, operators and repeats add to the scatter | [`gauge_rr`] | variance components with intervals |
+//! | what mean do these counts allow | [`poisson_limits`] | exact limits |
 //! | pass or fail at chosen levels | [`probit_fit`], [`up_and_down`] | mean and sd of the threshold |
 //!
 //! Whatever cannot be computed comes back as a [`StatsError`] that says why; no function panics on any input.
 //!
 //! Checked in `tests/certified_statistics/` against printed tables and published analyses.
 
+mod agreement;
+mod anova;
 mod binomial;
+mod deming;
 mod describe;
 mod error;
+mod gauge;
 mod kaplan_meier;
 mod location_scale;
 mod logrank;
+mod mean_squares;
 mod normal;
 mod normal_censored;
 mod observation;
+mod poisson;
 mod probit;
 mod quadrature;
+mod quantiles;
 mod root;
 mod student;
 mod tolerance;
@@ -37,18 +48,27 @@ mod tolerance_integral;
 mod up_and_down;
 mod weibull;
 
+pub use agreement::{
+    Agreement, AgreementLimit, FEWEST_PAIRS, LIMIT_SDS, RepeatedAgreement, Trend, agreement,
+    repeated_agreement, single_reading_sd,
+};
+pub use anova::{OneWay, one_way};
 pub use binomial::{
     Limits, binomial_lower, binomial_upper, clopper_pearson, demonstrated_reliability, sample_size,
     success_run,
 };
-pub use describe::{Description, describe};
+pub use deming::{DemingFit, DemingLine, deming, deming_fit};
+pub use describe::{Description, describe, median};
 pub use error::StatsError;
+pub use gauge::{GaugeModel, GaugeRow, GaugeRr, POOL_ABOVE_P, VarianceComponent, gauge_rr};
 pub use kaplan_meier::{SurvivalCurve, SurvivalStep, kaplan_meier};
 pub use logrank::{LogRank, logrank};
 pub use normal::{normal_cdf, normal_ln_cdf, normal_quantile};
 pub use normal_censored::{NormalFit, normal_fit, normal_fit_intervals};
 pub use observation::{IntervalObservation, Observation};
+pub use poisson::poisson_limits;
 pub use probit::{Level, ProbitFit, probit_fit};
+pub use quantiles::{chi_squared_quantile, f_quantile, f_upper_tail};
 pub use student::student_quantile;
 pub use tolerance::{
     tolerance_one_sided, tolerance_one_sided_natrella, tolerance_two_sided,

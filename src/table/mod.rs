@@ -4,9 +4,11 @@ mod events;
 mod flat;
 mod folder;
 mod json;
+mod observations;
 mod runs;
 
 pub use events::events_csv;
 pub use folder::{Output, WriteError, write_folder};
 pub use json::results_json;
+pub use observations::observations_csv;
 pub use runs::runs_csv;

@@ -5,4 +5,4 @@
 
 mod table;
 
-pub use table::{Dimension, UNITS, Unit, find, nearest, split_header};
+pub use table::{Dimension, UNITS, Unit, find, find_any, nearest, split_header};

@@ -24,8 +24,35 @@ pub enum Dimension {
     Flow,
     /// Turns of an inflator screw; a volume once `ml_per_turn` is known.
     Turns,
+    /// Mass, bench unit mg.
+    Mass,
+    /// Angle, bench unit °.
+    Angle,
+    /// Ratio, bench unit %.
+    Ratio,
     /// Electrical or raw reading (V, mV, mA, counts) that a calibration turns into a quantity.
     Raw,
+}
+
+impl Dimension {
+    /// In a sentence, with its article.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Time => "a time",
+            Self::Length => "a length",
+            Self::Area => "an area",
+            Self::Volume => "a volume",
+            Self::Pressure => "a pressure",
+            Self::Force => "a force",
+            Self::Temperature => "a temperature",
+            Self::Flow => "a flow",
+            Self::Turns => "turns",
+            Self::Mass => "a mass",
+            Self::Angle => "an angle",
+            Self::Ratio => "a percentage",
+            Self::Raw => "a count or raw reading",
+        }
+    }
 }
 
 /// One unit: `bench value = factor × value + offset`.
@@ -47,6 +74,18 @@ impl Unit {
     /// A value in this unit as a value in the bench unit of its dimension.
     pub fn to_bench(&self, value: f64) -> f64 {
         self.factor * value + self.offset
+    }
+
+    /// The bench unit of its dimension; a raw reading stays in its own.
+    pub fn bench(&'static self) -> &'static Self {
+        let bench = |unit: &&Self| {
+            unit.dimension == self.dimension && unit.factor == 1.0 && unit.offset == 0.0
+        };
+        if self.dimension == Dimension::Raw {
+            self
+        } else {
+            UNITS.iter().find(bench).unwrap_or(self)
+        }
     }
 
     /// A value in the bench unit as a value in this unit.
@@ -268,6 +307,23 @@ pub const UNITS: &[Unit] = &[
         Dimension::Turns,
         1.0,
     ),
+    unit("mg", &["milligram", "milligrams"], Dimension::Mass, 1.0),
+    unit(
+        "ug",
+        &["µg", "μg", "microgram", "micrograms"],
+        Dimension::Mass,
+        1e-3,
+    ),
+    unit("g", &["gram", "grams"], Dimension::Mass, 1e3),
+    unit("kg", &["kilogram"], Dimension::Mass, 1e6),
+    unit("deg", &["°", "degree", "degrees"], Dimension::Angle, 1.0),
+    unit(
+        "rad",
+        &["radian", "radians"],
+        Dimension::Angle,
+        180.0 / std::f64::consts::PI,
+    ),
+    unit("%", &["percent", "per cent"], Dimension::Ratio, 1.0),
     unit("counts", &["count", "digits", "adc"], Dimension::Raw, 1.0),
     unit("V", &["volt", "volts"], Dimension::Raw, 1.0),
     unit("mV", &["millivolt"], Dimension::Raw, 1.0),
@@ -291,9 +347,22 @@ fn without_brackets(text: &str) -> &str {
         .unwrap_or(text)
 }
 
-/// The unit of this spelling. The exact symbol wins (`mPa` is not `MPa`, `mN` is not `MN`); otherwise case, blanks and dots
-/// do not matter. `None` where no unit is spelt so.
+/// False for what only observations are in: in a header, `Pressure (g)` is a gauge pressure and not a mass.
+fn of_a_channel(unit: &Unit) -> bool {
+    !matches!(
+        unit.dimension,
+        Dimension::Mass | Dimension::Angle | Dimension::Ratio
+    )
+}
+
+/// The unit of a channel or a table of this spelling; see [`find_any`].
 pub fn find(text: &str) -> Option<&'static Unit> {
+    find_any(text).filter(|unit| of_a_channel(unit))
+}
+
+/// The unit of this spelling, also of what only observations are in: masses, angles, percentages. The exact symbol wins (`mPa` is not
+/// `MPa`, `mN` is not `MN`); otherwise case, blanks and dots do not matter. `None` where no unit is spelt so.
+pub fn find_any(text: &str) -> Option<&'static Unit> {
     let text = plain(without_brackets(text));
     if text.is_empty() {
         return None;
@@ -323,6 +392,7 @@ pub fn nearest(text: &str) -> Option<&'static str> {
     let wanted = plain(text).to_lowercase();
     UNITS
         .iter()
+        .filter(|unit| of_a_channel(unit))
         .map(|unit| {
             (
                 crate::recording::edit_distance(&wanted, &plain(unit.symbol).to_lowercase()),

@@ -16,8 +16,10 @@ use study::{Bench, files_below};
 
 /// The files that are promised of a study of these runs.
 fn promised(runs: &[&str]) -> Vec<PathBuf> {
-    let mut names: Vec<PathBuf> = ["results.json", "runs.csv", "events.csv", "report.html"]
+    let tables = ["runs.csv", "events.csv", "observations.csv"];
+    let mut names: Vec<PathBuf> = ["results.json", "report.html"]
         .iter()
+        .chain(&tables)
         .map(PathBuf::from)
         .chain(runs.iter().flat_map(|run| {
             ["svg", "png"].map(|kind| PathBuf::from(format!("plots/{run}.{kind}")))
@@ -266,7 +268,7 @@ fn without_plots_no_page_is_left() {
     let written: Vec<PathBuf> = files_below(&bench.path("out")).into_keys().collect();
     assert_eq!(
         written,
-        ["events.csv", "results.json", "runs.csv"].map(PathBuf::from)
+        ["events.csv", "observations.csv", "results.json", "runs.csv"].map(PathBuf::from)
     );
 }
 

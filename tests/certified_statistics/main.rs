@@ -7,7 +7,9 @@
     clippy::unreadable_literal
 )]
 
+mod agreement;
 mod description;
+mod gauge;
 mod proportions;
 mod strength;
 mod survival;

@@ -9,6 +9,8 @@
 
 mod arms;
 mod criteria;
+mod methods;
+mod observations;
 mod protocol_file;
 mod slow_falls;
 

@@ -445,7 +445,7 @@ pub fn context(blank: &RunResult, free: &RunResult) -> RunContext {
     }
 }
 
-fn interval(value: f64, half: f64, unit: &str) -> Interval {
+pub fn interval(value: f64, half: f64, unit: &str) -> Interval {
     Interval {
         value: Some(value),
         lower: Some(value - half),
@@ -507,6 +507,7 @@ pub fn group(name: &str, pressures: &[f64], censored: usize) -> Group {
         }],
         area_gain: Some(interval(0.17, 0.02, "1")),
         diameter_after: Some(interval(20.6, 0.1, "mm")),
+        observations: crate::methods::observations(n),
         remarks: vec!["Burst balloons count as censored; independence is assumed.".to_owned()],
     }
 }
@@ -585,6 +586,8 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             verdict: "undecided".to_owned(),
             reason: "8 of 8 fractured; the lower limit of the share is 0.69.".to_owned(),
         }],
+        agreement: crate::methods::agreement(),
+        gauge_rr: crate::methods::gauge_rr(),
     };
     (analysis, made)
 }

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod observations;
 mod rig_faults;
 mod rigs;
 mod settings;

@@ -1,8 +1,8 @@
-//! `flow.csv` and `observations.csv`: the pulse duplicator, and whatever else was seen.
+//! `flow.csv`: the pulse duplicator.
 
 use super::row::{Places, Row, STAGES};
 use super::source::Table;
-use crate::recording::{Finding, FlowRecord, ObservationRow, Place, Severity};
+use crate::recording::{Finding, FlowRecord, Place, Severity};
 use crate::units::{Dimension, find};
 
 /// Reads the flow recordings.
@@ -123,32 +123,4 @@ fn has_gradient(record: &FlowRecord, table: &Table, findings: &mut Vec<Finding>)
         );
     }
     measured
-}
-
-/// Reads the other observations.
-pub(super) fn observations(table: &Table, findings: &mut Vec<Finding>) -> Vec<ObservationRow> {
-    if let Some(error) = table.missing(&["run_id", "what", "value"]) {
-        findings.push(error);
-        return Vec::new();
-    }
-    findings.extend(table.unknown(
-        &["run_id", "stage", "what", "value", "unit", "observer"],
-        &[],
-    ));
-    let mut rows = Vec::new();
-    for row in table.rows.iter() {
-        let mut row = Row::new(table, row, findings);
-        let (Some(run_id), Some(what)) = (row.needed("run_id"), row.needed("what")) else {
-            continue;
-        };
-        rows.push(ObservationRow {
-            run_id: run_id.to_owned(),
-            stage: row.word("stage", STAGES, Severity::Doubt).ok().flatten(),
-            what: what.to_owned(),
-            value: row.owned("value").unwrap_or_default(),
-            unit: row.owned("unit"),
-            observer: row.owned("observer"),
-        });
-    }
-    rows
 }

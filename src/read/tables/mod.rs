@@ -4,6 +4,8 @@ mod cells;
 mod diameters;
 mod flow;
 mod items;
+mod known_observations;
+mod observations;
 mod row;
 mod runs;
 mod source;
@@ -91,7 +93,7 @@ fn tables_of(
         observations: rows(
             sources.table("observations"),
             &mut findings,
-            flow::observations,
+            observations::observations,
         ),
         runs,
     };

@@ -244,6 +244,12 @@ impl<'t, 'f> Row<'t, 'f> {
         self.needed("run_id").zip(self.stage())
     }
 
+    /// What a text is as a cell of this table, with its decimal mark.
+    pub fn cell_of(&self, text: &str) -> Cell {
+        let marks = self.table.marks;
+        read_plain(text, marks.decimal).map_or_else(|| read_cell(text, marks), Cell::Number)
+    }
+
     /// A number; a cell that is text is reported and gives `Err`, an empty one `Ok(None)`.
     pub fn number_at(
         &mut self,
@@ -252,8 +258,7 @@ impl<'t, 'f> Row<'t, 'f> {
         severity: Severity,
     ) -> Result<Option<f64>, ()> {
         let text = self.cell(column);
-        let marks = self.table.marks;
-        match read_plain(text, marks.decimal).map_or_else(|| read_cell(text, marks), Cell::Number) {
+        match self.cell_of(text) {
             Cell::Number(number) => Ok(Some(number)),
             Cell::Missing => Ok(None),
             Cell::Text => {

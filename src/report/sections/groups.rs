@@ -1,5 +1,6 @@
 //! Statistics of each arm.
 
+use super::observations;
 use super::{ReportData, ReportError, Section};
 use crate::recording::{Group, Interval, PressureStatistics, ToleranceResult};
 use crate::report::show::{self, KPA_PER_ATM, MISSING};
@@ -15,6 +16,7 @@ struct Block {
     outcomes: String,
     weibull: String,
     tolerance: String,
+    observations: String,
     remarks: Vec<(String, String)>,
 }
 
@@ -47,6 +49,7 @@ impl Section for Groups {
             outcomes: written(outcome_table(groups))?,
             weibull: written(weibull_table(groups))?,
             tolerance: written(tolerance_table(groups))?,
+            observations: written(observations::table(groups))?,
             remarks: remarks(groups),
         };
         Ok(Some(block.render()?))
@@ -78,36 +81,6 @@ fn remarks(groups: &[Group]) -> Vec<(String, String)> {
         .collect()
 }
 
-/// An estimate with its limits below it, in a unit so many times smaller. All three are rounded at the second digit of a quarter of
-/// the interval, which is about a standard uncertainty.
-fn interval(interval: &Interval, unit: f64) -> Cell {
-    let limits = interval.lower.zip(interval.upper);
-    let u = limits.map(|(low, high)| (high - low) / 4.0 / unit);
-    let write = |v: Option<f64>| {
-        v.filter(|v| v.is_finite())
-            .map_or(MISSING.to_owned(), |v| show::pair(v / unit, u).0)
-    };
-    Cell {
-        sub: if interval.lower.is_some() || interval.upper.is_some() {
-            format!("{} to {}", write(interval.lower), write(interval.upper))
-        } else {
-            String::new()
-        },
-        title: format!(
-            "{} % limits, {}",
-            percent(interval.confidence),
-            interval.method
-        ),
-        ..Cell::number(write(interval.value))
-    }
-}
-
-/// A share as a percentage without needless digits.
-fn percent(share: f64) -> String {
-    let text = show::fixed(share * 100.0, 1);
-    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
-}
-
 fn outcome_table(groups: &[Group]) -> Table {
     let absent = "not estimated for this arm";
     let rows = groups
@@ -120,7 +93,7 @@ fn outcome_table(groups: &[Group]) -> Table {
                         title: absent.to_owned(),
                         ..Cell::number(MISSING)
                     },
-                    |i| interval(i, unit),
+                    |i| Cell::interval(i, unit),
                 )
             };
             vec![
@@ -128,11 +101,11 @@ fn outcome_table(groups: &[Group]) -> Table {
                 Cell::number(g.n.to_string()),
                 Cell::number(g.fractured.to_string()),
                 Cell::number(g.censored.to_string()),
-                interval(&g.proportion, 0.01),
+                Cell::interval(&g.proportion, 0.01),
                 Cell::pressure(&pressures.mean),
                 Cell::quantity(&pressures.sd, 1.0),
                 Cell::number(extremes(pressures)),
-                interval(&g.kaplan_meier.median, 1.0),
+                Cell::interval(&g.kaplan_meier.median, 1.0),
                 optional(&g.area_gain, 0.01),
                 optional(&g.diameter_after, 1.0),
             ]
@@ -188,11 +161,11 @@ fn weibull_table(groups: &[Group]) -> Table {
             Some(vec![
                 Cell::text(&g.name),
                 Cell::number(w.failures.to_string()),
-                interval(&w.shape, 1.0),
-                interval(&w.scale, 1.0),
-                interval(&w.scale, KPA_PER_ATM),
-                interval(&w.b10, 1.0),
-                interval(&w.b10, KPA_PER_ATM),
+                Cell::interval(&w.shape, 1.0),
+                Cell::interval(&w.scale, 1.0),
+                Cell::interval(&w.scale, KPA_PER_ATM),
+                Cell::interval(&w.b10, 1.0),
+                Cell::interval(&w.b10, KPA_PER_ATM),
                 Cell::number(show::fixed(w.log_likelihood, 2)),
             ])
         })
@@ -277,8 +250,8 @@ fn tolerance_row(
     );
     vec![
         Cell::text(name),
-        Cell::number(percent(confidence)),
-        Cell::number(percent(coverage)),
+        Cell::number(show::percent(confidence)),
+        Cell::number(show::percent(coverage)),
         Cell::number(k(1)),
         Cell::number(one(|t| t.lower)),
         Cell::number(one(|t| t.upper)),

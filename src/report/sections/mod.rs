@@ -1,5 +1,6 @@
 //! The sections of the page, one file each. A new section is a file and a line in [`SECTIONS`].
 
+mod agreement;
 mod caution_box;
 mod cautions;
 mod comparisons;
@@ -8,6 +9,7 @@ mod findings;
 mod groups;
 mod head;
 mod inputs;
+mod observations;
 mod runs;
 mod settings;
 mod sources;
@@ -40,6 +42,7 @@ pub const SECTIONS: &[&dyn Section] = &[
     &groups::Groups,
     &figures::Figures,
     &comparisons::Comparisons,
+    &agreement::Agreement,
     &runs::Runs,
     &findings::Findings,
     &settings::SettingsUsed,

@@ -385,16 +385,31 @@ fn observations(run: &RunResult) -> Option<Table> {
         .observations
         .iter()
         .map(|o| {
-            let stage = o.stage.map(|s| match s {
-                Stage::Before => "before",
-                Stage::Loaded => "loaded",
-                Stage::After => "after",
-            });
+            let kind = match (o.kind, &o.reason) {
+                (Some(kind), _) => Cell::text(kind.word()),
+                (None, reason) => Cell {
+                    title: reason.clone().unwrap_or_default(),
+                    ..Cell::text("not used")
+                },
+            };
+            let understood = match &o.quantity {
+                Some(quantity) => Cell::text(show::quantity(quantity, 1.0).phrase(&quantity.unit)),
+                None => Cell::text(MISSING),
+            };
             vec![
                 Cell::text(&o.what),
                 Cell::text(&o.value),
                 Cell::maybe(o.unit.as_deref()),
-                Cell::maybe(stage),
+                kind,
+                Cell {
+                    title: o
+                        .quantity
+                        .as_ref()
+                        .and_then(|q| q.reason.clone())
+                        .unwrap_or_default(),
+                    ..understood
+                },
+                Cell::maybe(o.stage.map(Stage::word)),
                 Cell::maybe(o.observer.as_deref()),
             ]
         })
@@ -405,6 +420,8 @@ fn observations(run: &RunResult) -> Option<Table> {
             words("What"),
             words("Value"),
             words("Unit"),
+            words("Kind"),
+            words("As a number"),
             words("Stage"),
             words("Observer"),
         ],

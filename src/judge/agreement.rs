@@ -1,0 +1,394 @@
+//! How the methods of measuring a diameter agree, over all frames of a study.
+//!
+//! A pair is the diameter of one run at one stage by both methods, each as it stands in the results: the mean of all its readings.
+
+use super::rounds::rounds;
+use super::strength::interval;
+use crate::recording::{
+    AgreementPoint, CaliperRow, DemingResult, FrameAgreement, GaugeMethod, MethodAgreement,
+    PairAgreement, RoundScatter, RunKind, RunResult, SingleRounds,
+};
+use crate::stats::{
+    Agreement, AgreementLimit, LIMIT_SDS, Limits, agreement, deming_fit, one_way,
+    repeated_agreement, single_reading_sd,
+};
+use std::collections::BTreeMap;
+
+/// Pairs of methods that are set beside each other, with what each of them measures. Two figures of one outline are not: they err alike.
+const PAIRS: &[(&str, &str, &str)] = &[
+    (
+        "caliper",
+        "outline_area",
+        "both estimate the mean diameter; an outline also sees an odd number of lobes, a caliper does not",
+    ),
+    (
+        "caliper",
+        "optical",
+        "both estimate the mean two-point diameter",
+    ),
+    (
+        "caliper",
+        "optical_channel",
+        "a caliper is read in several directions, the optical channel looks in one",
+    ),
+    (
+        "caliper",
+        "plug_inscribed",
+        "a plug finds the largest circle inside, which is less than the mean diameter of any ring out of round: a bias is to be expected",
+    ),
+    (
+        "plug_inscribed",
+        "outline_largest_inscribed",
+        "both estimate the largest circle inside",
+    ),
+    (
+        "plug_inscribed",
+        "outline_area",
+        "a plug finds the largest circle inside, which is less than the mean diameter of any ring out of round: a bias is to be expected",
+    ),
+    ("optical", "outline_area", "both estimate the mean diameter"),
+];
+const STAGES: [&str; 3] = ["before", "loaded", "after"];
+
+/// A pair with what it belongs to and how sure either side is.
+struct Pair {
+    point: AgreementPoint,
+    frame: String,
+    u: (Option<f64>, Option<f64>),
+}
+
+/// Agreement of every pair of methods that share a run and stage.
+pub fn agreements(
+    runs: &[RunResult],
+    readings: &[CaliperRow],
+    confidence: f64,
+) -> Vec<MethodAgreement> {
+    let scatters = scatters(readings);
+    PAIRS
+        .iter()
+        .filter_map(|(first, second, measurands)| {
+            let pairs = pairs(runs, first, second);
+            (!pairs.is_empty()).then(|| {
+                let mut result = MethodAgreement {
+                    first: (*first).to_owned(),
+                    second: (*second).to_owned(),
+                    measurands: (*measurands).to_owned(),
+                    n: pairs.len(),
+                    frames: 0,
+                    points: pairs.iter().map(|pair| pair.point.clone()).collect(),
+                    pairs: None,
+                    by_frame: None,
+                    single_rounds: None,
+                    deming: None,
+                    remarks: Vec::new(),
+                };
+                fill(&mut result, &pairs, &scatters, confidence);
+                result
+            })
+        })
+        .collect()
+}
+
+fn pairs(runs: &[RunResult], first: &str, second: &str) -> Vec<Pair> {
+    let mut pairs = Vec::new();
+    for run in runs.iter().filter(|run| run.kind == RunKind::Frame) {
+        let Some(methods) = run.diameters.as_ref().map(|d| &d.by_method) else {
+            continue;
+        };
+        let (Some(a), Some(b)) = (methods.get(first), methods.get(second)) else {
+            continue;
+        };
+        for stage in STAGES {
+            let (Some(a), Some(b)) = (a.get(stage), b.get(stage)) else {
+                continue;
+            };
+            if let (Some(first_mm), Some(second_mm)) = (a.value, b.value) {
+                pairs.push(Pair {
+                    point: AgreementPoint {
+                        run_id: run.run_id.clone(),
+                        stage: stage.to_owned(),
+                        first_mm,
+                        second_mm,
+                    },
+                    frame: run.frame_id.clone().unwrap_or_else(|| run.run_id.clone()),
+                    u: (a.u, b.u),
+                });
+            }
+        }
+    }
+    pairs
+}
+
+fn fill(
+    result: &mut MethodAgreement,
+    pairs: &[Pair],
+    scatters: &BTreeMap<&str, Scatter>,
+    confidence: f64,
+) {
+    let first: Vec<f64> = pairs.iter().map(|p| p.point.first_mm).collect();
+    let second: Vec<f64> = pairs.iter().map(|p| p.point.second_mm).collect();
+    let mut by_frame: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
+    for pair in pairs {
+        let difference = pair.point.second_mm - pair.point.first_mm;
+        by_frame.entry(&pair.frame).or_default().push(difference);
+    }
+    result.frames = by_frame.len();
+    let differences: Vec<Vec<f64>> = by_frame.values().cloned().collect();
+    match agreement(&first, &second, confidence) {
+        Ok(found) => {
+            result.single_rounds = single_rounds(result, &found, pairs, scatters);
+            result.pairs = Some(pair_agreement(&found, confidence));
+        }
+        Err(error) => result
+            .remarks
+            .push(format!("No limits of agreement: {error}.")),
+    }
+    match repeated_agreement(&differences, confidence) {
+        Ok(f) => {
+            let of =
+                |value, limits, method: &str| interval(value, Ok(limits), confidence, "mm", method);
+            let limit =
+                "mean less or plus 1.96 standard deviations; limits by recovered variances (Zou)";
+            result.by_frame = Some(FrameAgreement {
+                bias: of(
+                    f.bias,
+                    f.bias_limits,
+                    "mean over frames of their mean difference; t-interval over frames",
+                ),
+                sd: of(
+                    f.sd,
+                    f.sd_limits,
+                    "variance between the means of frames and within frames (Bland & Altman 2007)",
+                ),
+                sd_between_mm: f.sd_between,
+                sd_within_mm: f.sd_within,
+                lower: of(f.lower, f.lower_limits, limit),
+                upper: of(f.upper, f.upper_limits, limit),
+            });
+        }
+        Err(error) => result
+            .remarks
+            .push(format!("No limits of agreement by frame: {error}.")),
+    }
+    if result.n > result.frames {
+        result.remarks.push(format!(
+            "{} pairs of {} frames: stages of one frame share what the frame does to either method, so intervals from pairs as if independent may be too narrow, and those by frame hold.",
+            result.n, result.frames
+        ));
+    }
+    dependence(result, pairs, confidence);
+    result.remarks.push(
+        "Every diameter is the mean of all its readings at that run and stage; single readings scatter more.".to_owned(),
+    );
+    let names: Vec<&str> = by_frame.keys().copied().collect();
+    let group = |pair: &Pair| {
+        names
+            .iter()
+            .position(|name| *name == pair.frame)
+            .unwrap_or(0)
+    };
+    let groups: Vec<usize> = pairs.iter().map(group).collect();
+    match line(&first, &second, &groups, pairs, confidence) {
+        Ok(line) => result.deming = Some(line),
+        Err(reason) => result.remarks.push(format!("No Deming line: {reason}.")),
+    }
+}
+
+/// Says where the difference depends on the stage or on the size: one pair of limits then does not describe it.
+fn dependence(result: &mut MethodAgreement, pairs: &[Pair], confidence: f64) {
+    let stages: Vec<(&str, Vec<f64>)> = STAGES
+        .into_iter()
+        .map(|stage| {
+            let of = pairs.iter().filter(|pair| pair.point.stage == stage);
+            let difference = |pair: &Pair| pair.point.second_mm - pair.point.first_mm;
+            (stage, of.map(difference).collect())
+        })
+        .filter(|(_, differences): &(&str, Vec<f64>)| !differences.is_empty())
+        .collect();
+    let lists: Vec<&[f64]> = stages.iter().map(|(_, d)| d.as_slice()).collect();
+    if let Ok(found) = one_way(&lists)
+        && found.p < 1.0 - confidence
+    {
+        let means = stages.iter().map(|(stage, differences)| {
+            let mean = differences.iter().sum::<f64>() / differences.len() as f64;
+            format!("{stage} {mean:.3} mm")
+        });
+        result.remarks.push(format!(
+            "The bias depends on the stage ({}; p {:.2e}): limits over all stages mix them.",
+            means.collect::<Vec<_>>().join(", "),
+            found.p
+        ));
+    }
+    let slope = result.pairs.as_ref().and_then(|p| p.slope.as_ref());
+    let limits = slope.and_then(|slope| slope.lower.zip(slope.upper));
+    if limits.is_some_and(|(lower, upper)| lower > 0.0 || upper < 0.0) {
+        result.remarks.push(
+            "The difference changes with the diameter: the limits are too wide at one end and too narrow at the other.".to_owned(),
+        );
+    }
+}
+
+fn pair_agreement(found: &Agreement, confidence: f64) -> PairAgreement {
+    let of = |value, limits, unit: &str, method: &str| {
+        interval(value, Ok(limits), confidence, unit, method)
+    };
+    let limit = |limit: &AgreementLimit| {
+        let how = "bias less or plus 1.96 standard deviations";
+        (
+            of(
+                limit.value,
+                limit.exact,
+                "mm",
+                &format!("{how}; exact limits for normal differences (noncentral t)"),
+            ),
+            of(
+                limit.value,
+                limit.approximate,
+                "mm",
+                &format!("{how}; limits by the standard error sd √(3/n) and t"),
+            ),
+        )
+    };
+    let (lower, lower_approximate) = limit(&found.lower);
+    let (upper, upper_approximate) = limit(&found.upper);
+    PairAgreement {
+        bias: of(
+            found.bias,
+            found.bias_limits,
+            "mm",
+            "mean difference, second less first method; t-interval",
+        ),
+        sd: of(
+            found.sd,
+            found.sd_limits,
+            "mm",
+            "standard deviation of the differences; exact chi-squared limits",
+        ),
+        lower,
+        upper,
+        lower_approximate,
+        upper_approximate,
+        both: of(
+            found.bias,
+            found.both,
+            "mm",
+            "bias and two-sided tolerance limits: 95 % of all differences lie within, with this confidence",
+        ),
+        slope: found.trend.map(|trend| {
+            of(
+                trend.slope,
+                trend.limits,
+                "1",
+                "slope of the difference on the mean of both methods, least squares; t-interval",
+            )
+        }),
+    }
+}
+
+/// Scatter between the rounds of one operator, and how many rounds each part has.
+struct Scatter {
+    sd: f64,
+    dof: usize,
+    rounds: BTreeMap<(String, String), usize>,
+}
+
+/// Of the methods that are read in rounds, by their key in the results.
+fn scatters(readings: &[CaliperRow]) -> BTreeMap<&'static str, Scatter> {
+    [
+        ("caliper", GaugeMethod::Caliper),
+        ("optical", GaugeMethod::Optical),
+        ("plug_inscribed", GaugeMethod::Plug),
+    ]
+    .into_iter()
+    .filter_map(|(key, method)| {
+        let made = rounds(readings, method);
+        let cells: Vec<&[f64]> = made
+            .cells
+            .values()
+            .flat_map(|operators| operators.values().map(Vec::as_slice))
+            .collect();
+        let found = one_way(&cells).ok()?;
+        let count = |operators: &BTreeMap<String, Vec<f64>>| operators.values().map(Vec::len).sum();
+        Some((
+            key,
+            Scatter {
+                sd: found.residual_sd,
+                dof: found.df_within,
+                rounds: made
+                    .cells
+                    .iter()
+                    .map(|((run, stage), operators)| {
+                        ((run.clone(), stage.word().to_owned()), count(operators))
+                    })
+                    .collect(),
+            },
+        ))
+    })
+    .collect()
+}
+
+fn single_rounds(
+    result: &MethodAgreement,
+    found: &Agreement,
+    pairs: &[Pair],
+    scatters: &BTreeMap<&str, Scatter>,
+) -> Option<SingleRounds> {
+    let within: Vec<RoundScatter> = [&result.first, &result.second]
+        .into_iter()
+        .filter_map(|method| {
+            let scatter = scatters.get(method.as_str())?;
+            let inverse: f64 = pairs
+                .iter()
+                .map(|pair| {
+                    let part = (pair.point.run_id.clone(), pair.point.stage.clone());
+                    1.0 / scatter.rounds.get(&part).copied().unwrap_or(1).max(1) as f64
+                })
+                .sum();
+            Some(RoundScatter {
+                method: method.clone(),
+                sd_mm: scatter.sd,
+                dof: scatter.dof,
+                rounds: pairs.len() as f64 / inverse,
+            })
+        })
+        .collect();
+    if within.is_empty() {
+        return None;
+    }
+    let methods: Vec<(f64, f64)> = within.iter().map(|w| (w.sd_mm, w.rounds)).collect();
+    let sd = single_reading_sd(found.sd, &methods);
+    Some(SingleRounds {
+        sd_mm: sd,
+        lower_mm: found.bias - LIMIT_SDS * sd,
+        upper_mm: found.bias + LIMIT_SDS * sd,
+        within,
+    })
+}
+
+/// The line of the second on the first method, with the ratio of error variances from their stated uncertainties.
+fn line(
+    first: &[f64],
+    second: &[f64],
+    groups: &[usize],
+    pairs: &[Pair],
+    confidence: f64,
+) -> Result<DemingResult, String> {
+    let mean_square = |u: fn(&Pair) -> Option<f64>| {
+        let squares: Option<Vec<f64>> = pairs.iter().map(|p| u(p).map(|u| u * u)).collect();
+        squares.map(|squares| squares.iter().sum::<f64>())
+    };
+    let (Some(a), Some(b)) = (mean_square(|p| p.u.0), mean_square(|p| p.u.1)) else {
+        return Err("a method states no uncertainty for some diameter, so the ratio of error variances is not known".to_owned());
+    };
+    let ratio = b / a;
+    let fit = deming_fit(first, second, groups, ratio, confidence).map_err(|e| e.to_string())?;
+    let of = |value, limits: Limits, unit: &str| {
+        let method = "Deming regression; jackknife over frames, t with two degrees of freedom fewer than frames";
+        interval(value, Ok(limits), confidence, unit, method)
+    };
+    Ok(DemingResult {
+        slope: of(fit.line.slope, fit.slope_limits, "1"),
+        intercept: of(fit.line.intercept, fit.intercept_limits, "mm"),
+        error_variance_ratio: ratio,
+    })
+}
