@@ -1,6 +1,9 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
-use super::{Event, Finding, GaugeMethod, Inspection, ObservationRow, Phase, ReadSummary, RunKind};
+use super::{
+    Event, Finding, GaugeMethod, Inspection, LeafletResult, ObservationRow, Phase, PhotographResult,
+    ReadSummary, RunKind,
+};
 use crate::uncertain::Quantity;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -234,7 +237,7 @@ pub struct Diameters {
     pub expansion: Quantity,
     /// When "after" was measured.
     pub after_measured: String,
-    /// Every method apart: `caliper`, `plug`, `optical`, `outline_area`, `outline_perimeter`, `outline_circle`, `largest_inscribed`, ...;
+    /// Every method apart: `caliper`, `plug`, `optical`, `outline_area`, `outline_perimeter`, `outline_circle`, `largest_inscribed`, `photograph_area`, ...;
     /// inside, by stage.
     pub by_method: BTreeMap<String, BTreeMap<String, Quantity>>,
 }
@@ -372,6 +375,12 @@ pub struct RunResult {
     pub diameters: Option<Diameters>,
     /// Areas, for frame runs.
     pub areas: Option<Areas>,
+    /// Photographs of the opening, in the order of their table.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub photographs: Vec<PhotographResult>,
+    /// Free edges of the leaflets, by stage.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub leaflets: Vec<LeafletResult>,
     /// Flow by stage (`before`, `after`).
     pub flow: BTreeMap<String, FlowResult>,
     /// Anything else seen.

@@ -12,6 +12,7 @@ use askama::Template;
 
 mod breaks;
 mod clocks;
+mod photographs;
 mod tables;
 
 /// Runs.
@@ -209,6 +210,7 @@ fn grid(run: &RunResult, figures: &RunFigures) -> Result<String, ReportError> {
             });
         }
     }
+    shown.extend(photographs::shown(run, figures));
     if shown.is_empty() {
         return Ok(String::new());
     }

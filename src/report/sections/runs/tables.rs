@@ -30,6 +30,18 @@ pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
         ),
         ("Log-odds of each kind", super::breaks::log_odds(run)),
         ("Diameters by method", by_method(run).unwrap_or_default()),
+        (
+            "What the photographs say",
+            super::photographs::measured(run),
+        ),
+        (
+            "Where the uncertainty of a photograph comes from",
+            super::photographs::budgets(run),
+        ),
+        (
+            "Free edges of the leaflets: (length − chord) / chord",
+            super::photographs::leaflets(run),
+        ),
         ("Phases of the run", phases(run)),
         ("How the recording was read", reading(run)),
         (
