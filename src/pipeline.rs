@@ -257,9 +257,7 @@ fn choose<'s>(study: &'s Study, options: &Options) -> Result<Vec<&'s RunRow>, Ve
 fn prepare(study: &Study, run: &RunRow, usual_drift: Option<f64>, draw: bool) -> Attempt {
     let mut attempt = recorded(study, run, usual_drift);
     attempt.photographed = photographs::measure(study, run, draw);
-    attempt
-        .findings
-        .append(&mut attempt.photographed.findings);
+    attempt.findings.append(&mut attempt.photographed.findings);
     attempt
 }
 

@@ -5,7 +5,8 @@ use super::mechanics::{Correlation, area_quantity, diameter_changes};
 use super::plug::largest_plug;
 use super::section::measure_contour;
 use crate::recording::{
-    Areas, CaliperRow, Contour, Diameters, Finding, GaugeMethod, PhotographResult, Place, Shows, Stage,
+    Areas, CaliperRow, Contour, Diameters, Finding, GaugeMethod, PhotographResult, Place, Shows,
+    Stage,
 };
 use crate::uncertain::Quantity;
 use std::collections::BTreeMap;

@@ -3,7 +3,9 @@
 use super::Study;
 use crate::measure::photograph;
 use crate::read;
-use crate::recording::{Finding, Input, LeafletResult, LeafletRow, PhotographResult, Place, RunRow};
+use crate::recording::{
+    Finding, Input, LeafletResult, LeafletRow, PhotographResult, Place, RunRow,
+};
 
 /// What the photographs of a run say.
 #[derive(Default)]

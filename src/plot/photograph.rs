@@ -25,10 +25,14 @@ pub struct PhotographFigure {
 
 /// The photographs of a run, each with its outline.
 pub fn figures(run: &RunResult) -> Vec<PhotographFigure> {
-    let drawn = run.photographs.iter().enumerate().filter_map(|(photograph, result)| {
-        let svg = figure(run, result).ok().flatten()?;
-        Some(PhotographFigure { photograph, svg })
-    });
+    let drawn = run
+        .photographs
+        .iter()
+        .enumerate()
+        .filter_map(|(photograph, result)| {
+            let svg = figure(run, result).ok().flatten()?;
+            Some(PhotographFigure { photograph, svg })
+        });
     drawn.collect()
 }
 

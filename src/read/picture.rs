@@ -91,7 +91,8 @@ fn grey(image: DynamicImage) -> Result<Picture, String> {
     const COLOUR: &str = "0.2126 R + 0.7152 G + 0.0722 B of the levels of the file, rounded";
     let (width, height) = (image.width() as usize, image.height() as usize);
     let small = u16::from(u8::MAX);
-    let wide8 = |levels: &[u8], step: usize| levels.iter().step_by(step).map(|l| u16::from(*l)).collect();
+    let wide8 =
+        |levels: &[u8], step: usize| levels.iter().step_by(step).map(|l| u16::from(*l)).collect();
     let (grey, white, formula): (Vec<u16>, u16, &str) = match image {
         DynamicImage::ImageLuma8(i) => (wide8(i.as_raw(), 1), small, GREY),
         DynamicImage::ImageLumaA8(i) => (wide8(i.as_raw(), 2), small, GREY),
@@ -104,7 +105,12 @@ fn grey(image: DynamicImage) -> Result<Picture, String> {
         }
         DynamicImage::ImageRgb16(i) => (luma(i.as_raw(), 3), u16::MAX, COLOUR),
         DynamicImage::ImageRgba16(i) => (luma(i.as_raw(), 4), u16::MAX, COLOUR),
-        _ => return Err("its pixels are floating-point numbers; 8 or 16 bits a channel were expected".to_owned()),
+        _ => {
+            return Err(
+                "its pixels are floating-point numbers; 8 or 16 bits a channel were expected"
+                    .to_owned(),
+            );
+        }
     };
     if grey.len() != width * height {
         return Err("it has fewer pixels than its header says".to_owned());

@@ -1,8 +1,8 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
 use super::{
-    Event, Finding, GaugeMethod, Inspection, LeafletResult, ObservationRow, Phase, PhotographResult,
-    ReadSummary, RunKind,
+    Event, Finding, GaugeMethod, Inspection, LeafletResult, ObservationRow, Phase,
+    PhotographResult, ReadSummary, RunKind,
 };
 use crate::uncertain::Quantity;
 use serde::Serialize;

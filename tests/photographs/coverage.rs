@@ -86,8 +86,17 @@ pub fn held(seed: u64, pictures: usize, tell: bool) -> Held {
         if tell {
             println!(
                 "{i} disc {} blur {:.2} noise {:.1} step {:.0} tilt {:.2} depth {:.2} srgb {} r {:.0}: error {:+.2} u {:.2} ratio {:+.2}",
-                made.disc, made.blur, made.noise, (made.inside - made.outside), made.tilt, made.depth, made.srgb, made.radius,
-                area - made.area(), u, (area - made.area()) / u
+                made.disc,
+                made.blur,
+                made.noise,
+                (made.inside - made.outside),
+                made.tilt,
+                made.depth,
+                made.srgb,
+                made.radius,
+                area - made.area(),
+                u,
+                (area - made.area()) / u
             );
         }
     }

@@ -1,8 +1,6 @@
 //! Made-up photographs of openings whose area is known.
 
-use hooptrace::recording::{
-    ImageScale, OpeningSide, PhotographRow, Picture, Shows, Stage, Tone,
-};
+use hooptrace::recording::{ImageScale, OpeningSide, PhotographRow, Picture, Shows, Stage, Tone};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{RngCore, SeedableRng};
 use std::f64::consts::{PI, TAU};
@@ -196,7 +194,8 @@ fn out_of_focus(values: &[f64], size: usize, radius: f64) -> Vec<f64> {
     let mut taps = Vec::new();
     for dy in -reach..=reach {
         for dx in -reach..=reach {
-            let at = |middle: i64, k: i32| middle as f64 + (f64::from(k) + 0.5) / f64::from(FINE) - 0.5;
+            let at =
+                |middle: i64, k: i32| middle as f64 + (f64::from(k) + 0.5) / f64::from(FINE) - 0.5;
             let within = |k: &i32| at(dx, k % FINE).hypot(at(dy, k / FINE)) < radius;
             let weight = (0..FINE * FINE).filter(within).count();
             if weight > 0 {

@@ -95,7 +95,11 @@ impl<'p> Field<'p> {
     ) -> bool {
         let (x, y) = start;
         let (columns, rows) = (self.picture.width, self.picture.height);
-        let mut cell = if down { Some((x, y)) } else { y.checked_sub(1).map(|y| (x, y)) };
+        let mut cell = if down {
+            Some((x, y))
+        } else {
+            y.checked_sub(1).map(|y| (x, y))
+        };
         let mut by = if down { Side::Top } else { Side::Bottom };
         visit(self.point(start, Side::Top), Some(start));
         while let Some((x, y)) = cell.filter(|(x, y)| x + 1 < columns && y + 1 < rows) {
@@ -178,7 +182,8 @@ pub fn rings(picture: &Picture, level: f64, centre: (f64, f64), least: f64) -> V
 }
 
 fn is_seen(seen: &[u64], at: usize) -> bool {
-    seen.get(at / 64).is_some_and(|word| word >> (at % 64) & 1 == 1)
+    seen.get(at / 64)
+        .is_some_and(|word| word >> (at % 64) & 1 == 1)
 }
 
 /// The points of a ring found by [`rings`] at the same level; `None` where it has more than `most`.

@@ -1,6 +1,6 @@
 //! A small copy of a picture with its outline, to look at.
 
-use crate::recording::{Picture, PhotographDrawing};
+use crate::recording::{PhotographDrawing, Picture};
 
 /// Longest side of the copy, px.
 const LONGEST: usize = 480;
@@ -21,7 +21,10 @@ pub fn small(picture: &Picture) -> (PhotographDrawing, usize) {
                 *sum += pixels.iter().map(|level| u64::from(*level)).sum::<u64>();
             }
         }
-        grey.extend(sums.iter().map(|sum| (255.0 * *sum as f64 / whole).round() as u8));
+        grey.extend(
+            sums.iter()
+                .map(|sum| (255.0 * *sum as f64 / whole).round() as u8),
+        );
     }
     let drawing = PhotographDrawing {
         width,

@@ -1,6 +1,6 @@
 //! How the grey levels run across an outline: its two levels, its blur, its noise.
 
-use super::super::geometry::Outline;
+use super::super::geometry::{Outline, area_diameter};
 use crate::recording::Picture;
 
 /// Most places along an outline that are looked at, px apart where there are fewer.
@@ -12,6 +12,11 @@ const REACH: (f64, f64) = (3.0, 30.0);
 /// The levels are taken so many blur widths away, where 0.1 % of the edge is left (normal distribution), and a pixel more for the
 /// grid.
 const REACH_BLURS: f64 = 3.0;
+/// Light that falls off across the edge is seen over so many more pixels, and at most over a quarter of the radius of the opening; what it
+/// does between there and the edge is taken out.
+const FARTHER: f64 = 12.0;
+/// Share of that which is uncertain, because light does not fall off along a straight line (an estimate of ours).
+const FALLING_SHARE: f64 = 0.25;
 /// Step across the edge, px.
 const STEP: f64 = 0.5;
 /// Length of the pieces whose scatter gives the noise, px: as long as a block of JPEG.
@@ -31,7 +36,7 @@ pub struct Edge {
     pub bright: f64,
     /// Half the height: the level at which the outline is as much too wide in some places as too narrow in others.
     pub half: f64,
-    /// Standard uncertainty of half the height from the noise of both sides.
+    /// Standard uncertainty of half the height from the noise of both sides and from light that falls off across the edge.
     pub u_half: f64,
     /// Standard deviation of half the height along the outline, noise taken out: uneven light.
     pub uneven: f64,
@@ -64,15 +69,30 @@ pub fn look(picture: &Picture, outline: &Outline, bright_inside: bool) -> Option
     let side = |at: f64| pieces(picture, &stations, at, count);
     let (low, high) = (side(-reach)?, side(reach)?);
     let (noise_low, noise_high) = (noise(&low), noise(&high));
-    let halves: Vec<f64> = low.iter().zip(&high).map(|(a, b)| f64::midpoint(*a, *b)).collect();
+    let halves: Vec<f64> = low
+        .iter()
+        .zip(&high)
+        .map(|(a, b)| f64::midpoint(*a, *b))
+        .collect();
     let noise_half = (noise_low + noise_high) / 4.0;
     let length = perimeter / count as f64;
     let noise = f64::midpoint(noise_low, noise_high);
+    let u_half = (noise_half / count as f64).sqrt();
+    // The levels farther out say how they change towards the edge.
+    let more = FARTHER.min(area_diameter(outline.area()) / 8.0);
+    let outer = |across: f64| {
+        let found = stations.iter().filter_map(|s| sample(picture, s, across));
+        middle_mean(found.collect())
+    };
+    let (dark_outer, bright_outer) = (outer(-reach - more)?, outer(reach + more)?);
+    let falling = reach / more * ((dark - dark_outer) - (bright_outer - bright)) / 2.0;
+    let u_falling = reach / more * 2.0_f64.sqrt() * u_half;
     Some(Edge {
         dark,
         bright,
-        half: half(&low, &high).unwrap_or(f64::midpoint(dark, bright)),
-        u_half: (noise_half / count as f64).sqrt(),
+        half: half(&low, &high).unwrap_or(f64::midpoint(dark, bright)) + falling,
+        u_half: u_half.hypot(u_falling).hypot(FALLING_SHARE * falling),
+
         uneven: (variance(&halves) - noise_half).max(0.0).sqrt(),
         slope,
         blur_px: profile.blur(),
@@ -119,7 +139,11 @@ fn stations(outline: &Outline, bright_inside: bool) -> Vec<Station> {
         along -= length;
     }
     // The inside is on the left of a way with positive area.
-    let inwards = if outline.signed_area() > 0.0 { 1.0 } else { -1.0 };
+    let inwards = if outline.signed_area() > 0.0 {
+        1.0
+    } else {
+        -1.0
+    };
     let sign = if bright_inside { inwards } else { -inwards };
     let neighbour = |at: usize, by: usize| places.get((at + by) % places.len()).copied();
     let mut stations = Vec::with_capacity(places.len());
@@ -197,7 +221,10 @@ impl Profile {
             return REACH.1;
         };
         let height = |share: f64| dark + share * (bright - dark);
-        match (self.passes(height(ONE_SIGMA)), self.passes(height(1.0 - ONE_SIGMA))) {
+        match (
+            self.passes(height(ONE_SIGMA)),
+            self.passes(height(1.0 - ONE_SIGMA)),
+        ) {
             (Some(low), Some(high)) if high > low => (high - low) / 2.0,
             _ => REACH.1 / REACH_BLURS,
         }
@@ -206,7 +233,9 @@ impl Profile {
     /// Where the profile first reaches a level, px from the outline.
     fn passes(&self, level: f64) -> Option<f64> {
         let steps = self.levels.iter().zip(self.levels.iter().skip(1));
-        let (at, (a, b)) = steps.enumerate().find(|(_, (a, b))| **a <= level && level < **b)?;
+        let (at, (a, b)) = steps
+            .enumerate()
+            .find(|(_, (a, b))| **a <= level && level < **b)?;
         Some(STEP * (at as f64 + (level - a) / (b - a)) - self.reach)
     }
 }

@@ -31,12 +31,19 @@ pub fn leaflets(rows: &[&LeafletRow]) -> (Vec<LeafletResult>, Vec<Finding>) {
         if row.u_point.is_none() {
             let px = row.unit == "px";
             let message = if px {
-                format!("leaflet {}: no u_point is declared; {DEFAULT_U_POINT_PX} px is assumed for every marked point", row.leaflet)
+                format!(
+                    "leaflet {}: no u_point is declared; {DEFAULT_U_POINT_PX} px is assumed for every marked point",
+                    row.leaflet
+                )
             } else {
-                format!("leaflet {}: no u_point is declared, so its index has no uncertainty", row.leaflet)
+                format!(
+                    "leaflet {}: no u_point is declared, so its index has no uncertainty",
+                    row.leaflet
+                )
             };
-            findings.push(at(Finding::note("leaflet-u-point", message)
-                .help("fill the column u_point with the standard uncertainty of a marked point")));
+            findings.push(at(Finding::note("leaflet-u-point", message).help(
+                "fill the column u_point with the standard uncertainty of a marked point",
+            )));
         }
     }
     let results = stages
@@ -54,7 +61,10 @@ pub fn leaflets(rows: &[&LeafletRow]) -> (Vec<LeafletResult>, Vec<Finding>) {
 fn index(row: &LeafletRow) -> Result<Quantity, Finding> {
     let points = &row.points;
     let wrong = |code: &str, message: String| {
-        Finding::doubt(code, format!("leaflet {}: {message}; it was left out", row.leaflet))
+        Finding::doubt(
+            code,
+            format!("leaflet {}: {message}; it was left out", row.leaflet),
+        )
     };
     if points.len() < FEWEST {
         return Err(wrong(
@@ -69,7 +79,9 @@ fn index(row: &LeafletRow) -> Result<Quantity, Finding> {
         .filter(|side| side.0.hypot(side.1) > 0.0)
         .collect();
     let length: f64 = sides.iter().map(|side| side.0.hypot(side.1)).sum();
-    let along = sides.iter().fold((0.0, 0.0), |sum, side| (sum.0 + side.0, sum.1 + side.1));
+    let along = sides
+        .iter()
+        .fold((0.0, 0.0), |sum, side| (sum.0 + side.0, sum.1 + side.1));
     let chord = along.0.hypot(along.1);
     if chord <= 0.0 || !length.is_finite() {
         return Err(wrong(
@@ -82,9 +94,16 @@ fn index(row: &LeafletRow) -> Result<Quantity, Finding> {
         "(length of {} marked points − chord) / chord, chord from the first to the last point",
         points.len()
     );
-    let u_point = row.u_point.or((row.unit == "px").then_some(DEFAULT_U_POINT_PX));
+    let u_point = row
+        .u_point
+        .or((row.unit == "px").then_some(DEFAULT_U_POINT_PX));
     let Some(u) = u_point else {
-        return Ok(Quantity::without_u(value, "1", method, "no u_point is declared"));
+        return Ok(Quantity::without_u(
+            value,
+            "1",
+            method,
+            "no u_point is declared",
+        ));
     };
     // A point moves the length by the difference of the directions that meet in it, an end also the chord.
     let unit = |side: &(f64, f64)| {
@@ -136,7 +155,9 @@ fn mean(leaflets: &[(String, Quantity)]) -> Quantity {
 
 fn max(leaflets: &[(String, Quantity)]) -> Quantity {
     let value = |q: &Quantity| q.value.unwrap_or(f64::NEG_INFINITY);
-    let most = leaflets.iter().max_by(|a, b| value(&a.1).total_cmp(&value(&b.1)));
+    let most = leaflets
+        .iter()
+        .max_by(|a, b| value(&a.1).total_cmp(&value(&b.1)));
     most.map_or_else(
         || Quantity::missing("1", "no leaflet is marked"),
         |(name, quantity)| Quantity {

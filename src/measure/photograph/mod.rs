@@ -21,7 +21,7 @@ pub use otsu::{Otsu, histogram, otsu};
 
 use super::geometry::{MAX_POINTS, Outline, area_diameter, fit_circle, perimeter_diameter};
 use super::section::DEFAULT_U_SCALE_REL;
-use crate::recording::{Finding, PhotographResult, PhotographRow, Picture, Place, Tone};
+use crate::recording::{Finding, PhotographResult, PhotographRow, Picture, Place, Severity, Tone};
 use crate::uncertain::Quantity;
 use budget::{Parts, lost_to_blur};
 use edge::Edge;
@@ -56,6 +56,10 @@ pub fn photograph(
         let column = finding.column.clone().unwrap_or_else(|| "file".to_owned());
         let mut finding = finding.at(Place::cell(&row.table, row.line, column));
         finding.message = format!("{}: {}", row.file, finding.message);
+        if !row.used {
+            // What nobody uses takes nothing away.
+            finding.severity = Severity::Note;
+        }
         finding.run(&row.run_id)
     };
     (result, findings.into_iter().map(at).collect())
@@ -71,8 +75,14 @@ struct Traced {
 fn trace(picture: &Picture, level: f64, wanted: &Wanted) -> Result<Traced, Finding> {
     let chosen = choose(picture, level, wanted).map_err(|why| no_opening(why, wanted))?;
     let points = points(picture, level, &chosen.ring, MAX_POINTS).ok_or_else(|| {
-        Finding::error("photograph-too-fine", format!("its outline has {} points, at most {MAX_POINTS} are taken", chosen.ring.points))
-            .help("the picture is noise at this threshold; choose one in the column threshold")
+        Finding::error(
+            "photograph-too-fine",
+            format!(
+                "its outline has {} points, at most {MAX_POINTS} are taken",
+                chosen.ring.points
+            ),
+        )
+        .help("the picture is noise at this threshold; choose one in the column threshold")
     })?;
     let outline = Outline::new(&points)
         .map_err(|error| Finding::error("photograph-unusable", format!("its outline: {error}")))?;
@@ -107,7 +117,10 @@ fn measure(
 ) -> Result<PhotographResult, Finding> {
     let small = draw.then(|| drawing::small(&picture));
     let split = otsu(&histogram(&picture)).ok_or_else(|| {
-        Finding::error("photograph-flat", "all its pixels have one grey level: nothing can be seen")
+        Finding::error(
+            "photograph-flat",
+            "all its pixels have one grey level: nothing can be seen",
+        )
     })?;
     if split.separation < POOR_SEPARATION {
         findings.push(Finding::doubt(
@@ -173,7 +186,10 @@ fn measure(
     if edge.local_px > NOISY_PX {
         findings.push(Finding::doubt(
             "photograph-noisy",
-            format!("the noise moves its outline by {:.1} px from place to place", edge.local_px),
+            format!(
+                "the noise moves its outline by {:.1} px from place to place",
+                edge.local_px
+            ),
         ));
     }
     let scale = scale_of(row, findings);
@@ -183,9 +199,8 @@ fn measure(
         perimeter: traced.outline.perimeter(),
         area_by_level,
         level_step: levels.step(traced.level),
-        tone_shift: (row.tone == Tone::Undeclared).then(|| {
-            tone::half_light_shift(edge.dark, edge.bright, f64::from(picture.white))
-        }),
+        tone_shift: (row.tone == Tone::Undeclared)
+            .then(|| tone::half_light_shift(edge.dark, edge.bright, f64::from(picture.white))),
         off_half: chosen_level.map(|level| edge.half - level),
         u_scale_rel: scale.map(|(_, u)| u),
     };
@@ -254,7 +269,11 @@ impl Levels {
         let Some(given) = threshold else {
             return Ok(None);
         };
-        let level = if given <= 1.0 { given * self.white } else { given };
+        let level = if given <= 1.0 {
+            given * self.white
+        } else {
+            given
+        };
         if level > 0.0 && level < self.white {
             return Ok(Some(self.inner(level)));
         }
@@ -281,18 +300,28 @@ fn tone_words(tone: Tone) -> &'static str {
 fn tell_choice(chosen: &Chosen, findings: &mut Vec<Finding>) {
     let ring = &chosen.ring;
     if !ring.holds_centre {
-        findings.push(Finding::doubt(
-            "photograph-off-centre",
-            format!(
-                "no opening goes round the centre; the nearest, {:.0} px away, was taken",
-                ring.distance
-            ),
-        ).help("name a point inside the opening in centre_x and centre_y"));
+        findings.push(
+            Finding::doubt(
+                "photograph-off-centre",
+                format!(
+                    "no opening goes round the centre; the nearest, {:.0} px away, was taken",
+                    ring.distance
+                ),
+            )
+            .help("name a point inside the opening in centre_x and centre_y"),
+        );
     }
-    if let Some(other) = chosen.rivals.iter().max_by(|a, b| a.area.total_cmp(&b.area)) {
+    if let Some(other) = chosen
+        .rivals
+        .iter()
+        .max_by(|a, b| a.area.total_cmp(&b.area))
+    {
         let message = format!(
             "{} other openings of at least half the area were not taken, the largest of {:.0} px² ({:.0} px from the centre) beside {:.0} px²",
-            chosen.rivals.len(), other.area, other.distance, ring.area
+            chosen.rivals.len(),
+            other.area,
+            other.distance,
+            ring.area
         );
         findings.push(if ring.holds_centre {
             Finding::note("photograph-other-openings", message)
@@ -317,7 +346,10 @@ fn scale_of(row: &PhotographRow, findings: &mut Vec<Finding>) -> Option<(f64, f6
     let u = scale.u_rel.unwrap_or_else(|| {
         let mut finding = Finding::doubt(
             "image-scale-uncertainty-assumed",
-            format!("its scale has no declared uncertainty; {} % is assumed", DEFAULT_U_SCALE_REL * 100.0),
+            format!(
+                "its scale has no declared uncertainty; {} % is assumed",
+                DEFAULT_U_SCALE_REL * 100.0
+            ),
         )
         .help("fill u_mm_per_px_rel");
         finding.column = Some("u_mm_per_px_rel".to_owned());
@@ -334,20 +366,25 @@ fn quantities(
     row: &PhotographRow,
     scale: Option<(f64, f64)>,
 ) -> Result<PhotographResult, Finding> {
-    let unusable =
-        |error| Finding::error("photograph-unusable", format!("its outline: {error}"));
+    let unusable = |error| Finding::error("photograph-unusable", format!("its outline: {error}"));
     let px = &traced.outline;
     let edge: &Edge = parts.edge;
     let (factor, length, square) = scale.map_or((1.0, "px", "px2"), |(s, _)| (s, "mm", "mm2"));
     let u_scale = parts.u_scale_rel.unwrap_or(0.0);
     let budget = parts.budget(factor);
-    let method = format!("photograph {}, contour at one level, not smoothed", row.file);
+    let method = format!(
+        "photograph {}, contour at one level, not smoothed",
+        row.file
+    );
     let area_px = parts.area + lost_to_blur(edge);
     let diameter = area_diameter(area_px);
     let u_diameter = budget.combined();
     let area = factor * factor * area_px;
     // What moves the whole outline alike: all of the budget but the scale, as a displacement.
-    let shift = (u_diameter.powi(2) - (u_scale * factor * diameter).powi(2)).max(0.0).sqrt() / factor;
+    let shift = (u_diameter.powi(2) - (u_scale * factor * diameter).powi(2))
+        .max(0.0)
+        .sqrt()
+        / factor;
     let local = parts.local_px();
     let of_length = |value: f64, u_px: f64, how: &str| {
         let u = (factor * u_px).hypot(u_scale * factor * value);
@@ -370,7 +407,11 @@ fn quantities(
         |error| Quantity::missing(length, format!("no circle fits: {error}")),
         |fit| {
             let u = shift.hypot(2.0 * fit.u_radius_mm);
-            of_length(2.0 * fit.circle.radius_mm, u, "circle by geometric least squares")
+            of_length(
+                2.0 * fit.circle.radius_mm,
+                u,
+                "circle by geometric least squares",
+            )
         },
     );
     Ok(PhotographResult {
@@ -395,7 +436,10 @@ fn quantities(
             area,
             2.0 * area * u_diameter / (factor * diameter),
             square,
-            format!("{method}; polygon, with π σ² for an edge blurred by σ = {:.2} px", edge.blur_px),
+            format!(
+                "{method}; polygon, with π σ² for an edge blurred by σ = {:.2} px",
+                edge.blur_px
+            ),
         ),
         area_diameter: budget.quantity(factor * diameter, length, format!("{method}; 2 √(A/π)")),
         perimeter: of_length(parts.perimeter, perimeter_u, &perimeter_how),
@@ -404,7 +448,11 @@ fn quantities(
             perimeter_u / std::f64::consts::PI,
             &format!("P/π, P {perimeter_how}"),
         ),
-        largest_inscribed_circle: of_length(inscribed.diameter_mm, u_extreme, "largest circle inside"),
+        largest_inscribed_circle: of_length(
+            inscribed.diameter_mm,
+            u_extreme,
+            "largest circle inside",
+        ),
         feret_max: of_length(feret.max_mm, u_extreme, "largest width between jaws"),
         feret_min: of_length(feret.min_mm, u_extreme, "smallest width between jaws"),
         fitted_circle: circle,

@@ -61,7 +61,9 @@ pub fn choose(picture: &Picture, level: f64, wanted: &Wanted) -> Result<Chosen, 
         Some(ring) => *ring,
         None if at_centre == bright => return Err(NoOpening::CutOff),
         None => {
-            let near = found.iter().min_by(|a, b| a.distance.total_cmp(&b.distance));
+            let near = found
+                .iter()
+                .min_by(|a, b| a.distance.total_cmp(&b.distance));
             *near.ok_or(NoOpening::None)?
         }
     };

@@ -28,7 +28,9 @@ pub fn otsu(counts: &[u64]) -> Option<Otsu> {
     let total: f64 = counts.iter().map(|n| *n as f64).sum();
     let moment = |power: i32| -> f64 {
         let terms = counts.iter().enumerate();
-        terms.map(|(level, n)| (level as f64).powi(power) * *n as f64).sum()
+        terms
+            .map(|(level, n)| (level as f64).powi(power) * *n as f64)
+            .sum()
     };
     let (sum, squares) = (moment(1), moment(2));
     let (mut below, mut sum_below) = (0.0, 0.0);

@@ -25,9 +25,25 @@ const DEFAULT_U_GAUGE_PX: f64 = 1.0;
 const SHORTEST_GAUGE_PX: f64 = 10.0;
 /// Columns known.
 const KNOWN: &[&str] = &[
-    "run_id", "stage", "file", "mm_per_px", "u_mm_per_px_rel", "gauge_mm", "gauge_x1", "gauge_y1",
-    "gauge_x2", "gauge_y2", "u_gauge_px", "threshold", "orifice", "shows", "tone", "centre_x",
-    "centre_y", "use", "note",
+    "run_id",
+    "stage",
+    "file",
+    "mm_per_px",
+    "u_mm_per_px_rel",
+    "gauge_mm",
+    "gauge_x1",
+    "gauge_y1",
+    "gauge_x2",
+    "gauge_y2",
+    "u_gauge_px",
+    "threshold",
+    "orifice",
+    "shows",
+    "tone",
+    "centre_x",
+    "centre_y",
+    "use",
+    "note",
 ];
 
 /// Reads the photographs.
@@ -112,7 +128,10 @@ fn scale(row: &mut Row<'_, '_>, rig: Option<&Rig>) -> Option<Option<ImageScale>>
             source: "mm_per_px of the table".to_owned(),
         }));
     }
-    let given: Vec<&str> = GAUGE.into_iter().filter(|name| row.text(name).is_some()).collect();
+    let given: Vec<&str> = GAUGE
+        .into_iter()
+        .filter(|name| row.text(name).is_some())
+        .collect();
     if given.is_empty() {
         return Some(rig.and_then(|rig| {
             Some(ImageScale {
@@ -127,7 +146,10 @@ fn scale(row: &mut Row<'_, '_>, rig: Option<&Rig>) -> Option<Option<ImageScale>>
             Severity::Error,
             "gauge-incomplete",
             missing,
-            format!("a gauge needs {}; {missing} is empty, the row was left out", GAUGE.join(", ")),
+            format!(
+                "a gauge needs {}; {missing} is empty, the row was left out",
+                GAUGE.join(", ")
+            ),
             Some("give both ends of the gauge in pixels and its length in mm".to_owned()),
         );
         return None;
@@ -199,7 +221,9 @@ pub(super) fn leaflets(table: &Table, findings: &mut Vec<Finding>) -> Vec<Leafle
         return Vec::new();
     }
     findings.extend(table.unknown(
-        &["run_id", "stage", "leaflet", "x", "y", "unit", "u_point", "note"],
+        &[
+            "run_id", "stage", "leaflet", "x", "y", "unit", "u_point", "note",
+        ],
         &[],
     ));
     let mut edges: Vec<LeafletRow> = Vec::new();
@@ -273,7 +297,9 @@ fn length_unit(row: &mut Row<'_, '_>) -> Option<(&'static str, f64)> {
         Severity::Error,
         "unknown-unit",
         "unit",
-        format!("\"{text}\" is no known unit of length; px or mm was expected, the row was left out"),
+        format!(
+            "\"{text}\" is no known unit of length; px or mm was expected, the row was left out"
+        ),
         None,
     );
     None

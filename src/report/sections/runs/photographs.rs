@@ -47,7 +47,11 @@ fn caption(result: &PhotographResult) -> String {
         say(&result.largest_inscribed_circle),
         say(&result.feret_min),
         say(&result.feret_max),
-        if result.bright { "brighter than its edge" } else { "darker than its edge" },
+        if result.bright {
+            "brighter than its edge"
+        } else {
+            "darker than its edge"
+        },
         result.otsu_level,
         show::digits(result.level, 4),
         result.level_method,
@@ -84,7 +88,12 @@ pub fn measured(run: &RunResult) -> Table {
     }
     Table::new(
         "",
-        vec![words("Stage"), words("Quantity"), numbers("Value", ""), words("Unit")],
+        vec![
+            words("Stage"),
+            words("Quantity"),
+            numbers("Value", ""),
+            words("Unit"),
+        ],
         rows,
     )
 }
