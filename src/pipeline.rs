@@ -16,6 +16,7 @@ mod flow;
 mod frame_run;
 mod further;
 mod open;
+mod photographs;
 mod reference;
 mod results;
 mod trials;
@@ -83,6 +84,7 @@ struct Attempt {
     original: Option<Original>,
     /// Further recordings of the run, as far as they could be opened.
     further: Vec<further::Opened>,
+    photographed: photographs::Photographed,
     findings: Vec<Finding>,
 }
 
@@ -174,7 +176,7 @@ pub fn analyse(
 
     let attempts: Vec<Attempt> = reference
         .par_iter()
-        .map(|run| prepare(study, run, None))
+        .map(|run| prepare(study, run, None, options.plots))
         .inspect(|_| tick())
         .collect();
     let (references, measured) = reference::measure(study, &reference, &attempts);
@@ -193,7 +195,7 @@ pub fn analyse(
         .par_iter()
         .with_max_len(1)
         .map(|run| {
-            let attempt = prepare(study, run, references.drift_kpa_per_s);
+            let attempt = prepare(study, run, references.drift_kpa_per_s, options.plots);
             // A large file takes as long to hash as its recording to analyse.
             let ((result, figures), fingerprint) = rayon::join(
                 || {
@@ -222,7 +224,9 @@ fn signed(
 ) -> (RunResult, RunFigures, Vec<Input>) {
     run.findings.extend(finding.map(|f| f.run(&run.run_id)));
     let further = attempt.further.iter().map(|opened| opened.input.clone());
-    (run, figures, input.into_iter().chain(further).collect())
+    let pictures = attempt.photographed.inputs.iter().cloned();
+    let inputs = input.into_iter().chain(further).chain(pictures);
+    (run, figures, inputs.collect())
 }
 
 /// The runs to analyse: all, or the named ones with every reference run.
@@ -253,13 +257,22 @@ fn choose<'s>(study: &'s Study, options: &Options) -> Result<Vec<&'s RunRow>, Ve
     Ok(study.tables.runs.iter().filter(wanted).collect())
 }
 
-/// Reads a recording as far as it can be had without the others; `usual_drift` of the zero, kPa/s, is what they tell of a run that does
-/// not show its own.
-fn prepare(study: &Study, run: &RunRow, usual_drift: Option<f64>) -> Attempt {
+/// Reads a recording, and measures photographs, as far as it can be had without the others; `usual_drift` of the zero, kPa/s, is what
+/// they tell of a run that does not show its own, and `draw` keeps small copies of pictures.
+fn prepare(study: &Study, run: &RunRow, usual_drift: Option<f64>, draw: bool) -> Attempt {
+    let mut attempt = recorded(study, run, usual_drift);
+    attempt.photographed = photographs::measure(study, run, draw);
+    attempt.findings.append(&mut attempt.photographed.findings);
+    attempt
+}
+
+/// The recording of a run.
+fn recorded(study: &Study, run: &RunRow, usual_drift: Option<f64>) -> Attempt {
     let mut attempt = Attempt {
         prepared: None,
         original: None,
         further: Vec::new(),
+        photographed: photographs::Photographed::default(),
         findings: Vec::new(),
     };
     let Some(file) = &run.trace else {

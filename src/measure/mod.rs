@@ -22,6 +22,7 @@ pub mod caliper;
 pub mod geometry;
 pub mod mechanics;
 mod orientation;
+pub mod photograph;
 pub mod plug;
 mod repeatability;
 mod scatter;

@@ -6,7 +6,8 @@ use super::plug::largest_plug;
 use super::section::measure_contour;
 use super::trials::{self, Used};
 use crate::recording::{
-    Areas, ByTrials, CaliperRow, Contour, Diameters, Finding, GaugeMethod, Place, Stage,
+    Areas, ByTrials, CaliperRow, Contour, Diameters, Finding, GaugeMethod, PhotographResult, Place,
+    Shows, Stage,
 };
 use crate::uncertain::{Budget, Quantity, Trials};
 use std::collections::BTreeMap;
@@ -18,7 +19,9 @@ const STAGES: [(Stage, &str); 3] = [
     (Stage::After, "after"),
 ];
 /// Methods in the order they are trusted as a mean diameter; plugs and inscribed circles are no mean.
-const MEAN_METHODS: [&str; 3] = ["caliper", "optical", "outline_area"];
+const MEAN_METHODS: [&str; 4] = ["caliper", "optical", "outline_area", PHOTOGRAPH];
+/// The diameter of the area in a photograph: one of the frame only where it is said to show the ring.
+const PHOTOGRAPH: &str = "photograph_area";
 
 /// Standard uncertainty of the size of a plug, mm: a tolerance of ± 0.01 mm as a rectangle (common practice, no source).
 const PLUG_U_MM: f64 = 0.005_77;
@@ -29,6 +32,8 @@ pub struct SpecimenInput<'a> {
     pub readings: &'a [&'a CaliperRow],
     /// Outlines of the run.
     pub contours: &'a [&'a Contour],
+    /// Photographs of the run.
+    pub photographs: &'a [PhotographResult],
     /// What the caliper is worth.
     pub gauge: GaugeWorth,
     /// Step between plugs over the whole study, mm, if it can be told.
@@ -53,6 +58,11 @@ pub struct Specimen {
     pub by_trials: Vec<ByTrials>,
     /// Doubts.
     pub findings: Vec<Finding>,
+}
+
+/// True for a photograph in mm that nobody rejected.
+fn counts(result: &PhotographResult) -> bool {
+    result.used && result.area_diameter.unit == "mm"
 }
 
 /// Measures the frame of a run.
@@ -131,6 +141,19 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
             }
         }
     }
+    for result in input.photographs.iter().filter(|result| counts(result)) {
+        let word = STAGES.iter().find(|(stage, _)| *stage == result.stage);
+        for (method, quantity) in [
+            (PHOTOGRAPH, &result.area_diameter),
+            ("photograph_perimeter", &result.perimeter_diameter),
+            ("photograph_inscribed", &result.largest_inscribed_circle),
+            ("photograph_feret_max", &result.feret_max),
+            ("photograph_feret_min", &result.feret_min),
+            ("photograph_circle", &result.fitted_circle),
+        ] {
+            add(method, word.map_or("", |(_, word)| word), quantity.clone());
+        }
+    }
     if let Some((d, u)) = input.optical_loaded {
         let text = "optical channel at the end of the last hold";
         let quantity = if u > 0.0 {
@@ -145,9 +168,15 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         };
         add("optical_channel", "loaded", quantity);
     }
-    let best = |stage: &str, methods: &[&str]| {
+    let shows_ring = |word: &str| {
+        let of_ring = |result: &&PhotographResult| counts(result) && result.shows == Shows::Ring;
+        let mut rings = input.photographs.iter().filter(of_ring);
+        rings.any(|result| STAGES.contains(&(result.stage, word)))
+    };
+    let best = |stage: &'static str, methods: &[&str]| {
         methods
             .iter()
+            .filter(|method| **method != PHOTOGRAPH || shows_ring(stage))
             .filter_map(|method| by_method.get(*method)?.get(stage))
             .find(|q| q.value.is_some())
             .cloned()
@@ -158,7 +187,13 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
     let before = best("before", &MEAN_METHODS);
     let loaded = best(
         "loaded",
-        &["caliper", "optical", "optical_channel", "outline_area"],
+        &[
+            "caliper",
+            "optical",
+            "optical_channel",
+            "outline_area",
+            PHOTOGRAPH,
+        ],
     );
     let after = best("after", &MEAN_METHODS);
     // Stages read by the same hand share its bias; what another method measured shares nothing.

@@ -54,7 +54,7 @@ fn look_through(study: &Study, progress: &(dyn Fn(usize, usize) + Sync)) -> Chec
             // The samples end here: a study of many recordings needs no more memory than one of few.
             let attempt = Attempt {
                 prepared: None,
-                ..prepare(study, run, None)
+                ..prepare(study, run, None, false)
             };
             let (input, unreadable) = attempt.fingerprint();
             let before = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed);

@@ -130,6 +130,7 @@ fn measure_specimen(
     let specimen = measure::specimen(&SpecimenInput {
         readings: &readings,
         contours: &contours,
+        photographs: &result.photographs,
         gauge: GaugeWorth {
             resolution_mm: rig.caliper_resolution_mm,
             u_mm: rig.caliper_u_mm,

@@ -57,6 +57,8 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
         frame: None,
         diameters: None,
         areas: None,
+        photographs: attempt.photographed.results.clone(),
+        leaflets: attempt.photographed.leaflets.clone(),
         flow: BTreeMap::new(),
         budgets: BTreeMap::new(),
         monte_carlo: Vec::new(),

@@ -20,6 +20,7 @@ mod line;
 mod overview;
 pub mod palette;
 mod panel;
+mod photograph;
 mod png;
 mod pressure_volume;
 mod pyramid;
@@ -34,6 +35,7 @@ pub use agreement::agreement_figures;
 pub use error::PlotError;
 pub use figure::{capital, clean, escape};
 pub use overview::overview;
+pub use photograph::{PhotographFigure, stage_word};
 pub use png::png;
 pub use recall::{RecallPoint, recall};
 pub use study::{StudyFigure, study_figures};
@@ -69,6 +71,8 @@ pub struct RunFigures {
     pub frame: Option<String>,
     /// Diameters before, loaded and after, by method.
     pub diameters: Option<String>,
+    /// Photographs with their outlines.
+    pub photographs: Vec<PhotographFigure>,
     /// Free balloon: diameter and volume against pressure.
     pub balloon: Option<String>,
     /// Blank run: volume against pressure, with residuals.
@@ -86,6 +90,7 @@ pub fn figures(run: &RunResult, trace: Option<&Trace>, context: &RunContext) -> 
             .and_then(|t| pressure_volume::figure(run, t, context).ok().flatten()),
         frame: frame::figure(run).ok().flatten(),
         diameters: diameters::figure(run, context).ok().flatten(),
+        photographs: photograph::figures(run),
         balloon: balloon::figure(run, trace, context).ok().flatten(),
         line: line::figure(run, trace).ok().flatten(),
     }

@@ -1,8 +1,8 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
 use super::{
-    ByTrials, Event, Finding, GaugeMethod, GaugeStudy, Inspection, MethodAgreement, ObservationRow,
-    ObservationSummary, Phase, ReadSummary, RunKind,
+    ByTrials, Event, Finding, GaugeMethod, GaugeStudy, Inspection, LeafletResult, MethodAgreement,
+    ObservationRow, ObservationSummary, Phase, PhotographResult, ReadSummary, RunKind,
 };
 use crate::uncertain::{Budget, Quantity};
 use serde::Serialize;
@@ -261,7 +261,7 @@ pub struct Diameters {
     pub expansion: Quantity,
     /// When "after" was measured.
     pub after_measured: String,
-    /// Every method apart: `caliper`, `plug`, `optical`, `outline_area`, `outline_perimeter`, `outline_circle`, `largest_inscribed`, ...;
+    /// Every method apart: `caliper`, `plug`, `optical`, `outline_area`, `outline_perimeter`, `outline_circle`, `largest_inscribed`, `photograph_area`, ...;
     /// inside, by stage.
     pub by_method: BTreeMap<String, BTreeMap<String, Quantity>>,
 }
@@ -399,6 +399,12 @@ pub struct RunResult {
     pub diameters: Option<Diameters>,
     /// Areas, for frame runs.
     pub areas: Option<Areas>,
+    /// Photographs of the opening, in the order of their table.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub photographs: Vec<PhotographResult>,
+    /// Free edges of the leaflets, by stage.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub leaflets: Vec<LeafletResult>,
     /// Flow by stage (`before`, `after`).
     pub flow: BTreeMap<String, FlowResult>,
     /// What the uncertainty of a quantity is made of, by where it stands in the run: `diameters.before`.

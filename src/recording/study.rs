@@ -232,6 +232,10 @@ pub struct StudyTables {
     pub calipers: Vec<CaliperRow>,
     /// Outlines.
     pub contours: Vec<Contour>,
+    /// Photographs.
+    pub photographs: Vec<super::PhotographRow>,
+    /// Free edges of leaflets.
+    pub leaflets: Vec<super::LeafletRow>,
     /// Flow recordings.
     pub flows: Vec<FlowRecord>,
     /// Other observations.

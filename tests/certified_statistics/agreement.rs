@@ -205,7 +205,7 @@ fn intervals_by_subject_hold_the_truth() {
         let all: Vec<f64> = subjects.concat();
         naive += holds(describe(&all).unwrap().mean_interval(0.95).unwrap(), bias);
     }
-    let share = |hits: usize| hits as f64 / studies as f64;
+    let share = |hits: usize| hits as f64 / f64::from(studies);
     for (name, hits) in [("limit", limit), ("sd", sd), ("bias", mean)] {
         assert!(
             (0.93..=0.975).contains(&share(hits)),

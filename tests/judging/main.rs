@@ -63,6 +63,8 @@ fn run(name: &str, arm: &str, outcome: Outcome, highest_kpa: f64) -> RunResult {
         frame: None,
         diameters: None,
         areas: None,
+        photographs: Vec::new(),
+        leaflets: Vec::new(),
         flow: BTreeMap::new(),
         observations: Vec::new(),
         recording: RecordingInfo::default(),

@@ -184,6 +184,8 @@ pub fn bare(run_id: &str, kind: RunKind, outcome: Outcome) -> RunResult {
         frame: None,
         diameters: None,
         areas: None,
+        photographs: Vec::new(),
+        leaflets: Vec::new(),
         flow: BTreeMap::new(),
         observations: vec![],
         recording: RecordingInfo::default(),

@@ -1,7 +1,7 @@
 //! Diameters before and after, without which no set, recoil or gain of area can be given.
 
 use super::{Facts, at_run};
-use crate::recording::{Finding, RunKind, Stage};
+use crate::recording::{Finding, RunKind, Shows, Stage};
 use std::collections::BTreeSet;
 
 /// Frame runs without a reading or outline of a stage.
@@ -9,7 +9,12 @@ pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
     let tables = facts.tables;
     let read = tables.calipers.iter().map(|c| (c.run_id.as_str(), c.stage));
     let drawn = tables.contours.iter().map(|c| (c.run_id.as_str(), c.stage));
-    let measured: BTreeSet<(&str, Stage)> = read.chain(drawn).collect();
+    let taken = tables
+        .photographs
+        .iter()
+        .filter(|photograph| photograph.used && photograph.shows == Shows::Ring)
+        .map(|photograph| (photograph.run_id.as_str(), photograph.stage));
+    let measured: BTreeSet<(&str, Stage)> = read.chain(drawn).chain(taken).collect();
     let mut findings = Vec::new();
     for run in tables.runs.iter().filter(|run| run.kind == RunKind::Frame) {
         for (stage, word, lost) in [

@@ -3,6 +3,7 @@
 mod cells;
 mod diameters;
 mod flow;
+mod images;
 mod items;
 mod known_observations;
 mod observations;
@@ -89,6 +90,10 @@ fn tables_of(
             &mut findings,
             |table, findings| diameters::contours(table, rig, findings),
         ),
+        photographs: rows(sources.table("images"), &mut findings, |table, findings| {
+            images::images(table, folder, rig, findings)
+        }),
+        leaflets: rows(sources.table("leaflets"), &mut findings, images::leaflets),
         flows: rows(sources.table("flow"), &mut findings, flow::flows),
         observations: rows(
             sources.table("observations"),

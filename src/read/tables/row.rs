@@ -101,17 +101,25 @@ impl Table {
     }
 }
 
-/// Numbers of the records that rows belong to, by their run and stage.
-#[derive(Default)]
-pub(super) struct Places<'t> {
-    known: BTreeMap<(&'t str, Stage), usize>,
+/// Numbers of the records that rows belong to, by what names them: run and stage, say.
+pub(super) struct Places<R> {
+    known: BTreeMap<R, usize>,
     /// Rows of a record mostly follow each other.
-    last: Option<((&'t str, Stage), usize)>,
+    last: Option<(R, usize)>,
 }
 
-impl<'t> Places<'t> {
+impl<R> Default for Places<R> {
+    fn default() -> Self {
+        Self {
+            known: BTreeMap::new(),
+            last: None,
+        }
+    }
+}
+
+impl<R: Ord + Copy> Places<R> {
     /// The number of a record, which is `next` where it is a new one.
-    pub fn of(&mut self, record: (&'t str, Stage), next: usize) -> usize {
+    pub fn of(&mut self, record: R, next: usize) -> usize {
         if let Some((last, at)) = self.last
             && last == record
         {
@@ -146,6 +154,11 @@ impl<'t, 'f> Row<'t, 'f> {
     /// The cell of a column, empty where there is none.
     pub fn cell(&self, column: Option<usize>) -> &'t str {
         column.map_or("", |at| self.cells.get(at))
+    }
+
+    /// Number of a named column.
+    pub fn column(&self, name: &str) -> Option<usize> {
+        self.table.column(name)
     }
 
     /// Text of a named column; `None` where empty.

@@ -126,7 +126,7 @@ fn run(row: &mut Row<'_, '_>, folder: &Path, table: &Table) -> Option<RunRow> {
 }
 
 /// A path that stays in the study; any other is an error of the run and never opened.
-fn inner(row: &mut Row<'_, '_>, folder: &Path, column: &str) -> Option<String> {
+pub(super) fn inner(row: &mut Row<'_, '_>, folder: &Path, column: &str) -> Option<String> {
     let text = row.text(column)?;
     // What stands behind a # is a part of the file, unless the file itself is named so.
     let whole = column != "trace" || folder.join(text).exists();

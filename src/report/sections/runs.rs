@@ -13,6 +13,7 @@ use askama::Template;
 mod breaks;
 mod clocks;
 mod models;
+mod photographs;
 mod tables;
 mod uncertainty;
 
@@ -211,6 +212,7 @@ fn grid(run: &RunResult, figures: &RunFigures) -> Result<String, ReportError> {
             });
         }
     }
+    shown.extend(photographs::shown(run, figures));
     if shown.is_empty() {
         return Ok(String::new());
     }

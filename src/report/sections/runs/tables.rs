@@ -39,6 +39,18 @@ pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
             super::uncertainty::budgets(run),
         ),
         ("Uncertainty by trials", super::uncertainty::by_trials(run)),
+        (
+            "What the photographs say",
+            super::photographs::measured(run),
+        ),
+        (
+            "Where the uncertainty of a photograph comes from",
+            super::photographs::budgets(run),
+        ),
+        (
+            "Free edges of the leaflets: (length − chord) / chord",
+            super::photographs::leaflets(run),
+        ),
         ("Phases of the run", phases(run)),
         ("How the recording was read", reading(run)),
         (
