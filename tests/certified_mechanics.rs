@@ -203,8 +203,8 @@ fn caliper_coverage() {
     ] {
         let gauge = GaugeWorth {
             resolution_mm: Some(step),
-            // What one reading is worth: hand, scatter and step together.
-            u_mm: Some(BIAS_MM.hypot(REPEAT_MM).hypot(step / 12.0_f64.sqrt())),
+            // What one reading is worth: hand and scatter together.
+            u_mm: Some(BIAS_MM.hypot(REPEAT_MM)),
             repeat: None,
         };
         let mut scores = Vec::new();
@@ -248,7 +248,7 @@ fn caliper_coverage() {
 }
 
 /// More readings by one hand do not average its bias; a second hand does. The bias is what the worth of a reading leaves beside its
-/// scatter (readings 0.01 mm apart in pairs: 0.00707 mm), and only hands that read both stages share it.
+/// scatter (readings 0.01 mm apart in pairs: 0.00707 mm, with the rounding to 0.01 mm in it), and only hands that read both stages share it.
 #[test]
 fn bias_averages_over_operators_only() {
     let gauge = GaugeWorth {
@@ -270,14 +270,17 @@ fn bias_averages_over_operators_only() {
         mean_diameter(&rows.iter().collect::<Vec<_>>(), &gauge)
     };
     let one = read(&["a"], 2);
-    let left = (0.03_f64.powi(2) - 0.01_f64.powi(2) / 2.0).sqrt();
+    let scatter = 0.01_f64.powi(2) / 2.0 - 0.01_f64.powi(2) / 12.0;
+    let left = (0.03_f64.powi(2) - scatter).sqrt();
     near(one.bias_u_mm.unwrap(), left, 1e-12);
-    near(one.shared_with(&read(&["a"], 2)), left, 1e-12);
+    // Half of its variance stays from stage to stage.
+    let stays = left / 2.0_f64.sqrt();
+    near(one.shared_with(&read(&["a"], 2)), stays, 1e-12);
     near(one.shared_with(&read(&["b"], 2)), 0.0, 1e-12);
     let two = read(&["a", "b"], 2);
     // Each hand has half of the mean: bias² (1/2 1/2 + 1/2 1/2).
-    near(two.shared_with(&two), left / 2.0_f64.sqrt(), 1e-12);
-    near(one.shared_with(&two), left / 2.0_f64.sqrt(), 1e-12);
+    near(two.shared_with(&two), stays / 2.0_f64.sqrt(), 1e-12);
+    near(one.shared_with(&two), stays / 2.0_f64.sqrt(), 1e-12);
     assert!(two.diameter.u.unwrap() < one.diameter.u.unwrap() / 1.3);
     // Fifty repeats leave the hand, however well they are averaged.
     assert!(read(&["a"], 50).diameter.u.unwrap() > 0.98 * left);

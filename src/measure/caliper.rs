@@ -12,6 +12,10 @@ use crate::recording::{CaliperRow, Finding};
 use crate::uncertain::{Budget, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Share of the variance of a hand's bias that stays from one stage to the next; the rest changes with how the caliper was set up and held
+/// that time (chosen, no source).
+pub(super) const BIAS_STAYS: f64 = 0.5;
+
 /// What the gauge is worth, mm, as the rig declares it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct GaugeWorth {
@@ -59,7 +63,7 @@ impl CaliperMean {
         let both: f64 = shares
             .filter_map(|(name, share)| Some(share * other.hands.get(name)?))
             .sum();
-        bias.min(others) * both.sqrt()
+        bias.min(others) * (BIAS_STAYS * both).sqrt()
     }
 }
 

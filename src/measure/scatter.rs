@@ -68,7 +68,7 @@ pub(super) struct Scatter {
     /// Its degrees of freedom; 0 where nothing was repeated.
     dof: f64,
     /// Standard uncertainty of the bias of one operator with the caliper, mm: what the declared uncertainty of a reading leaves beside its
-    /// scatter and its step, all of it where nothing was repeated.
+    /// scatter, all of it where nothing was repeated.
     pub bias: f64,
     /// Standard deviation of the values of the orientations, mm.
     spread: f64,
@@ -85,13 +85,10 @@ impl Scatter {
         };
         let declared = gauge.u_mm.unwrap_or(0.0).max(0.0);
         let step = gauge.resolution_mm.unwrap_or(0.0).max(0.0);
-        // Scatter that moves a reading over the steps has their rounding in it.
-        let rounding = if repeat < DITHER * step {
-            Distribution::Resolution.standard_uncertainty(step)
-        } else {
-            0.0
-        };
-        let left = declared.powi(2) - repeat.powi(2) - rounding.powi(2);
+        // Whether the worth of a reading counts its rounding is not said: the bias is taken as if it did not. Scatter has it in it.
+        let rounding = Distribution::Resolution.standard_uncertainty(step);
+        let scatter = (repeat.powi(2) - rounding.powi(2)).max(0.0);
+        let left = declared.powi(2) - scatter;
         let bias = if dof > 0.0 {
             left.max(0.0).sqrt().max(BIAS_LEAST * declared)
         } else {

@@ -1,6 +1,6 @@
 //! Diameters, and what follows from them, by trials beside propagation.
 
-use super::caliper::CaliperMean;
+use super::caliper::{BIAS_STAYS, CaliperMean};
 use super::geometry::circle_area;
 use super::scatter::HAND_BIAS;
 use crate::recording::ByTrials;
@@ -67,13 +67,17 @@ pub(super) fn diameters(
         .collect()
 }
 
-/// A diameter with its components apart from the bias of named hands; 0 where nobody measured it, and then nothing uses it.
+/// A diameter with its components, less what named hands bring into every stage; 0 where nobody measured it, and then nothing uses it.
 fn input(used: &Used<'_>) -> Input {
     let (value, u) = used.quantity.pair().unwrap_or((0.0, 0.0));
     match used.caliper {
         Some(mean) if !mean.hands.is_empty() => {
             let mut budget = mean.budget.clone();
-            budget.components.retain(|c| c.name != HAND_BIAS);
+            for component in &mut budget.components {
+                if component.name == HAND_BIAS {
+                    component.sensitivity *= (1.0 - BIAS_STAYS).sqrt();
+                }
+            }
             Input { value, budget }
         }
         Some(mean) => Input {
@@ -84,7 +88,7 @@ fn input(used: &Used<'_>) -> Input {
     }
 }
 
-/// The bias of every named hand, in each diameter by its share of the mean.
+/// What stays of the bias of every named hand, in each diameter by its share of the mean.
 fn common(stages: &[Used<'_>; 3]) -> Vec<Common> {
     let calipers = || stages.iter().filter_map(|used| used.caliper);
     let hands: BTreeSet<&String> = calipers().flat_map(|mean| mean.hands.keys()).collect();
@@ -98,7 +102,7 @@ fn common(stages: &[Used<'_>; 3]) -> Vec<Common> {
     hands
         .into_iter()
         .map(|hand| Common {
-            u,
+            u: u * BIAS_STAYS.sqrt(),
             factors: stages
                 .iter()
                 .map(|used| share(used, hand).unwrap_or(0.0))
