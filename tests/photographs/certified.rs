@@ -105,6 +105,9 @@ fn sixteen_bits_have_a_bin_a_level() {
     assert_eq!(otsu(&histogram(&coins)).unwrap().level, 21_575);
 }
 
+/// Picture and level.
+type Key<'t> = (&'t str, f64);
+
 fn length(points: &[(f64, f64)]) -> f64 {
     let next = points.iter().cycle().skip(1);
     let sides = points.iter().zip(next).take(points.len());
@@ -157,7 +160,7 @@ fn vertices_are_those_of_scikit_image() {
 #[test]
 fn every_ring_of_a_picture_is_that_of_scikit_image() {
     let table = text("rings.csv");
-    let mut groups: Vec<((&str, f64), Vec<[f64; 3]>)> = Vec::new();
+    let mut groups: Vec<(Key<'_>, Vec<[f64; 3]>)> = Vec::new();
     for line in table.lines().skip(1) {
         let cells: Vec<&str> = line.split(',').collect();
         let key = (cells[0], cells[1].parse().unwrap());

@@ -79,7 +79,7 @@ pub fn held(seed: u64, pictures: usize, tell: bool) -> Held {
         held.rms += ((area - made.area()) / u).powi(2) / pictures as f64;
         // In mm, with a scale that is itself off by as much as it says.
         let true_scale = MM_PER_PX * (1.0 + U_SCALE * chance.normal());
-        row.scale = scale(MM_PER_PX, U_SCALE);
+        row.scale = Some(scale(MM_PER_PX, U_SCALE));
         let (found, _) = photograph(picture, &row, false);
         let (mm, u_mm) = found.unwrap().area_diameter.pair().unwrap();
         held.diameter_mm += usize::from((mm - true_scale * made.diameter()).abs() <= 2.0 * u_mm);

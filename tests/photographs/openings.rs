@@ -74,7 +74,7 @@ fn a_dark_and_a_bright_opening_are_found_without_being_told() {
 fn the_budget_names_what_contributes_and_adds_up() {
     let scene = Scene::default();
     let row = PhotographRow {
-        scale: scale(0.05, 1e-3),
+        scale: Some(scale(0.05, 1e-3)),
         ..row()
     };
     let (found, _) = measured(taken(&scene), &row);

@@ -240,10 +240,10 @@ pub fn row() -> PhotographRow {
 }
 
 /// A scale with its relative uncertainty.
-pub fn scale(mm_per_px: f64, u_rel: f64) -> Option<ImageScale> {
-    Some(ImageScale {
+pub fn scale(mm_per_px: f64, u_rel: f64) -> ImageScale {
+    ImageScale {
         mm_per_px,
         u_rel: Some(u_rel),
         source: "made up".to_owned(),
-    })
+    }
 }

@@ -103,7 +103,7 @@ fn no_opening(why: NoOpening, wanted: &Wanted) -> Finding {
         .help("name a point inside the opening in centre_x and centre_y, say dark or bright in orifice, or take the picture anew with the whole opening in it"),
         NoOpening::None => Finding::error(
             "photograph-no-opening",
-            format!("no closed outline of at least {} of the picture was found about x {x:.0}, y {y:.0} px", LEAST_SHARE),
+            format!("no closed outline of at least {LEAST_SHARE} of the picture was found about x {x:.0}, y {y:.0} px"),
         )
         .help("choose a threshold in the column threshold, or say dark or bright in orifice"),
     }

@@ -104,7 +104,7 @@ fn image(
         run_id: run_id.to_owned(),
         stage,
         file,
-        scale: scale(row, rig)?,
+        scale: scale(row, rig).ok()?,
         threshold: not_negative(row, "threshold").ok()?,
         side: side.unwrap_or_default(),
         tone: tone.unwrap_or_default(),
@@ -117,12 +117,12 @@ fn image(
     })
 }
 
-/// The scale: of the row, of a gauge in the picture, of the rig, or none; `None` where what stands in the row cannot be used.
-fn scale(row: &mut Row<'_, '_>, rig: Option<&Rig>) -> Option<Option<ImageScale>> {
-    let declared = positive(row, "mm_per_px").ok()?;
-    let u_declared = positive(row, "u_mm_per_px_rel").ok()?;
+/// The scale: of the row, of a gauge in the picture, of the rig, or none; `Err` where what stands in the row cannot be used.
+fn scale(row: &mut Row<'_, '_>, rig: Option<&Rig>) -> Result<Option<ImageScale>, ()> {
+    let declared = positive(row, "mm_per_px")?;
+    let u_declared = positive(row, "u_mm_per_px_rel")?;
     if let Some(mm_per_px) = declared {
-        return Some(Some(ImageScale {
+        return Ok(Some(ImageScale {
             mm_per_px,
             u_rel: u_declared,
             source: "mm_per_px of the table".to_owned(),
@@ -133,7 +133,7 @@ fn scale(row: &mut Row<'_, '_>, rig: Option<&Rig>) -> Option<Option<ImageScale>>
         .filter(|name| row.text(name).is_some())
         .collect();
     if given.is_empty() {
-        return Some(rig.and_then(|rig| {
+        return Ok(rig.and_then(|rig| {
             Some(ImageScale {
                 mm_per_px: rig.mm_per_px.filter(|scale| *scale > 0.0)?,
                 u_rel: rig.u_mm_per_px_rel,
@@ -152,12 +152,12 @@ fn scale(row: &mut Row<'_, '_>, rig: Option<&Rig>) -> Option<Option<ImageScale>>
             ),
             Some("give both ends of the gauge in pixels and its length in mm".to_owned()),
         );
-        return None;
+        return Err(());
     }
-    let gauge_mm = positive(row, "gauge_mm").ok()??;
+    let gauge_mm = positive(row, "gauge_mm")?.ok_or(())?;
     let mut ends = [0.0; 4];
     for (end, name) in ends.iter_mut().zip(GAUGE.into_iter().skip(1)) {
-        *end = not_negative(row, name).ok()??;
+        *end = not_negative(row, name)?.ok_or(())?;
     }
     let [x1, y1, x2, y2] = ends;
     let length = (x2 - x1).hypot(y2 - y1);
@@ -169,12 +169,12 @@ fn scale(row: &mut Row<'_, '_>, rig: Option<&Rig>) -> Option<Option<ImageScale>>
             format!("the ends of the gauge are {length:.1} px apart; at least {SHORTEST_GAUGE_PX} px were expected, the row was left out"),
             None,
         );
-        return None;
+        return Err(());
     }
-    let u_end = positive(row, "u_gauge_px").ok()?;
+    let u_end = positive(row, "u_gauge_px")?;
     let u = u_end.unwrap_or(DEFAULT_U_GAUGE_PX);
     let assumed = if u_end.is_none() { " (assumed)" } else { "" };
-    Some(Some(ImageScale {
+    Ok(Some(ImageScale {
         mm_per_px: gauge_mm / length,
         u_rel: Some(2.0_f64.sqrt() * u / length),
         source: format!("gauge of {gauge_mm} mm over {length:.1} px, each end to {u} px{assumed}"),
