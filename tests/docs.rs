@@ -391,7 +391,7 @@ fn the_columns_are_those_that_are_read() {
         fs::write(folder.path().join(file), row(file, &columns)).unwrap();
         tables += 1;
     }
-    assert_eq!(tables, 8);
+    assert_eq!(tables, 10);
     let (tables, findings, _) =
         read_tables(folder.path(), None).unwrap_or_else(|findings| panic!("{findings:?}"));
     let doubts: Vec<&Finding> = findings
@@ -435,6 +435,13 @@ fn row(file: &str, columns: &[&str]) -> String {
             "rig" => "rigs/r.toml",
             "started_at" => "2025-04-08T10:00:00",
             "u" => "0.1",
+            "file" => "images/r1.png",
+            "threshold" => "0.5",
+            "orifice" => "dark",
+            "use" => "yes",
+            "tone" => "srgb",
+            "shows" => "ring",
+            "leaflet" => "1",
             "construction" | "lot" | "arm" | "operator" | "note" | "observer" => "words",
             "what" => "wall clearance",
             _ => "20.5",

@@ -53,7 +53,7 @@ pub(super) const KNOWN: &[Known] = &[
     known("shift of the balloon", &["balloon slip", "balloon moved"], &[Number(Length), YesNo], true),
     known("splay of the posts", &["post splay", "posts splayed"], &[Number(Length), Number(Angle), YesNo], true),
     known("wall clearance", &["clearance", "distance to the wall"], &[Number(Length)], false),
-    known("gap of the broken ring", &["ring gap", "gap", "ring broken", "broken ring"], &[Number(Length), Number(Angle), YesNo], false),
+    known("gap of the broken ring", &["ring gap", "gap", "ring broken"], &[Number(Length), Number(Angle), YesNo], false),
     known("leaflet grade", &["leaflets", "leaflet damage", "leaflet tear"], &[Grade, YesNo], false),
     known("leak grade", &["regurgitation", "paravalvular leak"], &[Grade, Number(Ratio)], false),
     known("captured debris", &["debris", "particles", "fragments", "debris count", "debris mass"], &[Number(Mass), Count, YesNo], false),
