@@ -64,6 +64,18 @@ impl DiameterCurve {
             .hypot(self.u_common_mm)
     }
 
+    /// Standard uncertainty of the growth between two gauge pressures (kPa) by the scatter about the curve, mm: what is off everywhere falls
+    /// out of it.
+    pub fn u_growth(&self, from_kpa: f64, to_kpa: f64) -> f64 {
+        let gradient = |p: f64| {
+            let mut out = vec![0.0; self.fit.parameters.len()];
+            self.model.gradient(&self.fit.parameters, p, &mut out);
+            ndarray::Array1::from_vec(out)
+        };
+        let by = gradient(to_kpa) - gradient(from_kpa);
+        by.dot(&self.fit.covariance.dot(&by)).max(0.0).sqrt()
+    }
+
     /// Pressure the free balloon needs for a diameter (mm), kPa: zero below its unfolded size.
     pub fn pressure_for(&self, diameter_mm: f64) -> f64 {
         if diameter_mm <= self.at(0.0) {

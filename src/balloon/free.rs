@@ -140,15 +140,12 @@ pub fn report(
     };
     let compliance = match (&free.diameter, nominal, rated) {
         (Some(curve), Some(a), Some(b)) if b > a => {
-            let u = curve
-                .fit
-                .residual_sd
-                .unwrap_or(f64::NAN)
-                .hypot(curve.u_common_mm / 3.0)
-                * 2.0_f64.sqrt()
-                / (b - a);
+            let growth = (curve.at(b) - curve.at(a)) / (b - a);
+            // What is off by a factor in diameter or pressure is off by it in the growth.
+            let scale = (curve.u_common_mm / curve.at(a)).hypot(trace.u_pressure_rel);
+            let u = (curve.u_growth(a, b) / (b - a)).hypot(scale * growth);
             Quantity::known(
-                (curve.at(b) - curve.at(a)) / (b - a),
+                growth,
                 u,
                 "mm/kPa",
                 "mean growth from nominal to rated burst pressure",
