@@ -158,6 +158,8 @@ fn pictures_have_the_size_asked_for() {
 fn the_page_is_balanced_and_self_contained() {
     let (analysis, made) = study(8);
     let page = page(&analysis, &made);
+    // Photographs lie inside the page; nothing is fetched.
+    assert!(page.contains("default-src 'none'; img-src data:;"));
     assert_balanced(&page);
     let xmlns = page.matches("xmlns=\"http://www.w3.org/2000/svg\"").count();
     assert_eq!(page.matches("http://").count(), xmlns);

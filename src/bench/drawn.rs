@@ -67,6 +67,8 @@ const DP_GAIN_U: f64 = 0.003;
 const DP_ZERO_U_MMHG: f64 = 0.02;
 /// ... and what a chart is off by from lot to lot, relative: half a per cent at most, as a rectangle (common practice, no source).
 const CHART_U: f64 = 0.002_89;
+/// Half of the variance of a hand's bias stays from stage to stage (chosen, no source).
+const HAND_STAYS: f64 = 0.5;
 /// Who measures, in turn.
 const OPERATORS: [&str; 3] = ["ada", "ben", "cleo"];
 /// The run of a study whose flow is measured: the first frame that has one before.
@@ -123,6 +125,7 @@ impl Scenario {
             seed: seed.wrapping_add(number as u64),
             day: (2025, 6, 3),
             line,
+            hand_stays: HAND_STAYS,
             flow_meters,
             density_g_per_ml: 1.004,
             bath_degc: 37.0,

@@ -88,10 +88,13 @@ pub fn gauge(
     edges: &[(&'static str, Outline)],
 ) -> BTreeMap<&'static str, TrueOutline> {
     let mut draws = Draws::new(plan.seed, &format!("{}: gauges", run.id));
-    let bias = operator_bias(plan.seed, &run.operator);
+    let stays = operator_bias(plan.seed, &run.operator) * plan.hand_stays.sqrt();
+    let mut setting_up = Draws::new(plan.seed, &format!("{}: setting up", run.id));
     let mut truths = BTreeMap::new();
     for (stage, edge) in edges {
         truths.insert(*stage, TrueOutline::from(edge));
+        let this_time = OPERATOR_SPREAD_MM * setting_up.normal();
+        let bias = stays + (1.0 - plan.hand_stays).sqrt() * this_time;
         for deg in ORIENTATIONS_DEG {
             for repeat in 1..=REPEATS {
                 let value = edge.caliper(deg, bias, &mut draws);

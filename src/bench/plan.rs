@@ -19,6 +19,8 @@ pub struct Plan {
     pub seed: u64,
     /// Day of the runs: year, month, day.
     pub day: (u16, u8, u8),
+    /// Share of the variance of an operator's bias that stays from stage to stage; the rest is drawn anew each time a caliper is set up.
+    pub hand_stays: f64,
     /// Instruments of the duplicator.
     pub flow_meters: FlowMeters,
     /// The line of the bench.

@@ -158,6 +158,9 @@ pub(super) fn compare(
     all
 }
 
+/// A found event and a true one this near to each other are the same, s.
+const SAME_EVENT_S: f64 = 0.3;
+
 /// One standard atmosphere, kPa (exact).
 const ATM_KPA: f64 = 101.325;
 
@@ -228,11 +231,12 @@ fn diameters(add: &mut Add<'_>, run: &TrueRun, result: &RunResult) {
         add(family, "recoil", truth.recoil, &said.recoil);
         add(family, "recovery", truth.recovery, &said.recovery);
         // At the first event that concerns the frame, where what was found is what happened.
-        let first = result.events.iter().find(|e| e.t_s.is_some());
-        let same = run
-            .events
-            .iter()
-            .find(|e| first.is_some_and(|f| f.kind.word() == e.kind && f.t_lo_s <= Some(e.t_s)));
+        let found = result.events.iter().find_map(|e| Some((e.kind, e.t_s?)));
+        let same = run.events.iter().find(|e| {
+            found.is_some_and(|(kind, t_s)| {
+                kind.word() == e.kind && (t_s - e.t_s).abs() <= SAME_EVENT_S
+            })
+        });
         add(
             Family::Frame,
             "diameter at event",

@@ -37,6 +37,7 @@ pub(super) fn plan() -> Plan {
             resistance_kpa_s_per_ml: 5.0,
             ringing: None,
         },
+        hand_stays: 1.0,
         flow_meters: crate::bench::pulse::FlowMeters::default(),
         density_g_per_ml: 1.004,
         bath_degc: 36.8,
