@@ -57,36 +57,47 @@ struct Pair {
     u: (Option<f64>, Option<f64>),
 }
 
+/// How many pairs of methods are compared.
+pub const METHOD_PAIRS: usize = PAIRS.len();
+
 /// Agreement of every pair of methods that share a run and stage.
 pub fn agreements(
     runs: &[RunResult],
     readings: &[CaliperRow],
     confidence: f64,
 ) -> Vec<MethodAgreement> {
-    let scatters = scatters(readings);
-    PAIRS
-        .iter()
-        .filter_map(|(first, second, measurands)| {
-            let pairs = pairs(runs, first, second);
-            (!pairs.is_empty()).then(|| {
-                let mut result = MethodAgreement {
-                    first: (*first).to_owned(),
-                    second: (*second).to_owned(),
-                    measurands: (*measurands).to_owned(),
-                    n: pairs.len(),
-                    frames: 0,
-                    points: pairs.iter().map(|pair| pair.point.clone()).collect(),
-                    pairs: None,
-                    by_frame: None,
-                    single_rounds: None,
-                    deming: None,
-                    remarks: Vec::new(),
-                };
-                fill(&mut result, &pairs, &scatters, confidence);
-                result
-            })
-        })
+    (0..METHOD_PAIRS)
+        .filter_map(|pair| agreement_of_pair(pair, runs, readings, confidence))
         .collect()
+}
+
+/// Agreement of one pair of methods, by its number below [`METHOD_PAIRS`]; none where no run and stage has both.
+pub fn agreement_of_pair(
+    pair: usize,
+    runs: &[RunResult],
+    readings: &[CaliperRow],
+    confidence: f64,
+) -> Option<MethodAgreement> {
+    let (first, second, measurands) = PAIRS.get(pair)?;
+    let pairs = pairs(runs, first, second);
+    if pairs.is_empty() {
+        return None;
+    }
+    let mut result = MethodAgreement {
+        first: (*first).to_owned(),
+        second: (*second).to_owned(),
+        measurands: (*measurands).to_owned(),
+        n: pairs.len(),
+        frames: 0,
+        points: pairs.iter().map(|pair| pair.point.clone()).collect(),
+        pairs: None,
+        by_frame: None,
+        single_rounds: None,
+        deming: None,
+        remarks: Vec::new(),
+    };
+    fill(&mut result, &pairs, &scatters(readings), confidence);
+    Some(result)
 }
 
 fn pairs(runs: &[RunResult], first: &str, second: &str) -> Vec<Pair> {

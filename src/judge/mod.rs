@@ -24,7 +24,7 @@ mod sample;
 mod strength;
 mod words;
 
-pub use agreement::agreements;
+pub use agreement::{METHOD_PAIRS, agreement_of_pair, agreements};
 pub use comparisons::comparisons;
 pub use gauge::gauge_studies;
 pub use groups::groups;

@@ -168,16 +168,30 @@ pub(super) fn assemble(
         .filter(|f| !in_runs(f))
         .cloned()
         .collect();
-    let groups = judge::groups(&runs, study.settings());
+    let readings = &study.tables.calipers;
+    let confidence = study.settings().confidence;
+    // Statistics of arms and of methods know nothing of each other.
+    let (groups, (agreement, gauge_rr)) = rayon::join(
+        || judge::groups(&runs, study.settings()),
+        || {
+            rayon::join(
+                || {
+                    (0..judge::METHOD_PAIRS)
+                        .into_par_iter()
+                        .with_max_len(1)
+                        .filter_map(|pair| {
+                            judge::agreement_of_pair(pair, &runs, readings, confidence)
+                        })
+                        .collect()
+                },
+                || judge::gauge_studies(readings, study.file.diameter_tolerance_mm, confidence),
+            )
+        },
+    );
     let comparisons = judge::comparisons(&runs, &groups);
     let verdicts = study.protocol.as_ref().map_or_else(Vec::new, |protocol| {
         judge::verdicts(protocol, &runs, &groups)
     });
-    let readings = &study.tables.calipers;
-    let confidence = study.settings().confidence;
-    let agreement = judge::agreements(&runs, readings, confidence);
-    let tolerance = study.file.diameter_tolerance_mm;
-    let gauge_rr = judge::gauge_studies(readings, tolerance, confidence);
     let analysis = Analysis {
         schema: SCHEMA.to_owned(),
         tool: Tool {
