@@ -50,17 +50,8 @@ impl CurveFit {
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
-    use super::super::{Model, fit_curve};
-
-    struct Straight;
-    impl Model for Straight {
-        fn names(&self) -> &[&str] {
-            &["a", "b"]
-        }
-        fn value(&self, p: &[f64], x: f64) -> f64 {
-            p[0] + p[1] * x
-        }
-    }
+    use super::super::fit_curve;
+    use super::super::made_up::Straight;
 
     #[test]
     fn bands_of_a_straight_line_are_those_of_the_textbook() {

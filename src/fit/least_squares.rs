@@ -246,17 +246,8 @@ fn summarise(problem: &Problem<'_>, stop: StopReason) -> CurveFit {
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
+    use super::super::made_up::Exponential;
     use super::*;
-
-    struct Exponential;
-    impl Model for Exponential {
-        fn names(&self) -> &[&str] {
-            &["size", "rate"]
-        }
-        fn value(&self, p: &[f64], x: f64) -> f64 {
-            p[0] * (-p[1] * x).exp()
-        }
-    }
 
     /// `a + b + c x`: only the sum of the first two is determined.
     struct Redundant;

@@ -59,6 +59,8 @@ mod double_double;
 mod error;
 mod least_squares;
 mod linear;
+#[cfg(test)]
+mod made_up;
 mod model;
 mod polish;
 mod problem;

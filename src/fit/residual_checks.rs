@@ -256,17 +256,8 @@ fn largest(studentised: &[f64], dof: usize) -> Option<(usize, ResidualTest)> {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::super::fit_curve;
+    use super::super::made_up::Straight;
     use super::*;
-
-    struct Straight;
-    impl Model for Straight {
-        fn names(&self) -> &[&str] {
-            &["a", "b"]
-        }
-        fn value(&self, p: &[f64], x: f64) -> f64 {
-            p[0] + p[1] * x
-        }
-    }
 
     #[test]
     fn runs_are_counted_as_by_listing_all_orders() {

@@ -278,17 +278,8 @@ impl Data<'_> {
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
+    use super::super::made_up::Exponential;
     use super::*;
-
-    struct Exponential;
-    impl Model for Exponential {
-        fn names(&self) -> &[&str] {
-            &["size", "rate"]
-        }
-        fn value(&self, p: &[f64], x: f64) -> f64 {
-            p[0] * (-p[1] * x).exp()
-        }
-    }
 
     fn scattered() -> (Vec<f64>, Vec<f64>) {
         let x: Vec<f64> = (0..30).map(|i| 0.2 * f64::from(i)).collect();

@@ -2,11 +2,11 @@
 
 use super::observations::observations;
 use super::sample::{Sample, samples};
-use super::strength::{interval, pressure_statistics, survival, tolerance, weibull};
+use super::strength::{interval, pressure_statistics, share, survival, tolerance, weibull};
 use super::words::{names, runs as so_many};
 use crate::recording::{EventKind, Grade, Group, Interval, Outcome, RunResult};
 use crate::rig::Settings;
-use crate::stats::{clopper_pearson, describe};
+use crate::stats::describe;
 use std::collections::{BTreeMap, BTreeSet};
 
 const FRACTURE_PRESSURE: &str = "Fracture pressure: gauge pressure just before the onset of the first fracture, the onset found as a change point of the trace; not the highest pressure, nor the pressure after the fall.";
@@ -39,12 +39,11 @@ fn group(sample: &Sample<'_>, confidence: f64) -> Group {
         n,
         fractured,
         censored: n - fractured,
-        proportion: interval(
-            fractured as f64 / n as f64,
-            clopper_pearson(fractured as u64, n as u64, confidence),
+        proportion: share(
+            fractured,
+            n,
             confidence,
-            "1",
-            "fractured over all runs that count; exact two-sided limits (Clopper-Pearson)",
+            "fractured over all runs that count",
         ),
         fracture_pressure: pressure_statistics(sample),
         weibull: weibull(sample, confidence, &mut remarks),

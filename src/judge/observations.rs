@@ -6,7 +6,7 @@ use crate::recording::{
     GradeSummary, Interval, NumberSummary, ObservationKind, ObservationRow, ObservationSummary,
     ShareSummary, Stage,
 };
-use crate::stats::{Limits, StatsError, clopper_pearson, describe, median, poisson_limits};
+use crate::stats::{Limits, StatsError, describe, median, poisson_limits};
 use std::collections::BTreeMap;
 
 /// The unit of pieces.
@@ -169,12 +169,6 @@ fn grades(rows: &[Vec<&ObservationRow>]) -> GradeSummary {
 fn share(yes: usize, n: usize, confidence: f64) -> ShareSummary {
     ShareSummary {
         yes,
-        share: interval(
-            yes as f64 / n as f64,
-            clopper_pearson(yes as u64, n as u64, confidence),
-            confidence,
-            "1",
-            "yes over all runs that have it; exact two-sided limits (Clopper-Pearson)",
-        ),
+        share: super::strength::share(yes, n, confidence, "yes over all runs that have it"),
     }
 }

@@ -6,8 +6,8 @@ use crate::recording::{
     Interval, KaplanMeierResult, PressureStatistics, ToleranceResult, WeibullResult,
 };
 use crate::stats::{
-    FEW_FAILURES, Limits, StatsError, WeibullFit, describe, kaplan_meier, tolerance_one_sided,
-    tolerance_two_sided, weibull_fit,
+    FEW_FAILURES, Limits, StatsError, WeibullFit, clopper_pearson, describe, kaplan_meier,
+    tolerance_one_sided, tolerance_two_sided, weibull_fit,
 };
 use crate::uncertain::Quantity;
 
@@ -63,6 +63,17 @@ pub(super) fn pressure_statistics(sample: &Sample<'_>) -> PressureStatistics {
         min_kpa: Some(d.min),
         max_kpa: Some(d.max),
     }
+}
+
+/// A share with its exact two-sided limits; `of` says what it is a share of.
+pub(super) fn share(some: usize, all: usize, confidence: f64, of: &str) -> Interval {
+    interval(
+        some as f64 / all as f64,
+        clopper_pearson(some as u64, all as u64, confidence),
+        confidence,
+        "1",
+        &format!("{of}; exact two-sided limits (Clopper-Pearson)"),
+    )
 }
 
 /// An interval from an estimate and its limits; where the limits failed, the method says why.

@@ -9,7 +9,7 @@ use crate::recording::{
     Areas, ByTrials, CaliperRow, Contour, Diameters, Finding, GaugeMethod, PhotographResult, Place,
     Shows, Stage,
 };
-use crate::uncertain::{Budget, Quantity, Trials};
+use crate::uncertain::{Quantity, StatedBudget, Trials};
 use std::collections::BTreeMap;
 
 /// Stages with the words results use.
@@ -53,7 +53,7 @@ pub struct Specimen {
     /// Areas.
     pub areas: Areas,
     /// What the uncertainty of each diameter is made of, where it is a mean of readings.
-    pub budgets: BTreeMap<String, Budget>,
+    pub budgets: BTreeMap<String, StatedBudget>,
     /// The same by trials, where they were asked for.
     pub by_trials: Vec<ByTrials>,
     /// Doubts.
@@ -177,12 +177,23 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         methods
             .iter()
             .filter(|method| **method != PHOTOGRAPH || shows_ring(stage))
-            .filter_map(|method| by_method.get(*method)?.get(stage))
-            .find(|q| q.value.is_some())
-            .cloned()
-            .unwrap_or_else(|| {
-                Quantity::missing("mm", format!("nobody measured the diameter {stage}"))
-            })
+            .filter_map(|method| Some((*method, by_method.get(*method)?.get(stage)?)))
+            .find(|(_, quantity)| quantity.value.is_some())
+            .map_or_else(
+                || Used {
+                    quantity: Quantity::missing(
+                        "mm",
+                        format!("nobody measured the diameter {stage}"),
+                    ),
+                    caliper: None,
+                },
+                |(method, quantity)| Used {
+                    quantity: quantity.clone(),
+                    caliper: calipers
+                        .get(stage)
+                        .filter(|_| method == GaugeMethod::Caliper.word()),
+                },
+            )
     };
     let before = best("before", &MEAN_METHODS);
     let loaded = best(
@@ -197,38 +208,29 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
     );
     let after = best("after", &MEAN_METHODS);
     // Stages read by the same hand share its bias; what another method measured shares nothing.
-    let shared = |one: &str, two: &str| -> f64 {
-        let of = |stage: &str, used: &Quantity| {
-            let mean = calipers.get(stage)?;
-            (mean.diameter == *used).then_some(mean)
-        };
-        let used = |stage: &str| match stage {
-            "before" => &before,
-            "loaded" => &loaded,
-            _ => &after,
-        };
-        match (of(one, used(one)), of(two, used(two))) {
-            (Some(one), Some(two)) => one.shared_with(two),
-            _ => 0.0,
-        }
+    let shared = |one: &Used<'_>, other: &Used<'_>| match (one.caliper, other.caliper) {
+        (Some(one), Some(other)) => one.shared_with(other),
+        _ => 0.0,
     };
     let changes = diameter_changes(
-        &before,
-        &loaded,
-        &after,
+        &before.quantity,
+        &loaded.quantity,
+        &after.quantity,
         Correlation {
-            before_loaded_mm: shared("before", "loaded"),
-            loaded_after_mm: shared("loaded", "after"),
-            before_after_mm: shared("before", "after"),
+            before_loaded_mm: shared(&before, &loaded),
+            loaded_after_mm: shared(&loaded, &after),
+            before_after_mm: shared(&before, &after),
         },
         input.after_when,
     );
     let areas = Areas {
-        before: area_quantity(&before),
-        loaded: area_quantity(&loaded),
-        after: area_quantity(&after),
+        before: area_quantity(&before.quantity),
+        loaded: area_quantity(&loaded.quantity),
+        after: area_quantity(&after.quantity),
         gain: changes.area_gain,
     };
+    let stages = [before, loaded, after];
+    let [before, loaded, after] = stages.each_ref().map(|used| used.quantity.clone());
     let diameters = Diameters {
         before,
         loaded,
@@ -242,48 +244,17 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         after_measured: input.after_when.unwrap_or("not written down").to_owned(),
         by_method,
     };
-    let by_trials = input.trials.map_or_else(Vec::new, |(run_id, trials)| {
-        let propagated = |name: &str| {
-            Some(match name {
-                "diameters.before" => diameters.before.clone(),
-                "diameters.loaded" => diameters.loaded.clone(),
-                "diameters.after" => diameters.after.clone(),
-                "diameters.set" => diameters.set.clone(),
-                "diameters.set_ratio" => diameters.set_ratio.clone(),
-                "diameters.recoil" => diameters.recoil.clone(),
-                "diameters.recovery" => diameters.recovery.clone(),
-                "diameters.expansion" => diameters.expansion.clone(),
-                "areas.before" => areas.before.clone(),
-                "areas.loaded" => areas.loaded.clone(),
-                "areas.after" => areas.after.clone(),
-                "areas.gain" => areas.gain.clone(),
-                _ => return None,
-            })
-        };
-        let used = |stage: &str, quantity| Used {
-            quantity,
-            caliper: calipers
-                .get(stage)
-                .filter(|mean| mean.diameter == *quantity),
-        };
-        let stages = [
-            used("before", &diameters.before),
-            used("loaded", &diameters.loaded),
-            used("after", &diameters.after),
-        ];
-        trials::diameters(&stages, &propagated, run_id, trials)
+    let by_trials = input.trials.map_or_else(Vec::new, |(run_id, order)| {
+        trials::diameters(&stages, (&diameters, &areas), run_id, order)
     });
-    let budgets = [
-        ("before", &diameters.before),
-        ("loaded", &diameters.loaded),
-        ("after", &diameters.after),
-    ]
-    .into_iter()
-    .filter_map(|(stage, used)| {
-        let mean = calipers.get(stage).filter(|mean| mean.diameter == *used)?;
-        Some((format!("diameters.{stage}"), mean.budget.clone()))
-    })
-    .collect();
+    let budgets = STAGES
+        .iter()
+        .zip(&stages)
+        .filter_map(|((_, word), used)| {
+            let stated = StatedBudget::new("mm", used.caliper?.budget.clone());
+            Some((format!("diameters.{word}"), stated))
+        })
+        .collect();
     Specimen {
         diameters,
         areas,

@@ -3,47 +3,67 @@
 use super::caliper::{BIAS_STAYS, CaliperMean};
 use super::geometry::circle_area;
 use super::scatter::HAND_BIAS;
-use crate::recording::ByTrials;
+use crate::recording::{Areas, ByTrials, Diameters};
 use crate::uncertain::{Common, Input, Quantity, Trials, monte_carlo};
 use std::collections::BTreeSet;
 
-/// A diameter used: its quantity, and the caliper mean it is, if it is one.
+/// The diameter that stands for a stage, and the caliper mean it is, if it is one.
 pub(super) struct Used<'a> {
-    pub quantity: &'a Quantity,
+    pub quantity: Quantity,
     pub caliper: Option<&'a CaliperMean>,
 }
 
-/// A quantity that follows from diameters: name, unit, the diameters it needs (0 before, 1 loaded, 2 after), and how.
-type Follows = (
-    &'static str,
-    &'static str,
-    &'static [usize],
-    fn(&[f64]) -> f64,
-);
+/// Where a quantity by propagation is found.
+type Propagated = for<'a> fn(&'a Diameters, &'a Areas) -> &'a Quantity;
+
+/// A quantity that follows from diameters.
+struct Follows {
+    /// Where it stands in a run.
+    name: &'static str,
+    /// The diameters it needs: 0 before, 1 loaded, 2 after.
+    needs: &'static [usize],
+    /// How it follows from them.
+    formula: fn(&[f64]) -> f64,
+    /// The same by propagation.
+    propagated: Propagated,
+}
+
+const fn follows(
+    name: &'static str,
+    needs: &'static [usize],
+    formula: fn(&[f64]) -> f64,
+    propagated: Propagated,
+) -> Follows {
+    Follows {
+        name,
+        needs,
+        formula,
+        propagated,
+    }
+}
 
 /// Everything computed from diameters. A new one is one line here.
+#[rustfmt::skip]
 const FOLLOWS: &[Follows] = &[
-    ("diameters.before", "mm", &[0], |d| d[0]),
-    ("diameters.loaded", "mm", &[1], |d| d[1]),
-    ("diameters.after", "mm", &[2], |d| d[2]),
-    ("diameters.set", "mm", &[0, 2], |d| d[2] - d[0]),
-    ("diameters.set_ratio", "1", &[0, 2], |d| d[2] / d[0] - 1.0),
-    ("diameters.recoil", "1", &[1, 2], |d| 1.0 - d[2] / d[1]),
-    ("diameters.recovery", "1", &[0, 1, 2], |d| {
-        (d[1] - d[2]) / (d[1] - d[0])
-    }),
-    ("diameters.expansion", "1", &[0, 1], |d| d[1] / d[0] - 1.0),
-    ("areas.before", "mm2", &[0], |d| circle_area(d[0])),
-    ("areas.loaded", "mm2", &[1], |d| circle_area(d[1])),
-    ("areas.after", "mm2", &[2], |d| circle_area(d[2])),
-    ("areas.gain", "1", &[0, 2], |d| (d[2] / d[0]).powi(2) - 1.0),
+    follows("diameters.before", &[0], |d| d[0], |d, _| &d.before),
+    follows("diameters.loaded", &[1], |d| d[1], |d, _| &d.loaded),
+    follows("diameters.after", &[2], |d| d[2], |d, _| &d.after),
+    follows("diameters.set", &[0, 2], |d| d[2] - d[0], |d, _| &d.set),
+    follows("diameters.set_ratio", &[0, 2], |d| d[2] / d[0] - 1.0, |d, _| &d.set_ratio),
+    follows("diameters.recoil", &[1, 2], |d| 1.0 - d[2] / d[1], |d, _| &d.recoil),
+    follows("diameters.recovery", &[0, 1, 2], |d| (d[1] - d[2]) / (d[1] - d[0]), |d, _| &d.recovery),
+    follows("diameters.expansion", &[0, 1], |d| d[1] / d[0] - 1.0, |d, _| &d.expansion),
+    follows("areas.before", &[0], |d| circle_area(d[0]), |_, a| &a.before),
+    follows("areas.loaded", &[1], |d| circle_area(d[1]), |_, a| &a.loaded),
+    follows("areas.after", &[2], |d| circle_area(d[2]), |_, a| &a.after),
+    follows("areas.gain", &[0, 2], |d| (d[2] / d[0]).powi(2) - 1.0, |_, a| &a.gain),
 ];
 
-/// Trials of everything that the diameters before, loaded and after give; `propagated` finds the same by propagation. What has no
-/// uncertainty has no trials.
+/// Trials of everything that the diameters before, loaded and after give, beside the same by propagation. What has no uncertainty has no
+/// trials.
 pub(super) fn diameters(
     stages: &[Used<'_>; 3],
-    propagated: &dyn Fn(&str) -> Option<Quantity>,
+    (diameters, areas): (&Diameters, &Areas),
     run_id: &str,
     trials: Trials,
 ) -> Vec<ByTrials> {
@@ -56,13 +76,13 @@ pub(super) fn diameters(
     };
     FOLLOWS
         .iter()
-        .filter(|(_, _, needs, _)| needs.iter().all(known))
-        .filter_map(|(name, unit, _, follows)| {
-            let by_propagation = propagated(name)?;
-            by_propagation.pair()?;
-            let label = format!("{run_id}: {name}");
-            let said = monte_carlo(follows, &inputs, &common, &label, trials)?;
-            Some(ByTrials::new(*name, *unit, &by_propagation, said))
+        .filter(|one| one.needs.iter().all(known))
+        .filter_map(|one| {
+            let propagated = (one.propagated)(diameters, areas);
+            propagated.pair()?;
+            let label = format!("{run_id}: {}", one.name);
+            let said = monte_carlo(&one.formula, &inputs, &common, &label, trials)?;
+            Some(ByTrials::new(one.name, propagated, said))
         })
         .collect()
 }

@@ -187,10 +187,10 @@ impl FlowMeasure {
     pub fn by_trials(&self, stage: &str, label: &str, trials: Trials) -> Vec<ByTrials> {
         let mut said = Vec::new();
         let formula = &self.area_trials;
-        let mut add = |name: &str, unit: &str, quantity: &Quantity, found: Option<MonteCarlo>| {
+        let mut add = |name: &str, quantity: &Quantity, found: Option<MonteCarlo>| {
             let found = found.filter(|_| quantity.pair().is_some());
             let name = format!("flow.{stage}.{name}");
-            said.extend(found.map(|found| ByTrials::new(name, unit, quantity, found)));
+            said.extend(found.map(|found| ByTrials::new(name, quantity, found)));
         };
         if let Some(inputs) = formula {
             let area = |x: &[f64]| match x {
@@ -201,14 +201,12 @@ impl FlowMeasure {
             };
             add(
                 "effective_orifice_area",
-                "cm2",
                 &self.effective_orifice_area,
                 monte_carlo(&area, inputs, &[], &format!("{label} area"), trials),
             );
         }
         add(
             "mean_gradient",
-            "mmHg",
             &self.mean_gradient,
             monte_carlo(
                 &|x| x.first().copied().unwrap_or(f64::NAN),

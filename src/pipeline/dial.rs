@@ -33,7 +33,7 @@ pub(super) fn add(events: &mut [Event], observations: &[ObservationRow]) {
                 source: "dial".to_owned(),
                 u,
                 unit: "kPa".to_owned(),
-                distribution: Distribution::Rectangular,
+                distribution: Distribution::Normal,
                 reason: u.is_none().then(|| {
                     "2 to 3 % of full scale are usual for a dial (from memory, no source read)"
                         .to_owned()

@@ -4,7 +4,7 @@ use super::Study;
 use crate::orifice::{FlowInstruments, measure_flow};
 use crate::recording::{Finding, FlowResult, Place, RunResult, RunRow, Stage};
 use crate::rig::Rig;
-use crate::uncertain::{Quantity, Trials};
+use crate::uncertain::{Quantity, StatedBudget, Trials};
 
 /// Density of water at room temperature, used with a doubt where the rig declares none, g/mL.
 const WATER_G_PER_ML: f64 = 1.0;
@@ -59,7 +59,7 @@ pub(super) fn measure(
             Ok(flow) => {
                 result.budgets.insert(
                     format!("flow.{stage}.effective_orifice_area"),
-                    flow.budget.clone(),
+                    StatedBudget::new("cm2", flow.budget.clone()),
                 );
                 if let Some(trials) = trials {
                     let label = format!("{}: flow.{stage}", run.run_id);

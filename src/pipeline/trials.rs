@@ -1,6 +1,6 @@
 //! Trials of the pressures of events, and the word on where trials and propagation differ.
 
-use crate::recording::{ByTrials, Contribution, Finding, RunResult};
+use crate::recording::{ByTrials, Contribution, DIFFER_SHARE, Finding, RunResult};
 use crate::uncertain::{Budget, Component, Distribution, Input, Trials, monte_carlo};
 
 /// Adds the trials of every pressure that has a budget, and a note where trials and propagation differ.
@@ -18,7 +18,7 @@ pub(super) fn add(result: &mut RunResult, trials: Trials) {
             };
             let label = format!("{}: {name}", result.run_id);
             let found = monte_carlo(&|x| x[0], &[input], &[], &label, trials);
-            said.extend(found.map(|found| ByTrials::new(name, "kPa", &by.pressure, found)));
+            said.extend(found.map(|found| ByTrials::new(name, &by.pressure, found)));
         }
     }
     result.monte_carlo.extend(said);
@@ -33,7 +33,8 @@ pub(super) fn add(result: &mut RunResult, trials: Trials) {
             Finding::note(
                 "trials-differ",
                 format!(
-                    "trials and propagation differ by more than 5 % in the standard uncertainty of {}",
+                    "trials and propagation differ by more than {:.0} % in the standard uncertainty of {}",
+                    100.0 * DIFFER_SHARE,
                     differ.join(", ")
                 ),
             )

@@ -70,7 +70,7 @@ const DEMANDS: &[Demand] = &[
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bar {
     /// What.
-    pub name: &'static str,
+    pub name: String,
     /// Reached; none where no run tells.
     pub reached: Option<f64>,
     /// Exact limits of a share at 95 %.
@@ -101,19 +101,11 @@ const HOLDS: (f64, f64) = (0.93, 0.97);
 
 /// The demand on the quantities of a family.
 fn coverage_of(proof: &Proof, family: Family) -> Option<Bar> {
-    let name = match family {
-        Family::Diameters => "diameters that hold the truth within 2 u",
-        Family::Areas => "areas that hold the truth within 2 u",
-        Family::Orifice => "orifice figures that hold the truth within 2 u",
-        Family::Line => "line figures that hold the truth within 2 u",
-        Family::Balloon => "balloon figures that hold the truth within 2 u",
-        Family::Frame => "frame figures that hold the truth within 2 u",
-    };
     let row = coverage(&proof.quantities)
         .into_iter()
         .find(|row| row.family == family && row.name.is_empty())?;
     Some(Bar {
-        name,
+        name: format!("{} that hold the truth within 2 u", family.word()),
         reached: row.held.value(),
         limits: row.held.limits(),
         least: HOLDS.0,
@@ -131,7 +123,7 @@ pub fn bars(proof: &Proof) -> Vec<Bar> {
             Of::Value(value) => (value(&rates), None),
         };
         Bar {
-            name,
+            name: (*name).to_owned(),
             reached,
             limits,
             least: *least,

@@ -39,10 +39,10 @@ impl Family {
         match self {
             Self::Diameters => "diameters",
             Self::Areas => "areas",
-            Self::Orifice => "orifice",
-            Self::Line => "line",
-            Self::Balloon => "balloon",
-            Self::Frame => "frame",
+            Self::Orifice => "orifice figures",
+            Self::Line => "line figures",
+            Self::Balloon => "balloon figures",
+            Self::Frame => "frame figures",
         }
     }
 }

@@ -146,7 +146,7 @@ pub fn summary(proof: &Proof, settings: &[(String, String)]) -> String {
 fn quantities(text: &mut String, proof: &Proof) {
     let _ = writeln!(
         text,
-        "\n{:<12} {:<28} {:>7} {:>10} {:>18} {:>7}",
+        "\n{:<16} {:<28} {:>7} {:>10} {:>18} {:>7}",
         "family", "quantity", "values", "in 2 u, %", "95 % limits", "rms z"
     );
     for row in coverage(&proof.quantities) {
@@ -163,7 +163,7 @@ fn quantities(text: &mut String, proof: &Proof) {
         };
         let _ = writeln!(
             text,
-            "{:<12} {name:<28} {:>7} {:>10} {limits:>18} {:>7.2}",
+            "{:<16} {name:<28} {:>7} {:>10} {limits:>18} {:>7.2}",
             row.family.word(),
             row.held.all,
             percent(row.held),

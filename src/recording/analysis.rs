@@ -4,7 +4,7 @@ use super::{
     ByTrials, Event, Finding, GaugeMethod, GaugeStudy, Inspection, LeafletResult, MethodAgreement,
     ObservationRow, ObservationSummary, Phase, PhotographResult, ReadSummary, RunKind,
 };
-use crate::uncertain::{Budget, Quantity};
+use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -409,7 +409,7 @@ pub struct RunResult {
     pub flow: BTreeMap<String, FlowResult>,
     /// What the uncertainty of a quantity is made of, by where it stands in the run: `diameters.before`.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
-    pub budgets: BTreeMap<String, Budget>,
+    pub budgets: BTreeMap<String, StatedBudget>,
     /// Quantities by trials, where they were asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub monte_carlo: Vec<ByTrials>,

@@ -20,24 +20,19 @@ pub struct ByTrials {
     /// The trials.
     #[serde(flatten)]
     pub trials: MonteCarlo,
-    /// Whether the two standard uncertainties differ by more than 5 %: then the intervals by trials stand.
+    /// Whether the two standard uncertainties differ by more than [`DIFFER_SHARE`]: then the intervals by trials stand.
     pub differs: bool,
 }
 
 impl ByTrials {
     /// Both, compared.
-    pub fn new(
-        quantity: impl Into<String>,
-        unit: impl Into<String>,
-        propagated: &Quantity,
-        trials: MonteCarlo,
-    ) -> Self {
+    pub fn new(quantity: impl Into<String>, propagated: &Quantity, trials: MonteCarlo) -> Self {
         let differs = propagated
             .u
             .is_some_and(|u| (trials.sd / u - 1.0).abs() > DIFFER_SHARE);
         Self {
             quantity: quantity.into(),
-            unit: unit.into(),
+            unit: propagated.unit.clone(),
             value: propagated.value,
             u: propagated.u,
             trials,

@@ -286,4 +286,16 @@ impl Table {
     pub fn html(&self) -> Result<String, ReportError> {
         Ok(Page { table: self }.render()?)
     }
+
+    /// The aligned table as HTML; nothing where it has no rows.
+    ///
+    /// # Errors
+    /// Where the template cannot be written.
+    pub fn html_if_any(self) -> Result<String, ReportError> {
+        if self.rows.is_empty() {
+            Ok(String::new())
+        } else {
+            self.aligned().html()
+        }
+    }
 }

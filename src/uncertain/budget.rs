@@ -19,6 +19,16 @@ pub enum Distribution {
 }
 
 impl Distribution {
+    /// The word used in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Normal => "normal",
+            Self::Rectangular => "rectangular",
+            Self::Triangular => "triangular",
+            Self::Resolution => "resolution",
+        }
+    }
+
     /// Standard uncertainty of a width of this kind (u, a, a or q), in the unit of the width.
     pub fn standard_uncertainty(self, width: f64) -> f64 {
         match self {
@@ -109,6 +119,26 @@ impl Component {
     /// Its share of the result's standard uncertainty, |c| u, in the unit of the result.
     pub fn contribution(&self) -> f64 {
         (self.sensitivity * self.u).abs()
+    }
+}
+
+/// A budget with the unit of its result, as results carry it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StatedBudget {
+    /// Unit of the result, and of every contribution `sensitivity` times `u`.
+    pub unit: String,
+    /// The components.
+    #[serde(flatten)]
+    pub budget: Budget,
+}
+
+impl StatedBudget {
+    /// A budget of a result in this unit.
+    pub fn new(unit: &str, budget: Budget) -> Self {
+        Self {
+            unit: unit.to_owned(),
+            budget,
+        }
     }
 }
 

@@ -9,7 +9,7 @@ mod monte_carlo;
 mod propagate;
 mod quantity;
 
-pub use budget::{Budget, Component, Distribution, widened};
+pub use budget::{Budget, Component, Distribution, StatedBudget, widened};
 pub use draw::Draws;
 pub use monte_carlo::{Common, Input, MOST_TRIALS, MonteCarlo, Trials, monte_carlo};
 pub use propagate::{Propagated, product, propagate};

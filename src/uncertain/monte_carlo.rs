@@ -12,6 +12,8 @@ const INSIDE: f64 = 0.95;
 const DIGITS: i32 = 2;
 /// Most trials of a quantity: what it keeps of them is 80 MB.
 pub const MOST_TRIALS: usize = 10_000_000;
+/// Of so many of the trials at least the formula must be finite: fewer, and what is left is no distribution of the quantity.
+const FINITE_SHARE: f64 = 0.99;
 /// Attempts at a draw of Student's t before its middle is taken: never met, the loop ends by it.
 const ATTEMPTS: usize = 64;
 
@@ -110,7 +112,7 @@ pub fn monte_carlo(
             }
         }
         made += BLOCK;
-        if (values.len() as f64) < 0.99 * made as f64 {
+        if (values.len() as f64) < FINITE_SHARE * made as f64 {
             return None;
         }
         let mut block = values.get(from..).unwrap_or_default().to_vec();

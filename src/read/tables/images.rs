@@ -121,17 +121,26 @@ fn image(
 fn scale(row: &mut Row<'_, '_>, rig: Option<&Rig>) -> Result<Option<ImageScale>, ()> {
     let declared = positive(row, "mm_per_px")?;
     let u_declared = positive(row, "u_mm_per_px_rel")?;
+    let given: Vec<&str> = GAUGE
+        .into_iter()
+        .filter(|name| row.text(name).is_some())
+        .collect();
     if let Some(mm_per_px) = declared {
+        if let Some(column) = given.first() {
+            row.report(
+                Severity::Doubt,
+                "scale-twice",
+                column,
+                "the row gives both mm_per_px and a gauge; mm_per_px is used".to_owned(),
+                Some("leave one of the two empty".to_owned()),
+            );
+        }
         return Ok(Some(ImageScale {
             mm_per_px,
             u_rel: u_declared,
             source: "mm_per_px of the table".to_owned(),
         }));
     }
-    let given: Vec<&str> = GAUGE
-        .into_iter()
-        .filter(|name| row.text(name).is_some())
-        .collect();
     if given.is_empty() {
         return Ok(rig.and_then(|rig| {
             Some(ImageScale {

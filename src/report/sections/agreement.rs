@@ -62,22 +62,14 @@ impl Section for Agreement {
             }
         }
         let block = Block {
-            table: written(agreement_table(pairs))?,
+            table: agreement_table(pairs).html_if_any()?,
             grid,
-            line: written(line_table(pairs))?,
-            gauge: written(gauge_table(gauges))?,
+            line: line_table(pairs).html_if_any()?,
+            gauge: gauge_table(gauges).html_if_any()?,
             parts,
             remarks: remarks(pairs, gauges),
         };
         Ok(Some(block.render()?))
-    }
-}
-
-fn written(table: Table) -> Result<String, ReportError> {
-    if table.rows.is_empty() {
-        Ok(String::new())
-    } else {
-        table.aligned().html()
     }
 }
 

@@ -38,18 +38,11 @@ impl Section for Groups {
         if groups.is_empty() {
             return Ok(None);
         }
-        let written = |table: Table| {
-            if table.rows.is_empty() {
-                Ok(String::new())
-            } else {
-                table.aligned().html()
-            }
-        };
         let block = Block {
-            outcomes: written(outcome_table(groups))?,
-            weibull: written(weibull_table(groups))?,
-            tolerance: written(tolerance_table(groups))?,
-            observations: written(observations::table(groups))?,
+            outcomes: outcome_table(groups).html_if_any()?,
+            weibull: weibull_table(groups).html_if_any()?,
+            tolerance: tolerance_table(groups).html_if_any()?,
+            observations: observations::table(groups).html_if_any()?,
             remarks: remarks(groups),
         };
         Ok(Some(block.render()?))

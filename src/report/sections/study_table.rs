@@ -50,17 +50,10 @@ impl Section for StudyTable {
             .iter()
             .enumerate()
             .partition(|(_, run)| run.kind == RunKind::Frame);
-        let written = |table: Table| {
-            if table.rows.is_empty() {
-                Ok(String::new())
-            } else {
-                table.aligned().html()
-            }
-        };
         let block = Block {
-            frames: written(frame_table(&frames))?,
-            more: written(further_table(&frames))?,
-            references: written(reference_table(&references, &ratings(runs)))?,
+            frames: frame_table(&frames).html_if_any()?,
+            more: further_table(&frames).html_if_any()?,
+            references: reference_table(&references, &ratings(runs)).html_if_any()?,
         };
         Ok(Some(block.render()?))
     }

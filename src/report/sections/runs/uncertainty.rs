@@ -1,21 +1,21 @@
 //! What the uncertainties of a run are made of, and what trials say of them.
 
-use crate::recording::RunResult;
+use crate::recording::{DIFFER_SHARE, RunResult};
 use crate::report::show;
 use crate::report::table::{Cell, Table, numbers, words};
 
 /// Every budget: what contributes how much.
 pub fn budgets(run: &RunResult) -> Table {
     let mut rows = Vec::new();
-    for (quantity, budget) in &run.budgets {
+    for (quantity, stated) in &run.budgets {
+        let budget = &stated.budget;
         for (component, share) in budget.components.iter().zip(budget.shares()) {
             let dof = component
                 .degrees_of_freedom
                 .map_or_else(|| "∞".to_owned(), |dof| show::fixed(dof, 0));
             rows.push(vec![
-                Cell::text(quantity),
-                Cell::text(&component.name)
-                    .sub(format!("{:?}", component.distribution).to_lowercase()),
+                Cell::text(quantity).sub(&stated.unit),
+                Cell::text(&component.name).sub(component.distribution.word()),
                 Cell::number(show::digits(component.contribution(), SIGNIFICANT)),
                 Cell::number(show::fixed(100.0 * share, 1)),
                 Cell::number(dof),
@@ -54,9 +54,9 @@ pub fn by_trials(run: &RunResult) -> Table {
             let trials = &by.trials;
             let (mean, sd) = show::pair(trials.mean, Some(trials.sd));
             let told = match (by.differs, trials.settled) {
-                (true, _) => "differs by more than 5 %",
-                (false, false) => "not settled",
-                (false, true) => "",
+                (true, _) => format!("differs by more than {:.0} %", 100.0 * DIFFER_SHARE),
+                (false, false) => "not settled".to_owned(),
+                (false, true) => String::new(),
             };
             vec![
                 Cell::text(&by.quantity).sub(format!("{}, {} trials", by.unit, trials.trials)),
