@@ -1,6 +1,7 @@
 //! What may be typed.
 
 use crate::rig::settings;
+use crate::uncertain::{LEAST_TRIALS, MOST_TRIALS};
 use clap::{Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -109,6 +110,16 @@ fn runs(text: &str) -> Result<usize, String> {
     }
 }
 
+/// A number of trials.
+fn trials(text: &str) -> Result<u32, String> {
+    match text.replace('_', "").parse() {
+        Ok(trials) if (LEAST_TRIALS..=MOST_TRIALS).contains(&(trials as usize)) => Ok(trials),
+        _ => Err(format!(
+            "expected a number of trials from {LEAST_TRIALS} to {MOST_TRIALS}"
+        )),
+    }
+}
+
 /// A positive number.
 fn positive(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
@@ -156,7 +167,7 @@ pub struct Analyse {
     #[arg(long)]
     pub no_plots: bool,
     /// Put quantities and their uncertainties to the proof by at most so many trials each (JCGM 101); fewer where the result settles.
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(20_000..=10_000_000))]
+    #[arg(long, value_name = "N", value_parser = trials)]
     pub monte_carlo: Option<u32>,
     /// Seed of the trials.
     #[arg(long, value_name = "N", default_value_t = 1)]

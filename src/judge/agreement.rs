@@ -4,6 +4,7 @@
 
 use super::rounds::rounds;
 use super::strength::interval;
+use super::words::probability;
 use crate::recording::{
     AgreementPoint, CaliperRow, DemingResult, FrameAgreement, GaugeMethod, MethodAgreement,
     PairAgreement, RoundScatter, RunKind, RunResult, SingleRounds,
@@ -225,9 +226,9 @@ fn dependence(result: &mut MethodAgreement, pairs: &[Pair], confidence: f64) {
             format!("{stage} {mean:.3} mm")
         });
         result.remarks.push(format!(
-            "The bias depends on the stage ({}; p {:.2e}): limits over all stages mix them.",
+            "The bias depends on the stage ({}; p {}): limits over all stages mix them.",
             means.collect::<Vec<_>>().join(", "),
-            found.p
+            probability(found.p)
         ));
     }
     let slope = result.pairs.as_ref().and_then(|p| p.slope.as_ref());

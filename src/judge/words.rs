@@ -8,6 +8,16 @@ pub(super) fn percent(share: f64) -> String {
     format!("{} %", (1e6 * share).round() / 1e4)
 }
 
+/// A probability with four decimals, or what it is below.
+pub(super) fn probability(p: f64) -> String {
+    const LEAST: f64 = 0.0001;
+    if p < LEAST {
+        format!("below {LEAST}")
+    } else {
+        format!("{p:.4}")
+    }
+}
+
 /// `1 run`, `2 runs`.
 pub(super) fn runs(n: usize) -> String {
     if n == 1 {

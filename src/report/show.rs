@@ -92,6 +92,18 @@ pub fn pair(value: f64, u: Option<f64>) -> (String, String) {
     (at_place(value, place), at_place(u, place))
 }
 
+/// Smallest probability that is written out: what is below it hangs on the tails of a model.
+const LEAST_P: f64 = 0.0001;
+
+/// A probability, as tests give it.
+pub fn probability(p: f64) -> String {
+    if p < LEAST_P {
+        format!("< {LEAST_P}")
+    } else {
+        fixed(p, 4)
+    }
+}
+
 /// A value with so many significant digits.
 pub fn digits(value: f64, wanted: i32) -> String {
     if value == 0.0 || !value.is_finite() {

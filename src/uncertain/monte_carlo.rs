@@ -10,6 +10,8 @@ const BLOCK: usize = 10_000;
 const INSIDE: f64 = 0.95;
 /// Significant digits that are to settle.
 const DIGITS: i32 = 2;
+/// Fewest trials: two blocks, so that they can be compared.
+pub const LEAST_TRIALS: usize = 2 * BLOCK;
 /// Most trials of a quantity: what it keeps of them is 80 MB.
 pub const MOST_TRIALS: usize = 10_000_000;
 /// Of so many of the trials at least the formula must be finite: fewer, and what is left is no distribution of the quantity.
@@ -20,7 +22,7 @@ const ATTEMPTS: usize = 64;
 /// How many trials, and from which stream of random numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Trials {
-    /// Most trials; fewer where the result settles before. From 20 000 up to [`MOST_TRIALS`].
+    /// Most trials; fewer where the result settles before. From [`LEAST_TRIALS`] up to [`MOST_TRIALS`].
     pub most: usize,
     /// Seed.
     pub seed: u64,
@@ -81,7 +83,7 @@ pub fn monte_carlo(
     label: &str,
     trials: Trials,
 ) -> Option<MonteCarlo> {
-    let most = trials.most.clamp(2 * BLOCK, MOST_TRIALS);
+    let most = trials.most.clamp(LEAST_TRIALS, MOST_TRIALS);
     let mut draws = Draws::new(trials.seed, label);
     let mut values: Vec<f64> = Vec::new();
     let mut blocks: Vec<[f64; 4]> = Vec::new();

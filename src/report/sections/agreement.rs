@@ -220,7 +220,7 @@ fn anova_table(model: &GaugeModelResult) -> Table {
                 Cell::number(show::digits(row.ss_mm2, 5)),
                 Cell::number(show::digits(row.ms_mm2, 5)),
                 Cell::number(optional(row.f)),
-                Cell::number(optional(row.p)),
+                Cell::number(row.p.map_or_else(|| MISSING.to_owned(), show::probability)),
             ]
         })
         .collect();
@@ -278,6 +278,15 @@ fn remarks(pairs: &[MethodAgreement], gauges: &[GaugeStudy]) -> Vec<(String, Str
         }
     }
     said.into_iter()
-        .map(|(names, text)| (names.join("; "), text))
+        .map(|(names, text)| {
+            // What is said of every pair need not name them all.
+            let all = names.len() > 1 && names.len() == pairs.len();
+            let about = if all {
+                "every pair of methods".to_owned()
+            } else {
+                names.join("; ")
+            };
+            (about, text)
+        })
         .collect()
 }

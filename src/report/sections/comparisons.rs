@@ -28,17 +28,12 @@ impl Section for Comparisons {
         let rows = comparisons
             .iter()
             .map(|c| {
-                let p = if c.p < 0.0001 {
-                    "< 0.0001".to_owned()
-                } else {
-                    show::fixed(c.p, 4)
-                };
                 vec![
                     Cell::text(&c.name),
                     Cell::text(c.groups.join(", ")),
                     Cell::number(show::digits(c.chi2, 4)),
                     Cell::number(c.df.to_string()),
-                    Cell::number(p),
+                    Cell::number(show::probability(c.p)),
                     Cell::text(&c.method),
                 ]
             })
