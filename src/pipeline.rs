@@ -8,6 +8,7 @@
 //! every frame run goes its whole way by itself, on as many threads as there are; results are put in the order of the runs table, so
 //! the number of threads changes nothing. One bad run never stops the others: it ends as `invalid` with an error finding.
 
+mod burst_test;
 mod check;
 mod checks;
 mod dial;

@@ -46,7 +46,7 @@ fn every_balloon_model_fits_its_own_curve() {
             assert!(
                 (best - d).abs() < 1e-3,
                 "{} stands for {} at {p} kPa: {best} mm, truly {d}",
-                chosen.model.name(),
+                chosen.name(),
                 model.name()
             );
         }
@@ -73,13 +73,13 @@ fn every_balloon_model_gives_the_derivatives_of_its_values() {
 fn the_ranking_holds_every_model() {
     let chosen = fit_diameter(&pressures(), &chart(), 0.0).unwrap();
     assert_eq!(chosen.ranking.len(), MODELS.len());
-    assert_eq!(chosen.ranking[0].model, chosen.model.name());
+    assert_eq!(chosen.ranking[0].model, chosen.name());
     let weights: f64 = chosen.ranking.iter().filter_map(|r| r.weight).sum();
     assert!((weights - 1.0).abs() < 1e-12);
     let order: Vec<f64> = chosen.ranking.iter().filter_map(|r| r.delta_aicc).collect();
     assert!(order[0] == 0.0 && order.is_sorted(), "{order:?}");
     let few = fit_diameter(&pressures()[..5], &chart()[..5], 0.0).unwrap();
-    assert_eq!(few.model.name(), "straight");
+    assert_eq!(few.name(), "straight");
     for rank in &few.ranking[1..] {
         assert!(rank.weight.is_none() && rank.reason.is_some(), "{rank:?}");
     }

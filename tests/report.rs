@@ -5,6 +5,8 @@
 mod checks;
 #[path = "report/clocks.rs"]
 mod clocks;
+#[path = "report/made_references.rs"]
+mod made_references;
 #[path = "report/made_up.rs"]
 mod made_up;
 #[path = "report/methods.rs"]
@@ -335,6 +337,7 @@ fn an_empty_study_says_what_is_absent() {
     analysis.groups.clear();
     analysis.comparisons.clear();
     analysis.verdicts.clear();
+    analysis.balloon_ratings.clear();
     analysis.agreement.clear();
     analysis.gauge_rr.clear();
     analysis.findings.clear();

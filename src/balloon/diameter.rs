@@ -6,6 +6,7 @@
 //! curve and is so in the uncertainty of the fit; the bias of leaving it out is f'' u²/2, for a foot of 0.8 mm within 180 kPa (the chart
 //! in `tests/plug_ins.rs`) 0.8/180² · 0.5²/2 = 3e-6 mm. A chart states its pressures exactly.
 
+use super::chart::MonotoneChart;
 use super::{hyperbolic::Hyperbolic, saturating::Saturating, straight::Straight};
 use crate::fit::{Candidate, CurveFit, Model, fit_curve, rank_models};
 use crate::recording::ModelRank;
@@ -25,13 +26,22 @@ pub trait BalloonModel: Model + Sync {
 /// Every model. A new one is one file and one line here.
 pub const MODELS: &[&dyn BalloonModel] = &[&Straight, &Saturating, &Hyperbolic];
 
-/// A fitted diameter curve. Outside the fitted pressures it goes on as the model does; callers say how far they trust that.
+/// What stands in the place of a model's name where a chart is read between its points.
+const CHART: &str = "chart interpolation";
+
+/// What gives the diameter at a pressure.
+#[derive(Clone)]
+enum Shape {
+    /// A model with its fit.
+    Model(&'static dyn BalloonModel, CurveFit),
+    /// A chart, read between its points.
+    Chart(MonotoneChart),
+}
+
+/// Diameter against pressure. Outside its pressures it goes on as the model does, or straight; callers say how far they trust that.
 #[derive(Clone)]
 pub struct DiameterCurve {
-    /// The model chosen.
-    pub model: &'static dyn BalloonModel,
-    /// The fit.
-    pub fit: CurveFit,
+    shape: Shape,
     /// Highest fitted pressure, kPa.
     pub highest_kpa: f64,
     /// Standard uncertainty common to all diameters (scale of the chart or camera), mm.
@@ -42,38 +52,57 @@ pub struct DiameterCurve {
 
 impl std::fmt::Debug for DiameterCurve {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("DiameterCurve")
-            .field("model", &self.model.name())
-            .field("fit", &self.fit)
-            .finish_non_exhaustive()
+        let mut out = f.debug_struct("DiameterCurve");
+        match &self.shape {
+            Shape::Model(model, fit) => out.field("model", &model.name()).field("fit", fit),
+            Shape::Chart(chart) => out.field("chart", chart),
+        };
+        out.finish_non_exhaustive()
     }
 }
 
 impl DiameterCurve {
+    /// Name of the model, or of what stands in its place.
+    pub fn name(&self) -> &'static str {
+        match &self.shape {
+            Shape::Model(model, _) => model.name(),
+            Shape::Chart(_) => CHART,
+        }
+    }
+
     /// Diameter at a gauge pressure (kPa, negative counts as zero), mm.
     pub fn at(&self, pressure_kpa: f64) -> f64 {
-        self.model
-            .value(&self.fit.parameters, pressure_kpa.max(0.0))
+        let p = pressure_kpa.max(0.0);
+        match &self.shape {
+            Shape::Model(model, fit) => model.value(&fit.parameters, p),
+            Shape::Chart(chart) => chart.at(p),
+        }
     }
 
     /// Standard uncertainty of that diameter, mm.
     pub fn u_at(&self, pressure_kpa: f64) -> f64 {
-        self.fit
-            .u_curve(self.model, pressure_kpa.max(0.0))
-            .unwrap_or(f64::NAN)
-            .hypot(self.u_common_mm)
+        match &self.shape {
+            Shape::Model(model, fit) => fit
+                .u_curve(*model, pressure_kpa.max(0.0))
+                .unwrap_or(f64::NAN)
+                .hypot(self.u_common_mm),
+            Shape::Chart(_) => self.u_common_mm,
+        }
     }
 
     /// Standard uncertainty of the growth between two gauge pressures (kPa) by the scatter about the curve, mm: what is off everywhere falls
-    /// out of it.
+    /// out of it. What a chart is off by at two of its points need not be the same.
     pub fn u_growth(&self, from_kpa: f64, to_kpa: f64) -> f64 {
+        let Shape::Model(model, fit) = &self.shape else {
+            return std::f64::consts::SQRT_2 * self.u_common_mm;
+        };
         let gradient = |p: f64| {
-            let mut out = vec![0.0; self.fit.parameters.len()];
-            self.model.gradient(&self.fit.parameters, p, &mut out);
+            let mut out = vec![0.0; fit.parameters.len()];
+            model.gradient(&fit.parameters, p, &mut out);
             ndarray::Array1::from_vec(out)
         };
         let by = gradient(to_kpa) - gradient(from_kpa);
-        by.dot(&self.fit.covariance.dot(&by)).max(0.0).sqrt()
+        by.dot(&fit.covariance.dot(&by)).max(0.0).sqrt()
     }
 
     /// Pressure the free balloon needs for a diameter (mm), kPa: zero below its unfolded size.
@@ -126,8 +155,7 @@ pub fn fit_diameter(
         .map(|r| r.index)
         .or_else(|| fits.iter().position(Result::is_ok))?;
     Some(DiameterCurve {
-        model: *MODELS.get(best)?,
-        fit: fits.into_iter().nth(best)?.ok()?,
+        shape: Shape::Model(*MODELS.get(best)?, fits.into_iter().nth(best)?.ok()?),
         highest_kpa,
         u_common_mm,
         ranking: ranked
@@ -139,6 +167,39 @@ pub fn fit_diameter(
                 reason: r.reason,
             })
             .collect(),
+    })
+}
+
+/// A maker's chart: the best model where it follows the chart within its standard uncertainty (mm), else the chart itself, read between
+/// its points.
+pub fn fit_chart(pressure_kpa: &[f64], diameter_mm: &[f64], u_mm: f64) -> Option<DiameterCurve> {
+    let fitted = fit_diameter(pressure_kpa, diameter_mm, u_mm);
+    let off = |curve: &DiameterCurve| {
+        let pairs = pressure_kpa.iter().zip(diameter_mm);
+        pairs
+            .map(|(p, d)| (curve.at(*p) - d).abs())
+            .fold(0.0, f64::max)
+    };
+    if fitted.as_ref().is_some_and(|curve| off(curve) <= u_mm) {
+        return fitted;
+    }
+    let Some(chart) = MonotoneChart::through(pressure_kpa, diameter_mm) else {
+        return fitted;
+    };
+    let mut ranking = vec![ModelRank {
+        model: CHART.to_owned(),
+        delta_aicc: None,
+        weight: None,
+        reason: Some(format!(
+            "stands: no model follows every point of the chart within {u_mm:.2} mm"
+        )),
+    }];
+    ranking.extend(fitted.into_iter().flat_map(|curve| curve.ranking));
+    Some(DiameterCurve {
+        shape: Shape::Chart(chart),
+        highest_kpa: pressure_kpa.last().copied()?,
+        u_common_mm: u_mm,
+        ranking,
     })
 }
 

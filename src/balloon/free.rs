@@ -1,7 +1,9 @@
 //! The free balloon: diameter from optical readings or the maker's chart, volume from free runs.
 
-use super::{DiameterCurve, LineModel, fit_diameter};
+use super::growth::{Growth, kind};
+use super::{DiameterCurve, LineModel, fit_chart, fit_diameter};
 use crate::recording::{BalloonResult, BalloonRow, ChartRow, Curve, Trace};
+use crate::rig::settings;
 use crate::segment::Rest;
 use crate::uncertain::Quantity;
 
@@ -67,20 +69,18 @@ pub fn fit_free(
         .map(|c| (c.pressure_kpa, c.diameter_mm))
         .collect();
     charted.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let fitted = |points: &[(f64, f64)], u: f64| {
-        let (p, d): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
-        fit_diameter(&p, &d, u)
-    };
     let (diameter, source) = if optical.len() >= FEWEST_OPTICAL {
         let u = runs
             .iter()
             .map(|(t, _)| t.u_diameter_mm)
             .filter(|u| u.is_finite())
             .fold(0.0, f64::max);
-        (fitted(&optical, u), "optical readings of the free run")
+        let (p, d): (Vec<f64>, Vec<f64>) = optical.iter().copied().unzip();
+        (fit_diameter(&p, &d, u), "optical readings of the free run")
     } else if charted.len() >= 2 {
         let u = CHART_HALF_WIDTH * charted[charted.len() / 2].1 / 3.0_f64.sqrt();
-        (fitted(&charted, u), "maker's chart")
+        let (p, d): (Vec<f64>, Vec<f64>) = charted.iter().copied().unzip();
+        (fit_chart(&p, &d, u), "maker's chart")
     } else {
         (None, "none: neither optical readings nor a chart")
     };
@@ -111,6 +111,7 @@ pub fn report(
     row: Option<&BalloonRow>,
     trace: &Trace,
     rests: &[Rest],
+    settings: &settings::Balloon,
 ) -> BalloonResult {
     let nominal = row.and_then(|r| r.nominal_pressure_kpa);
     let rated = row.and_then(|r| r.rated_burst_pressure_kpa);
@@ -129,7 +130,7 @@ pub fn report(
                 curve.at(p),
                 u,
                 "mm",
-                format!("{} model, {}", curve.model.name(), free.source),
+                format!("{} model, {}", curve.name(), free.source),
             )
         }
         (None, _) => no_curve(),
@@ -157,6 +158,16 @@ pub fn report(
         ),
     };
     let top = rests.iter().map(|r| r.pressure_kpa).fold(0.0, f64::max);
+    let growth = free.diameter.as_ref().map(|curve| Growth {
+        curve,
+        row,
+        trace,
+        top_kpa: top,
+    });
+    let growth_per_atm = growth.as_ref().map_or_else(
+        || Quantity::missing("%/atm", free.source.clone()),
+        Growth::per_atm,
+    );
     let bottom = free.volume.first().map_or(0.0, |p| p.0.max(0.0));
     let pressure_kpa: Vec<f64> = (0..CURVE_POINTS)
         .map(|i| bottom + (top - bottom) * i as f64 / (CURVE_POINTS - 1) as f64)
@@ -184,7 +195,7 @@ pub fn report(
         model: free
             .diameter
             .as_ref()
-            .map_or("none", |c| c.model.name())
+            .map_or("none", |c| c.name())
             .to_owned(),
         models: free
             .diameter
@@ -196,12 +207,15 @@ pub fn report(
                 c.at(0.0),
                 c.u_at(0.0),
                 "mm",
-                format!("{} model at no pressure", c.model.name()),
+                format!("{} model at no pressure", c.name()),
             )
         }),
         diameter_at_nominal: at(nominal, "nominal"),
         diameter_at_rated: at(rated, "rated burst"),
         compliance,
+        kind: kind(&growth_per_atm, settings),
+        growth_per_atm,
+        table: growth.map_or_else(Vec::new, |growth| growth.table()),
         curve: Curve {
             diameter_mm: free.diameter.as_ref().map_or_else(Vec::new, |c| {
                 pressure_kpa.iter().map(|p| c.at(*p)).collect()

@@ -1,9 +1,11 @@
 //! The line from blank runs.
 
-use super::LineModel;
+use super::way_down::way_down;
+use super::{LineModel, line_air};
 use crate::calibrate::median;
 use crate::fit::{FitError, LinearFit, linear_least_squares};
-use crate::recording::{Curve, LineResult, Phase, PhaseKind, Trace};
+use crate::recording::{Curve, Finding, LineResult, Phase, PhaseKind, Trace};
+use crate::rig::settings;
 use crate::segment::Rest;
 use crate::uncertain::Quantity;
 use ndarray::Array2;
@@ -11,7 +13,7 @@ use ndarray::Array2;
 /// Points of the curve written out.
 const CURVE_POINTS: usize = 61;
 /// Fewest points of a fit with two parameters and a zero.
-const FEWEST: usize = 5;
+pub(super) const FEWEST: usize = 5;
 
 /// Fits `V = V0 + C p + V_air p/(p + p_ambient)` to the rests of a blank run: linear in V0, C and V_air. `Err` says why not.
 pub fn fit_line(
@@ -19,7 +21,8 @@ pub fn fit_line(
     rests: &[Rest],
     phases: &[Phase],
     ambient_kpa: f64,
-) -> Result<(LineModel, LineResult), String> {
+    settings: &settings::Line,
+) -> Result<(LineModel, LineResult, Option<Finding>), String> {
     let volume = trace
         .volume_ml
         .as_ref()
@@ -38,6 +41,7 @@ pub fn fit_line(
             median(&volume[..vent_end]),
         ));
     }
+    let vented_ml = points.get(rests.len()).map(|vent| vent.1);
     points.retain(|(p, v)| p.is_finite() && v.is_finite() && *p > -0.5 * ambient_kpa);
     if points.len() < FEWEST {
         return Err(format!(
@@ -70,10 +74,20 @@ pub fn fit_line(
     let pressure_kpa: Vec<f64> = (0..CURVE_POINTS)
         .map(|i| top * i as f64 / (CURVE_POINTS - 1) as f64)
         .collect();
+    let air_share = line_air::share(
+        &model,
+        &fit,
+        (by_zero(1), by_zero(2)),
+        settings.air_up_to_kpa,
+    );
+    let doubt = line_air::doubt(&air_share, settings);
     let result = LineResult {
         compliance: Quantity::known(c, u_c, "mL/kPa", method),
         trapped_air: Quantity::known(air, u_air, "mL", method),
-        hysteresis: hysteresis(trace, phases, &model, fit.parameters[0]),
+        dead_volume: dead_volume(&fit, by_zero(0), vented_ml, trace.noise_ml, doubt.is_some()),
+        air: line_air::words(&air_share, settings).to_owned(),
+        air_share,
+        down: way_down(trace, phases, &model, fit.parameters[0], settings),
         residual_ml,
         curve: Curve {
             volume_ml: pressure_kpa.iter().map(|p| model.volume_ml(*p)).collect(),
@@ -81,11 +95,35 @@ pub fn fit_line(
             ..Curve::default()
         },
     };
-    Ok((model, result))
+    Ok((model, result, doubt))
+}
+
+/// Volume moved before the pressure rises, mL: slack of seals and hoses.
+fn dead_volume(
+    fit: &LinearFit,
+    by_zero_ml: f64,
+    vented_ml: Option<f64>,
+    noise_ml: f64,
+    doubted: bool,
+) -> Quantity {
+    match (vented_ml, fit.u(0)) {
+        _ if doubted => Quantity::missing(
+            "mL",
+            "with so much air no volume at no pressure can be told from that of the air",
+        ),
+        (Some(vented), Ok(u)) => Quantity::known(
+            fit.parameters[0] - vented,
+            u.hypot(noise_ml).hypot(by_zero_ml),
+            "mL",
+            "fitted volume at no pressure less the counter in the vent",
+        ),
+        (None, _) => Quantity::missing("mL", "no vented stretch at the start"),
+        (_, Err(why)) => Quantity::missing("mL", why.to_string()),
+    }
 }
 
 /// V0, C and V_air from points of pressure (kPa) and volume (mL), the pressures taken `off_kpa` higher.
-fn fit_points(
+pub(super) fn fit_points(
     points: &[(f64, f64)],
     ambient_kpa: f64,
     off_kpa: f64,
@@ -100,52 +138,6 @@ fn fit_points(
     });
     let y: Vec<f64> = points.iter().map(|p| p.1).collect();
     linear_least_squares(&design, &y, None)
-}
-
-/// Largest distance between the way down and the fitted way up, in ten bands of pressure.
-fn hysteresis(trace: &Trace, phases: &[Phase], model: &LineModel, offset: f64) -> Quantity {
-    let Some(down) = phases.iter().find(|p| p.kind == PhaseKind::Deflate) else {
-        return Quantity::missing("mL", "the run has no deflation");
-    };
-    let Some(volume) = &trace.volume_ml else {
-        return Quantity::missing("mL", "no volume channel");
-    };
-    let top = trace.pressure_kpa[down.start..down.end]
-        .iter()
-        .copied()
-        .filter(|p| p.is_finite())
-        .fold(0.0, f64::max);
-    let mut widest: Option<(f64, f64)> = None;
-    for band in 1..10 {
-        let (low, high) = (
-            top * f64::from(band) / 10.0,
-            top * f64::from(band + 1) / 10.0,
-        );
-        let distances: Vec<f64> = (down.start..down.end)
-            .filter(|&i| trace.pressure_kpa[i] >= low && trace.pressure_kpa[i] < high)
-            .map(|i| volume[i] - offset - model.volume_ml(trace.pressure_kpa[i]))
-            .filter(|d| d.is_finite())
-            .collect();
-        if distances.len() < 3 {
-            continue;
-        }
-        let middle = median(&distances);
-        if widest.is_none_or(|w| middle.abs() > w.0.abs()) {
-            widest = Some((middle, trace.noise_ml / (distances.len() as f64).sqrt()));
-        }
-    }
-    widest.map_or_else(
-        || Quantity::missing("mL", "too few samples on the way down"),
-        |(d, u)| {
-            let u = u.hypot(trace.u_volume_ml);
-            Quantity::known(
-                d,
-                u,
-                "mL",
-                "way down less fitted way up, widest of ten bands of pressure",
-            )
-        },
-    )
 }
 
 /// One line for the study from the lines of its blank runs, weighted by the uncertainty of their compliance.

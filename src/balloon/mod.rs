@@ -4,16 +4,21 @@
 //! where the free balloon needs nothing below its unfolded size. [`MODELS`] lists the curves a free balloon's diameter may
 //! follow; a new one is one file and one line there.
 
+mod chart;
 mod diameter;
 mod frame_load;
 mod free;
+mod growth;
 mod hyperbolic;
 mod line;
+mod line_air;
 mod line_fit;
 mod saturating;
 mod straight;
+mod way_down;
 
-pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_diameter};
+pub use chart::MonotoneChart;
+pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_chart, fit_diameter};
 pub use frame_load::{FrameLoad, LoadInput, LoadPoint, frame_load, optical_before};
 pub use free::{FreeBalloon, fit_free, report as report_free};
 pub use line::LineModel;

@@ -14,7 +14,7 @@ mod stretches;
 pub mod sync;
 mod zero;
 
-use crate::recording::{Finding, Place, RawRecording, RunRow, Severity, Trace};
+use crate::recording::{Finding, LineResistance, Place, RawRecording, RunRow, Severity, Trace};
 use crate::rig::{ChannelQuantity, Rig, Settings, Side};
 use quality::When;
 
@@ -107,8 +107,11 @@ pub fn calibrate(
     trace.u_pressure_kpa = spec.u.unwrap_or(0.0);
     trace.u_pressure_rel = spec.u_rel.unwrap_or(0.0);
     trace.line_resistance = match rig.side {
-        Some(Side::Balloon) => Some(0.0),
-        _ => rig.resistance_kpa_s_per_ml,
+        Some(Side::Balloon) => Some(LineResistance {
+            kpa_s_per_ml: 0.0,
+            u_rel: 0.0,
+        }),
+        _ => rig.resistance,
     };
     if spec.u.is_none() && spec.u_rel.is_none() {
         findings.push(

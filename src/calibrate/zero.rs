@@ -17,6 +17,11 @@ const ABSOLUTE_SHARE: f64 = 0.15;
 const LOOK_S: f64 = 0.3;
 /// Slow noise counts as independent from one stretch of this length to the next, s.
 const INDEPENDENT_S: f64 = 0.5;
+/// Variance of the median of many normal readings over that of their mean: π/2.
+const MEDIAN_OVER_MEAN: f64 = std::f64::consts::FRAC_PI_2;
+/// Half-width of what a drift may stand off the straight line between the vents, as a part of the drift (a rectangle): a warm-up that dies
+/// away exponentially, with a time constant of half the run or more, stands off by at most 0.23.
+const DRIFT_BEND: f64 = 0.25;
 /// Samples that tell the volume at the start.
 const START: usize = 5;
 /// Fewest samples of a vent.
@@ -54,8 +59,27 @@ const SHARE: usize = 1 << 15;
 /// A vented stretch.
 struct Vent {
     mean: f64,
-    u: f64,
     middle_s: f64,
+    /// Standard deviation of a sample, kPa.
+    scatter: f64,
+    samples: f64,
+    /// Independent stretches of it.
+    stretches: f64,
+    /// Variance of slow noise from one stretch to the next, kPa²; a single stretch cannot tell it from white noise.
+    slow: Option<f64>,
+}
+
+impl Vent {
+    /// Standard uncertainty of the level, kPa: white noise averages out over its samples, slow noise only over stretches long enough to be
+    /// independent, of which there are few. `slow` is its variance where another vent of the run tells it.
+    fn u(&self, slow: Option<f64>) -> f64 {
+        match self.slow.or(slow) {
+            Some(slow) => (MEDIAN_OVER_MEAN * self.scatter.powi(2) / self.samples
+                + slow / self.stretches)
+                .sqrt(),
+            None => self.scatter,
+        }
+    }
 }
 
 /// Takes the zero out of the pressure: the mean of the vented stretch before anything was injected; where a second vent follows
@@ -122,14 +146,16 @@ pub(super) fn apply(
     let last = last_vent(trace, settings)
         .filter(|last| (last.mean - first.mean).abs() < settings.drift_largest_kpa);
     let mut slope = 0.0;
-    trace.u_zero_kpa = first.u;
+    let u_first = first.u(last.as_ref().and_then(|last| last.slow));
+    trace.u_zero_kpa = u_first;
     trace.zeroed_at_s = first.middle_s;
     if let Some(last) = &last {
         let drift = last.mean - first.mean;
         slope = drift / (last.middle_s - first.middle_s);
         trace.drift_kpa_per_s = Some(slope);
-        // Between the vents the drift is only known to be somewhere near the line: a rectangle of half the drift.
-        trace.u_zero_kpa = (first.u.powi(2) + last.u.powi(2) + (drift / 2.0).powi(2) / 3.0).sqrt();
+        let bend = DRIFT_BEND * drift;
+        let u_last = last.u(first.slow);
+        trace.u_zero_kpa = (u_first.powi(2) + u_last.powi(2) + bend.powi(2) / 3.0).sqrt();
         if drift.abs() > settings.drift_doubt_kpa {
             findings.push(
                 Finding::doubt(
@@ -197,14 +223,24 @@ fn vent(trace: &Trace, from: usize, to: usize) -> Option<Vent> {
     if values.len() < FEWEST {
         return None;
     }
-    let mean = median(&values);
-    // Slow noise does not average out over a second or two, so the spread counts over few independent stretches.
-    let independent = ((trace.time_s[to - 1] - trace.time_s[from]) / INDEPENDENT_S).max(1.0);
-    let u = mad_sigma(&values).max(trace.noise_kpa) / independent.sqrt();
+    let length_s = trace.time_s[to - 1] - trace.time_s[from];
+    let scatter = mad_sigma(&values).max(trace.noise_kpa);
+    let stretches = (length_s / INDEPENDENT_S).floor().max(1.0);
+    let long = values.len().div_ceil(stretches as usize);
+    let levels: Vec<f64> = values
+        .chunks_exact(long)
+        .map(|part| part.iter().sum::<f64>() / long as f64)
+        .collect();
+    let n = levels.len() as f64;
+    let mean = levels.iter().sum::<f64>() / n;
+    let between = levels.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / (n - 1.0);
     Some(Vent {
-        mean,
-        u,
+        mean: median(&values),
         middle_s: f64::midpoint(trace.time_s[from], trace.time_s[to - 1]),
+        scatter,
+        samples: values.len() as f64,
+        stretches,
+        slow: (n > 1.0).then(|| (between - scatter.powi(2) / long as f64).max(0.0)),
     })
 }
 

@@ -40,14 +40,22 @@ fn channel(trace: &Trace, kpa: f64, t_s: f64) -> [Contribution; 2] {
     ]
 }
 
-/// What is lost between a transducer at the inflator and the balloon while volume flows: not taken off, since a resistance holds for one
-/// bore, length and temperature; anything between nothing and all of it (rectangle).
-fn line_loss(context: &Context<'_>, fall: &Fall) -> Contribution {
+/// What the line takes between a transducer at the inflator and the balloon while volume flows, kPa, and what it contributes.
+///
+/// A declared resistance is taken off (`R q`), known to a part of itself. Where none is declared, nothing is taken off: the loss is
+/// between nothing and that of a usual line, so that its root mean square is `R q / sqrt(3)`.
+struct LineLoss {
+    taken_off_kpa: f64,
+    part: Contribution,
+}
+
+fn line_loss(context: &Context<'_>, fall: &Fall) -> LineLoss {
     let trace = context.trace;
+    let settings = &context.settings.definitions;
     let rate = trace.volume_ml.as_ref().and_then(|volume| {
         let from = trace
             .time_s
-            .partition_point(|t| *t < fall.t_lo_s - context.settings.definitions.flow_s);
+            .partition_point(|t| *t < fall.t_lo_s - settings.flow_s);
         let from = from.min(fall.before.saturating_sub(1));
         let (dv, dt) = (
             volume.get(fall.before)? - volume.get(from)?,
@@ -55,40 +63,57 @@ fn line_loss(context: &Context<'_>, fall: &Fall) -> Contribution {
         );
         (dt > 0.0 && dv.is_finite()).then_some(dv / dt)
     });
-    let u = match (trace.line_resistance, rate) {
-        // A transducer beside the balloon loses nothing, whatever flows.
-        (Some(0.0), _) => Some(0.0),
-        (Some(resistance), Some(rate)) => Some(resistance * rate.abs() / 12.0_f64.sqrt()),
-        _ => None,
+    let known = |taken_off_kpa: f64, u: f64| LineLoss {
+        taken_off_kpa,
+        part: part("line loss", u),
     };
-    Contribution {
-        source: "line loss".to_owned(),
-        u,
-        unit: "kPa".to_owned(),
-        distribution: Distribution::Rectangular,
-        reason: u.is_none().then(|| match rate {
-            Some(rate) => format!(
-                "{rate:+.2} mL/s flowed at the onset; between an inflator-side transducer and the balloon the line takes a part of the pressure; resistance_kpa_s_per_ml of [line] is not declared, so that is in no uncertainty"
-            ),
-            None => "without a volume channel the flow at the onset is not known".to_owned(),
-        }),
+    let unknown = |source: String, u: Option<f64>, reason: Option<&str>| LineLoss {
+        taken_off_kpa: 0.0,
+        part: Contribution {
+            source,
+            u,
+            unit: "kPa".to_owned(),
+            distribution: Distribution::Rectangular,
+            reason: reason.map(str::to_owned),
+        },
+    };
+    match (trace.line_resistance, rate) {
+        // A transducer beside the balloon loses nothing, whatever flows.
+        (Some(r), _) if r.kpa_s_per_ml == 0.0 => known(0.0, 0.0),
+        (Some(r), Some(rate)) => {
+            let loss = r.kpa_s_per_ml * rate;
+            known(loss, r.u_rel * loss.abs())
+        }
+        (None, Some(rate)) => {
+            let most = settings.assumed_resistance_kpa_s_per_ml;
+            // The root mean square of anything between nothing and all of it.
+            let u = most * rate.abs() / 3.0_f64.sqrt();
+            let source = format!(
+                "line loss of {rate:+.2} mL/s through 0 to {most} kPa s/mL, assumed: resistance_kpa_s_per_ml of [line] is not declared"
+            );
+            unknown(source, Some(u), None)
+        }
+        (_, None) => {
+            let why = "without a volume channel the flow at the onset is not known";
+            unknown("line loss".to_owned(), None, Some(why))
+        }
     }
 }
 
-/// The pressure just before an onset, with what the line takes in its uncertainty.
+/// The pressure just before an onset, less what the line took.
 pub(super) fn at_onset(context: &Context<'_>, fall: &Fall) -> Quantity {
     if fall.level.beyond_limit.is_nan() {
         return Quantity::without_u(fall.pressure_kpa, "kPa", "onset by change point", AT_LEAST);
     }
-    let method = if fall.clipped {
-        "onset by change point, extrapolated over clipped samples"
-    } else {
-        "onset by change point"
+    let loss = line_loss(context, fall);
+    let method = match (fall.clipped, loss.taken_off_kpa == 0.0) {
+        (true, _) => "onset by change point, extrapolated over clipped samples",
+        (false, true) => "onset by change point",
+        (false, false) => "onset by change point, less what the line takes of the flow",
     };
-    let line = line_loss(context, fall).u.unwrap_or(0.0);
     Quantity::known(
-        fall.pressure_kpa,
-        fall.u_pressure_kpa.hypot(line),
+        fall.pressure_kpa - loss.taken_off_kpa,
+        fall.u_pressure_kpa.hypot(loss.part.u.unwrap_or(0.0)),
         "kPa",
         method,
     )
@@ -108,7 +133,7 @@ fn onset(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     if fall.clipped {
         budget.push(part("beyond the limit of the channel", level.beyond_limit));
     }
-    budget.push(line_loss(context, fall));
+    budget.push(line_loss(context, fall).part);
     PressureByDefinition {
         definition: PressureDefinition::Onset,
         pressure: at_onset(context, fall),
@@ -132,20 +157,20 @@ fn maximum_before(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
         .filter(|p| p.is_finite())
         .fold(f64::NEG_INFINITY, f64::max);
     let method = "largest sample of the tenth of a second before the onset";
+    let loss = line_loss(context, fall);
     let pressure = if fall.clipped {
         Quantity::without_u(top, "kPa", method, AT_LEAST)
     } else {
         // A largest sample is one sample: its noise does not average out.
-        let line = line_loss(context, fall).u.unwrap_or(0.0);
         let u = trace
             .u_pressure_at(top, fall.t_s)
             .hypot(trace.noise_kpa)
-            .hypot(line);
-        Quantity::known(top, u, "kPa", method)
+            .hypot(loss.part.u.unwrap_or(0.0));
+        Quantity::known(top - loss.taken_off_kpa, u, "kPa", method)
     };
     let mut budget = channel(trace, top, fall.t_s).to_vec();
     budget.push(part("noise of a sample", trace.noise_kpa));
-    budget.push(line_loss(context, fall));
+    budget.push(loss.part);
     PressureByDefinition {
         definition: PressureDefinition::MaximumBefore,
         pressure,

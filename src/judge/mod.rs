@@ -8,6 +8,7 @@
 //! | do the arms differ | [`comparisons`] |
 //! | how do methods of measuring agree | [`agreements`] |
 //! | what do operators and repeats add to the scatter | [`gauge_studies`] |
+//! | what rated burst pressure do burst tests allow | [`rated_bursts`] |
 //! | are the criteria of a protocol met | [`load_protocol`], [`verdicts`] |
 
 mod agreement;
@@ -18,6 +19,7 @@ mod key;
 mod observations;
 mod outcome;
 mod protocol;
+mod rated_burst;
 mod rounds;
 mod rules;
 mod sample;
@@ -30,5 +32,6 @@ pub use gauge::gauge_studies;
 pub use groups::groups;
 pub use outcome::{FrameState, Judged, judge_run};
 pub use protocol::{Criterion, Protocol, load_protocol, protocol_from_text, verdicts};
+pub use rated_burst::rated_bursts;
 pub use rules::{Asked, Judgement, Key, Kind, RULES, Rule, Setting};
 pub use sample::{Sample, samples};

@@ -1,11 +1,12 @@
 //! Blank and free runs: the line and the balloons.
 
-use super::{Attempt, References, Study, results};
+use super::{Attempt, References, Study, burst_test, results};
 use crate::balloon::{FreeBalloon, LineModel, fit_free, fit_line, pool_lines, report_free};
 use crate::recording::{
     Curve, Finding, LineResult, Outcome, Place, RunKind, RunResult, RunRow, Trace,
 };
 use crate::segment::Rest;
+use crate::units::KPA_PER_ATM;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Points of a curve drawn.
@@ -32,9 +33,15 @@ pub(super) fn measure(
         .filter(|((run, _), _)| run.kind == RunKind::Blank)
     {
         let Some(p) = &attempt.prepared else { continue };
-        let ambient = study.rig_of(run).map_or(101.325, crate::rig::Rig::ambient);
-        match fit_line(&p.trace, &p.rests, &p.phases, ambient) {
-            Ok((model, line)) => {
+        let ambient = study
+            .rig_of(run)
+            .map_or(KPA_PER_ATM, crate::rig::Rig::ambient);
+        let settings = &study.settings().line;
+        match fit_line(&p.trace, &p.rests, &p.phases, ambient, settings) {
+            Ok((model, line, doubt)) => {
+                let file = run.trace.as_deref().unwrap_or(&run.file);
+                let doubt = doubt.map(|d| d.at(Place::file(file)).run(&run.run_id));
+                result.findings.extend(doubt);
                 result.line = Some(line.clone());
                 // A rig may name which blank runs count.
                 if study.rig.blank_runs.is_empty() || study.rig.blank_runs.contains(&run.run_id) {
@@ -52,6 +59,11 @@ pub(super) fn measure(
         }
     }
     let line = pool_lines(&lines);
+    for ((run, attempt), result) in runs.iter().zip(attempts).zip(&mut results) {
+        if run.kind == RunKind::Free {
+            burst_test::find(study, run, attempt, line.as_ref(), result);
+        }
+    }
     let ids: BTreeSet<String> = study
         .tables
         .runs
@@ -65,12 +77,11 @@ pub(super) fn measure(
         let free_runs: Vec<(&Trace, &[Rest])> = runs
             .iter()
             .zip(attempts)
-            .filter(|(run, _)| of_balloon(run))
-            .filter_map(|(_, attempt)| {
-                attempt
-                    .prepared
-                    .as_ref()
-                    .map(|p| (&p.trace, p.rests.as_slice()))
+            .zip(&results)
+            .filter(|((run, _), _)| of_balloon(run))
+            .filter_map(|((_, attempt), result)| {
+                let prepared = attempt.prepared.as_ref()?;
+                Some((&prepared.trace, burst_test::whole(&prepared.rests, result)))
             })
             .collect();
         let chart: Vec<_> = study
@@ -83,7 +94,9 @@ pub(super) fn measure(
         let row = study.tables.balloons.iter().find(|b| b.balloon_id == id);
         for ((run, attempt), result) in runs.iter().zip(attempts).zip(&mut results) {
             if let (true, Some(p)) = (of_balloon(run), &attempt.prepared) {
-                result.balloon = Some(report_free(&free, row, &p.trace, &p.rests));
+                let rests = burst_test::whole(&p.rests, result);
+                let settings = &study.settings().balloon;
+                result.balloon = Some(report_free(&free, row, &p.trace, rests, settings));
             }
         }
         balloons.insert(id, free);
@@ -97,7 +110,8 @@ pub(super) fn measure(
         if attempt.prepared.is_some() {
             let reason = match result.kind {
                 RunKind::Blank => "blank run: measures the line",
-                _ => "free run: measures the balloon",
+                _ if result.events.is_empty() => "free run: measures the balloon",
+                _ => "free run to burst: measures the balloon and where it bursts",
             };
             reason.clone_into(&mut result.outcome_reason);
         }

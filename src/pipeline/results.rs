@@ -192,6 +192,8 @@ pub(super) fn assemble(
     let verdicts = study.protocol.as_ref().map_or_else(Vec::new, |protocol| {
         judge::verdicts(protocol, &runs, &groups)
     });
+    let balloon_ratings =
+        judge::rated_bursts(&runs, &study.tables.balloons, &study.settings().balloon);
     let analysis = Analysis {
         schema: SCHEMA.to_owned(),
         tool: Tool {
@@ -205,6 +207,7 @@ pub(super) fn assemble(
         groups,
         comparisons,
         verdicts,
+        balloon_ratings,
         agreement,
         gauge_rr,
     };

@@ -4,6 +4,7 @@ use super::rates::{COVERAGE, Share};
 use crate::bench::Plan;
 use crate::bench::truth::{TrueRun, Truth};
 use crate::recording::{Analysis, RunKind, RunResult};
+use crate::rig::Settings;
 use crate::uncertain::Quantity;
 
 /// What a quantity is of.
@@ -182,6 +183,15 @@ fn line(add: &mut Add<'_>, truth: &Truth, result: &RunResult) {
             Some(true_line.trapped_air_ml),
             &said.trapped_air,
         );
+        let up_to_kpa = Settings::default().line.air_up_to_kpa;
+        let air = true_line.trapped_air_ml * up_to_kpa / (up_to_kpa + true_line.ambient_kpa);
+        let elastic = true_line.compliance_ml_per_kpa * up_to_kpa;
+        add(
+            family,
+            "part that is air",
+            Some(air / (air + elastic)),
+            &said.air_share,
+        );
     }
 }
 
@@ -217,6 +227,13 @@ fn balloon(add: &mut Add<'_>, plan: &Plan, result: &RunResult) {
         "growth",
         Some((at_rated - at_nominal) / (rated_kpa - nominal_kpa)),
         &said.compliance,
+    );
+    let atm = model.rated_burst_pressure_atm - model.nominal_pressure_atm;
+    add(
+        family,
+        "growth per atm",
+        Some(100.0 * (at_rated / at_nominal - 1.0) / atm),
+        &said.growth_per_atm,
     );
 }
 

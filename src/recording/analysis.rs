@@ -1,8 +1,9 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
 use super::{
-    ByTrials, Event, Finding, GaugeMethod, GaugeStudy, Inspection, LeafletResult, MethodAgreement,
-    ObservationRow, ObservationSummary, Phase, PhotographResult, ReadSummary, RunKind,
+    BalloonRating, BalloonResult, ByTrials, Event, Finding, GaugeMethod, GaugeStudy, Inspection,
+    LeafletResult, LineResult, MethodAgreement, ObservationRow, ObservationSummary, Phase,
+    PhotographResult, ReadSummary, RunKind,
 };
 use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
@@ -32,6 +33,9 @@ pub struct Analysis {
     pub comparisons: Vec<Comparison>,
     /// Verdicts on the protocol's criteria.
     pub verdicts: Vec<Verdict>,
+    /// Rated burst pressures from burst tests.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub balloon_ratings: Vec<BalloonRating>,
     /// How methods of measuring diameters agree.
     pub agreement: Vec<MethodAgreement>,
     /// What operators and repeats add to the scatter of diameters.
@@ -144,57 +148,6 @@ pub struct Curve {
     /// Ring force, N.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub force_n: Vec<f64>,
-}
-
-/// The line of the rig: `V(p) = C p + V_air p / (p + p_ambient)`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LineResult {
-    /// Elastic compliance, mL/kPa.
-    pub compliance: Quantity,
-    /// Trapped air at ambient pressure, mL.
-    pub trapped_air: Quantity,
-    /// Largest distance between the way up and the way down, mL.
-    pub hysteresis: Quantity,
-    /// Standard deviation of the residuals, mL.
-    pub residual_ml: f64,
-    /// Fitted curve.
-    pub curve: Curve,
-}
-
-/// A model that was tried on the diameters of a balloon.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ModelRank {
-    /// Name of the model.
-    pub model: String,
-    /// Corrected Akaike criterion above that of the best model, 1; 0 for the best. Null where not ranked, or infinitely far behind a model
-    /// that goes through every point.
-    pub delta_aicc: Option<f64>,
-    /// Akaike weight: probability of being the best of those ranked, 0 to 1. Null where not ranked.
-    pub weight: Option<f64>,
-    /// Why the model was not fitted or not ranked.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub reason: Option<String>,
-}
-
-/// The free balloon.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct BalloonResult {
-    /// Name of the model that fits the diameters.
-    pub model: String,
-    /// Every model tried, the best first; empty where there are no diameters.
-    pub models: Vec<ModelRank>,
-    /// Where the diameters came from (`chart`, `optical`, `volume`).
-    pub source: String,
-    /// Diameter of the unfolded balloon at no pressure, mm.
-    pub unfolded_diameter: Quantity,
-    /// Diameter at the nominal pressure, mm.
-    pub diameter_at_nominal: Quantity,
-    /// Diameter at the rated burst pressure, mm.
-    pub diameter_at_rated: Quantity,
-    /// Growth of the diameter with pressure between nominal and rated, mm/kPa.
-    pub compliance: Quantity,
-    /// Fitted curve: diameter and volume at pressure.
-    pub curve: Curve,
 }
 
 /// The frame under load.

@@ -2,6 +2,7 @@
 
 mod agreement;
 mod analysis;
+mod balloon;
 mod event;
 mod extent;
 mod finding;
@@ -17,6 +18,7 @@ mod trials;
 
 pub use agreement::*;
 pub use analysis::*;
+pub use balloon::*;
 pub use event::{
     Contribution, Event, EventKind, Grade, Odds, PressureByDefinition, PressureDefinition,
 };
@@ -29,6 +31,6 @@ pub use photograph::*;
 pub use raw::{RawChannel, RawRecording, ReadSummary};
 pub use readings::Readings;
 pub use study::*;
-pub use trace::Trace;
 pub(crate) use trace::highest;
+pub use trace::{LineResistance, Trace};
 pub use trials::{ByTrials, DIFFER_SHARE};

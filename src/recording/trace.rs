@@ -50,8 +50,8 @@ pub struct Trace {
     pub u_pressure_kpa: f64,
     /// Standard uncertainty of the pressure channel: relative part.
     pub u_pressure_rel: f64,
-    /// Resistance of the line between the transducer and the balloon, kPa s/mL: 0 on the balloon's side, none where not declared.
-    pub line_resistance: Option<f64>,
+    /// Resistance of the line between the transducer and the balloon: 0 on the balloon's side, none where not declared.
+    pub line_resistance: Option<LineResistance>,
     /// Standard uncertainty of the volume channel: constant part, mL.
     pub u_volume_ml: f64,
     /// Standard uncertainty of the volume channel: relative part.
@@ -65,6 +65,15 @@ pub struct Trace {
     pub sound_u_time_s: f64,
     /// Sample at which the volume counter was handed over from syringe to inflator, if a jump was seen.
     pub handover: Option<usize>,
+}
+
+/// What a line takes of the pressure for a flow.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LineResistance {
+    /// Pressure over flow, kPa s/mL.
+    pub kpa_s_per_ml: f64,
+    /// Its relative standard uncertainty.
+    pub u_rel: f64,
 }
 
 impl Trace {

@@ -5,7 +5,9 @@
 use crate::uncertain::Quantity;
 
 /// Kilopascals in a standard atmosphere (exact by definition).
-pub const KPA_PER_ATM: f64 = 101.325;
+pub use crate::units::KPA_PER_ATM;
+/// A ratio is shown in %.
+pub const PERCENT: f64 = 0.01;
 
 pub use crate::plot::capital;
 

@@ -1,6 +1,6 @@
 //! A rig as plain values, checked while loading.
 
-use crate::recording::Place;
+use crate::recording::{LineResistance, Place};
 use crate::units::Unit;
 use jiff::civil::Date;
 
@@ -270,8 +270,8 @@ pub struct Rig {
     pub blank_runs: Vec<String>,
     /// mL for a turn of the inflator.
     pub ml_per_turn: Option<f64>,
-    /// Pressure lost in the line for a flow, kPa s/mL: its largest value at the temperature of the bench.
-    pub resistance_kpa_s_per_ml: Option<f64>,
+    /// Pressure lost in the line for a flow, at the temperature of the bench.
+    pub resistance: Option<LineResistance>,
     /// Scale of images, mm for a pixel.
     pub mm_per_px: Option<f64>,
     /// Relative standard uncertainty of that scale.
@@ -287,7 +287,7 @@ pub struct Rig {
 impl Rig {
     /// Ambient pressure used: the declared one, else the standard atmosphere, kPa.
     pub fn ambient(&self) -> f64 {
-        self.ambient_kpa.unwrap_or(101.325)
+        self.ambient_kpa.unwrap_or(crate::units::KPA_PER_ATM)
     }
 
     /// The first channel of a quantity, with its position.

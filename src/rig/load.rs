@@ -6,11 +6,14 @@ use super::dialect::dialect;
 use super::document::{Document, Section, read_text};
 use super::recording::recordings;
 use super::{ChannelQuantity, Rig, Side};
-use crate::recording::{Finding, Severity};
+use crate::recording::{Finding, LineResistance, Severity};
 use std::path::Path;
 
 /// The barometer of any inhabited place, kPa (common practice, no source): outside, a unit was mistaken.
 const AMBIENT_KPA: (f64, f64) = (50.0, 115.0);
+/// Relative standard uncertainty of a line's resistance where none is declared: it goes with the fourth power of the bore, which is known
+/// to 5 %, and with the viscosity, which changes by 2 % for a degree (Hagen-Poiseuille).
+const RESISTANCE_U_REL: f64 = 0.2;
 
 /// Reads and checks a rig file; `shown_as` is how messages name it.
 ///
@@ -62,7 +65,8 @@ fn read_rig(top: &Section<'_, '_>, shown_as: &str) -> Rig {
     let line = top.section("line");
     let blank_runs = line.texts("blank_runs");
     let ml_per_turn = line.positive("ml_per_turn");
-    let resistance_kpa_s_per_ml = line.not_negative("resistance_kpa_s_per_ml");
+    let resistance = line.not_negative("resistance_kpa_s_per_ml");
+    let u_resistance_rel = line.not_negative("u_resistance_rel");
     line.finish();
 
     let channels = channels(top, ml_per_turn);
@@ -95,7 +99,10 @@ fn read_rig(top: &Section<'_, '_>, shown_as: &str) -> Rig {
         recordings,
         blank_runs,
         ml_per_turn,
-        resistance_kpa_s_per_ml,
+        resistance: resistance.map(|kpa_s_per_ml| LineResistance {
+            kpa_s_per_ml,
+            u_rel: u_resistance_rel.unwrap_or(RESISTANCE_U_REL),
+        }),
         mm_per_px,
         u_mm_per_px_rel,
         caliper_resolution_mm,

@@ -6,3 +6,6 @@
 mod table;
 
 pub use table::{Dimension, UNITS, Unit, find, find_any, nearest, split_header};
+
+/// A standard atmosphere, kPa (exact: 10th CGPM, 1954).
+pub const KPA_PER_ATM: f64 = 101.325;

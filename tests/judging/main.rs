@@ -12,6 +12,7 @@ mod criteria;
 mod methods;
 mod observations;
 mod protocol_file;
+mod rated_burst;
 mod slow_falls;
 
 use hooptrace::judge::{Protocol, groups, protocol_from_text, verdicts};

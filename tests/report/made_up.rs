@@ -2,6 +2,7 @@
 //!
 //! The numbers are plausible, not simulated: the figures and the page only have to show them.
 
+use crate::made_references::{blank_run, context, free_run};
 use crate::noise::Noise;
 use hooptrace::plot::RunContext;
 use hooptrace::recording::*;
@@ -279,7 +280,7 @@ fn frame_result(peak: f64) -> FrameResult {
     }
 }
 
-fn info(made: &Made) -> RecordingInfo {
+pub fn info(made: &Made) -> RecordingInfo {
     RecordingInfo {
         read: ReadSummary {
             format: "delimited text".to_owned(),
@@ -353,98 +354,6 @@ pub fn frame_run(run_id: &str, arm: &str, seed: u64, snap_kpa: Option<f64>) -> (
         );
     }
     (run, made)
-}
-
-pub fn blank_run() -> (RunResult, Made) {
-    let mut made = staircase(91, 7, 1e9);
-    let p: Vec<f64> = (0..80).map(|i| 20.0 * f64::from(i)).collect();
-    let law = |p: f64| 0.000_2 * p + 0.5 * p / (p + 101.0);
-    made.trace.diameter_mm = None;
-    let mut noise = Noise(5);
-    made.trace.volume_ml = Some(
-        made.trace
-            .pressure_kpa
-            .iter()
-            .map(|p| law(p.max(0.0)) + 0.03 * noise.next())
-            .collect(),
-    );
-    let mut run = bare("blank-1", RunKind::Blank, Outcome::Reference);
-    run.line = Some(LineResult {
-        compliance: q(0.000_2, 0.000_008, "mL/kPa"),
-        trapped_air: q(0.5, 0.02, "mL"),
-        hysteresis: q(0.012, 0.006, "mL"),
-        residual_ml: 0.009,
-        curve: Curve {
-            volume_ml: p.iter().map(|p| law(*p)).collect(),
-            pressure_kpa: p,
-            ..Curve::default()
-        },
-    });
-    "A blank run measures the line.".clone_into(&mut run.outcome_reason);
-    run.phases.clone_from(&made.phases);
-    run.recording = info(&made);
-    (run, made)
-}
-
-pub fn free_run() -> (RunResult, Made) {
-    let made = staircase(92, 6, 1e9);
-    let p: Vec<f64> = (0..60).map(|i| 22.0 * f64::from(i)).collect();
-    let mut run = bare("free-1", RunKind::Free, Outcome::Reference);
-    run.balloon_id = Some("B-20".to_owned());
-    run.balloon = Some(BalloonResult {
-        model: "straight line with a foot".to_owned(),
-        models: [Some((0.0, 0.9)), Some((4.394, 0.1)), None]
-            .map(|ranked| ModelRank {
-                model: "a made-up curve".to_owned(),
-                delta_aicc: ranked.map(|r| r.0),
-                weight: ranked.map(|r| r.1),
-                reason: ranked
-                    .is_none()
-                    .then(|| "too few made-up points".to_owned()),
-            })
-            .to_vec(),
-        source: "optical".to_owned(),
-        unfolded_diameter: q(19.6, 0.05, "mm"),
-        diameter_at_nominal: q(20.02, 0.04, "mm"),
-        diameter_at_rated: q(20.21, 0.04, "mm"),
-        compliance: q(0.000_62, 0.000_05, "mm/kPa"),
-        curve: Curve {
-            diameter_mm: p.iter().map(|p| 19.6 + 0.001 * p).collect(),
-            volume_ml: p.iter().map(|p| 13.6 + 0.0008 * p).collect(),
-            pressure_kpa: p,
-            force_n: vec![],
-        },
-    });
-    "A free inflation measures the balloon.".clone_into(&mut run.outcome_reason);
-    run.phases.clone_from(&made.phases);
-    run.recording = info(&made);
-    (run, made)
-}
-
-/// Context of every run of the study.
-pub fn context(blank: &RunResult, free: &RunResult) -> RunContext {
-    RunContext {
-        line: blank.line.as_ref().map(|l| l.curve.clone()),
-        free_balloon: free.balloon.as_ref().map(|b| b.curve.clone()),
-        ambient_kpa: 100.9,
-        frame: Some(FrameRow {
-            frame_id: "FR-01".to_owned(),
-            construction: Some("metal ring, sewn".to_owned()),
-            label_size_mm: Some(21.0),
-            true_id_mm: Some(19.0),
-            stent_id_mm: Some(20.0),
-            outer_diameter_mm: Some(25.0),
-            band_height_mm: Some(4.0),
-        }),
-        balloon: Some(BalloonRow {
-            balloon_id: "B-20".to_owned(),
-            nominal_diameter_mm: Some(20.0),
-            working_length_mm: Some(40.0),
-            nominal_pressure_kpa: Some(3.0 * ATM),
-            rated_burst_pressure_kpa: Some(6.0 * ATM),
-            lot: Some("L-7".to_owned()),
-        }),
-    }
 }
 
 pub fn interval(value: f64, half: f64, unit: &str) -> Interval {
@@ -581,6 +490,20 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             df: 1,
             p: 0.0167,
             method: "logrank test of the pressures to fracture, censored runs included".to_owned(),
+        }],
+        balloon_ratings: vec![BalloonRating {
+            name: "20 × 40 mm".to_owned(),
+            bursts: 30,
+            mean: q(1864.4, 11.5, "kPa"),
+            sd_kpa: Some(62.8),
+            k: Some(4.0222),
+            coverage: 0.999,
+            confidence: 0.95,
+            limit_kpa: Some(1611.7),
+            rated_atm: Some(15.0),
+            labelled_atm: Some(14.0),
+            reason: None,
+            remarks: vec!["A made-up remark.".to_owned()],
         }],
         verdicts: vec![Verdict {
             rule: "fracture below 16 atm in nine of ten".to_owned(),

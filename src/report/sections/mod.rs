@@ -1,6 +1,7 @@
 //! The sections of the page, one file each. A new section is a file and a line in [`SECTIONS`].
 
 mod agreement;
+mod balloon_ratings;
 mod caution_box;
 mod cautions;
 mod comparisons;
@@ -43,6 +44,7 @@ pub const SECTIONS: &[&dyn Section] = &[
     &figures::Figures,
     &comparisons::Comparisons,
     &agreement::Agreement,
+    &balloon_ratings::BalloonRatings,
     &runs::Runs,
     &findings::Findings,
     &settings::SettingsUsed,

@@ -8,12 +8,14 @@
 #[macro_use]
 mod thresholds;
 
+mod balloon;
 mod definitions;
 mod edge;
 mod evidence;
 mod falls;
 mod leak;
 mod level;
+mod line;
 mod motion;
 mod onset;
 mod outcome;
@@ -25,12 +27,14 @@ mod search;
 mod stiffness;
 mod stopcock;
 
+pub use balloon::Balloon;
 pub use definitions::Definitions;
 pub use edge::Edge;
 pub use evidence::Evidence;
 pub use falls::Falls;
 pub use leak::Leak;
 pub use level::Level;
+pub use line::Line;
 pub use motion::Motion;
 pub use onset::Onset;
 pub use outcome::Outcome;
@@ -124,6 +128,10 @@ thresholds! {
         evidence: Evidence,
         /// The outcome of a run.
         outcome: Outcome,
+        /// The line of the rig.
+        line: Line,
+        /// The free balloon and its rating.
+        balloon: Balloon,
     }
 }
 

@@ -1,7 +1,7 @@
 //! The models that were tried on the diameters of a free balloon, and how far behind the best each stands.
 
 use crate::recording::{BalloonResult, RunResult};
-use crate::report::show::{self, MISSING};
+use crate::report::show::{self, KPA_PER_ATM, MISSING, PERCENT};
 use crate::report::table::{Cell, Table, numbers, words};
 
 /// Every model tried, the best first.
@@ -31,6 +31,41 @@ pub fn tried(run: &RunResult) -> Table {
     "The weight is the probability of being the best of the models ranked (corrected Akaike criterion)."
         .clone_into(&mut table.note);
     table
+}
+
+/// The compliance table of a balloon.
+pub fn growth(run: &RunResult) -> Table {
+    let rows = run
+        .balloon
+        .iter()
+        .flat_map(|balloon| &balloon.table)
+        .map(|row| {
+            let over = if row.beyond_rated {
+                "above rated burst pressure"
+            } else {
+                ""
+            };
+            vec![
+                Cell {
+                    over: row.beyond_rated,
+                    ..Cell::number(show::fixed(row.pressure_kpa / KPA_PER_ATM, 1)).sub(over)
+                },
+                Cell::number(show::fixed(row.pressure_kpa, 0)),
+                Cell::quantity(&row.diameter, 1.0),
+                Cell::quantity(&row.growth, PERCENT),
+            ]
+        })
+        .collect();
+    Table::new(
+        "",
+        vec![
+            numbers("Pressure", "atm"),
+            numbers("Pressure", "kPa"),
+            numbers("Diameter", "mm"),
+            numbers("Growth since nominal", "%"),
+        ],
+        rows,
+    )
 }
 
 /// The model next to the best, in words that follow its name; nothing where no other was ranked.

@@ -3,12 +3,9 @@
 use crate::plot::palette::phase_word;
 use crate::recording::{RunResult, Stage};
 use crate::report::run_parts::{censored, grade_word, over_rated, rated_ratio};
-use crate::report::show::{self, KPA_PER_ATM, MISSING};
+use crate::report::show::{self, KPA_PER_ATM, MISSING, PERCENT};
 use crate::report::table::{Cell, Table, numbers, words};
 use crate::uncertain::Quantity;
-
-/// A ratio is shown in %.
-const PERCENT: f64 = 0.01;
 
 /// Tables shown openly.
 pub fn open(run: &RunResult) -> Vec<Table> {
@@ -32,6 +29,10 @@ pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
         (
             "Models tried on the diameters of the balloon",
             super::models::tried(run),
+        ),
+        (
+            "Diameters of the free balloon with pressure",
+            super::models::growth(run),
         ),
         ("Diameters by method", by_method(run).unwrap_or_default()),
         (
@@ -328,6 +329,12 @@ fn balloon(run: &RunResult) -> Table {
             "mm",
         );
         t.add("Growth with pressure", &b.compliance, 1.0, "mm/kPa");
+        t.add(
+            &format!("Growth for an atmosphere: {}", b.kind),
+            &b.growth_per_atm,
+            1.0,
+            "%/atm",
+        );
         let mut table = t.table();
         table.note = format!(
             "Model: {}{}; diameters from: {}",
@@ -345,7 +352,31 @@ fn line_of_rig(run: &RunResult) -> Table {
     if let Some(l) = &run.line {
         t.add("Elastic compliance", &l.compliance, 1.0, "mL/kPa");
         t.add("Trapped air at ambient pressure", &l.trapped_air, 1.0, "mL");
-        t.add("Hysteresis, up against down", &l.hysteresis, 1.0, "mL");
+        t.add(
+            &format!("Part of the volume taken up that is air: {}", l.air),
+            &l.air_share,
+            PERCENT,
+            "%",
+        );
+        t.add(
+            "Volume moved before the pressure rises",
+            &l.dead_volume,
+            1.0,
+            "mL",
+        );
+        t.add("Hysteresis, up against down", &l.down.hysteresis, 1.0, "mL");
+        t.add(
+            "Elastic compliance on the way down",
+            &l.down.compliance,
+            1.0,
+            "mL/kPa",
+        );
+        t.add(
+            "Trapped air on the way down",
+            &l.down.trapped_air,
+            1.0,
+            "mL",
+        );
         let residual = Quantity::without_u(
             l.residual_ml,
             "mL",
