@@ -72,7 +72,7 @@ fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
             0.0
         } else {
             let (of_a, of_b) = (step[k - 1] + 2.0 * step[k], 2.0 * step[k - 1] + step[k]);
-            (of_a + of_b) / (of_b / a + of_a / b)
+            (of_a + of_b) / (of_a / a + of_b / b)
         });
     }
     slope.push(at_end(

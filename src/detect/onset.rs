@@ -337,6 +337,14 @@ mod tests {
         );
         assert!((94.0..99.0).contains(&t), "{t}");
         assert!(low <= 96.5 && high >= 96.5, "{low} to {high}");
+        // A small trend before, other noise after: exact least squares with one break says 144, the maker of the series 146.
+        let first = series(include_str!(
+            "../../tests/data/changepoint/quality_control_1.csv"
+        ));
+        let sign = if first[200] > first[20] { -1.0 } else { 1.0 };
+        let (t, low, high) = step(&first, 90, 190, sign);
+        assert!((142.5..146.5).contains(&t), "{t}");
+        assert!(low <= 145.5 && high >= 143.5, "{low} to {high}");
     }
 
     #[test]

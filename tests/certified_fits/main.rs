@@ -10,6 +10,7 @@
 
 mod intervals;
 mod models;
+mod monotone;
 mod nist_linear;
 mod nist_nonlinear;
 mod published;
