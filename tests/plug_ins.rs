@@ -3,6 +3,7 @@
 
 use hooptrace::balloon::{MODELS, fit_diameter};
 use hooptrace::fit::{check_gradient, fit_curve};
+use hooptrace::uncertain::Draws;
 
 /// Pressures of a maker's chart, kPa.
 fn pressures() -> Vec<f64> {
@@ -101,6 +102,42 @@ fn the_chosen_model_follows_a_chart() {
             "{p} kPa"
         );
     }
+}
+
+/// Curves drawn from the uncertainty of a fit scatter as much as the fit says its diameters do, and a model's growth as much as its growth
+/// (within five standard errors of a standard deviation, 1/sqrt(2 n) of it).
+#[test]
+fn drawn_curves_scatter_as_their_uncertainty_says() {
+    const CURVES: usize = 4000;
+    let noisy: Vec<f64> = chart()
+        .iter()
+        .enumerate()
+        .map(|(i, d)| d + 0.01 * (7.0 * i as f64).sin())
+        .collect();
+    let curve = fit_diameter(&pressures(), &noisy, 0.02).unwrap();
+    let mut draws = Draws::new(3, "curves");
+    let drawn: Vec<_> = (0..CURVES)
+        .map(|_| {
+            let z: Vec<f64> = (0..curve.draws()).map(|_| draws.normal()).collect();
+            curve.drawn(&z)
+        })
+        .collect();
+    let sd = |value: &dyn Fn(&hooptrace::balloon::DiameterCurve) -> f64| {
+        let values: Vec<f64> = drawn.iter().map(value).collect();
+        let mean = values.iter().sum::<f64>() / CURVES as f64;
+        (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / CURVES as f64).sqrt()
+    };
+    let near = |found: f64, said: f64| {
+        assert!(
+            (found / said - 1.0).abs() < 5.0 / (2.0 * CURVES as f64).sqrt(),
+            "{found}, said {said}"
+        );
+    };
+    near(sd(&|c| c.at(800.0)), curve.u_at(800.0));
+    near(
+        sd(&|c| c.at(1400.0) - c.at(400.0)),
+        curve.u_growth(400.0, 1400.0),
+    );
 }
 
 #[test]

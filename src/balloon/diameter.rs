@@ -10,6 +10,7 @@ use super::chart::MonotoneChart;
 use super::{hyperbolic::Hyperbolic, saturating::Saturating, straight::Straight};
 use crate::fit::{Candidate, CurveFit, Model, fit_curve, rank_models};
 use crate::recording::ModelRank;
+use nalgebra::{Cholesky, DMatrix};
 
 /// A curve the diameter of a free, unfolded balloon may follow.
 pub trait BalloonModel: Model + Sync {
@@ -42,6 +43,10 @@ enum Shape {
 #[derive(Clone)]
 pub struct DiameterCurve {
     shape: Shape,
+    /// Lower triangular root of the covariance of the parameters.
+    root: Option<DMatrix<f64>>,
+    /// Added to every diameter, mm: none but in a curve that was drawn.
+    shift_mm: f64,
     /// Highest fitted pressure, kPa.
     pub highest_kpa: f64,
     /// Standard uncertainty common to all diameters (scale of the chart or camera), mm.
@@ -73,10 +78,40 @@ impl DiameterCurve {
     /// Diameter at a gauge pressure (kPa, negative counts as zero), mm.
     pub fn at(&self, pressure_kpa: f64) -> f64 {
         let p = pressure_kpa.max(0.0);
+        self.shift_mm
+            + match &self.shape {
+                Shape::Model(model, fit) => model.value(&fit.parameters, p),
+                Shape::Chart(chart) => chart.at(p),
+            }
+    }
+
+    /// Standard normal numbers that [`Self::drawn`] takes: one for what is common to all diameters, and one for each parameter.
+    pub fn draws(&self) -> usize {
         match &self.shape {
-            Shape::Model(model, fit) => model.value(&fit.parameters, p),
-            Shape::Chart(chart) => chart.at(p),
+            Shape::Model(_, fit) => 1 + fit.parameters.len(),
+            Shape::Chart(_) => 1,
         }
+    }
+
+    /// The curve moved by standard normal numbers, as its uncertainty has it: all diameters together, and the parameters of its model by
+    /// their covariance. A covariance that has no root moves each parameter by itself.
+    pub fn drawn(&self, z: &[f64]) -> Self {
+        let mut moved = self.clone();
+        let (common, rest) = z
+            .split_first()
+            .map_or((0.0, z), |(first, rest)| (*first, rest));
+        moved.shift_mm += self.u_common_mm * common;
+        if let (Shape::Model(_, fit), Some(root)) = (&mut moved.shape, &self.root) {
+            for (i, parameter) in fit.parameters.iter_mut().enumerate() {
+                *parameter += rest
+                    .iter()
+                    .take(i + 1)
+                    .enumerate()
+                    .map(|(j, z)| root[(i, j)] * z)
+                    .sum::<f64>();
+            }
+        }
+        moved
     }
 
     /// Standard uncertainty of that diameter, mm.
@@ -154,8 +189,11 @@ pub fn fit_diameter(
         .filter(|r| r.weight.is_some())
         .map(|r| r.index)
         .or_else(|| fits.iter().position(Result::is_ok))?;
+    let fit = fits.into_iter().nth(best)?.ok()?;
     Some(DiameterCurve {
-        shape: Shape::Model(*MODELS.get(best)?, fits.into_iter().nth(best)?.ok()?),
+        root: root_of(&fit),
+        shift_mm: 0.0,
+        shape: Shape::Model(*MODELS.get(best)?, fit),
         highest_kpa,
         u_common_mm,
         ranking: ranked
@@ -196,11 +234,25 @@ pub fn fit_chart(pressure_kpa: &[f64], diameter_mm: &[f64], u_mm: f64) -> Option
     }];
     ranking.extend(fitted.into_iter().flat_map(|curve| curve.ranking));
     Some(DiameterCurve {
+        root: None,
+        shift_mm: 0.0,
         shape: Shape::Chart(chart),
         highest_kpa: pressure_kpa.last().copied()?,
         u_common_mm: u_mm,
         ranking,
     })
+}
+
+/// Root of a covariance, with parameters of very different size brought to one; where there is none, each parameter by itself.
+fn root_of(fit: &CurveFit) -> Option<DMatrix<f64>> {
+    let n = fit.parameters.len();
+    let u: Vec<f64> = (0..n).map(|i| fit.u(i).unwrap_or(0.0)).collect();
+    if u.iter().any(|u| *u <= 0.0) {
+        return None;
+    }
+    let correlation = DMatrix::from_fn(n, n, |i, j| fit.covariance[[i, j]] / (u[i] * u[j]));
+    let root = Cholesky::new(correlation).map_or_else(|| DMatrix::identity(n, n), |c| c.l());
+    Some(DMatrix::from_fn(n, n, |i, j| u[i] * root[(i, j)]))
 }
 
 /// One model, or why it cannot stand for the balloon.

@@ -51,11 +51,6 @@ pub fn fit_line(
     }
     let fit = fit_points(&points, ambient_kpa, 0.0).map_err(|error| error.to_string())?;
     let (c, air) = (fit.parameters[1], fit.parameters[2]);
-    let model = LineModel {
-        compliance_ml_per_kpa: c,
-        air_ml: air,
-        ambient_kpa,
-    };
     let residual_ml = fit.residual_sd.unwrap_or(f64::NAN);
     // Gains of volume and pressure channel act on the whole curve; what the zero of the pressure does is tried out (JCGM 100, 5.1.4).
     let gain = trace.u_volume_rel.hypot(trace.u_pressure_rel);
@@ -63,6 +58,13 @@ pub fn fit_line(
     let by_zero = |j: usize| {
         off.as_ref()
             .map_or(f64::NAN, |off| off.parameters[j] - fit.parameters[j])
+    };
+    let covariance = |i: usize, j: usize| fit.covariance[[i, j]] + by_zero(i) * by_zero(j);
+    let model = LineModel {
+        compliance_ml_per_kpa: c,
+        air_ml: air,
+        ambient_kpa,
+        covariance: [covariance(1, 1), covariance(2, 2), covariance(1, 2)],
     };
     let u = |j: usize, value: f64| {
         let fitted = fit.u(j).unwrap_or(f64::NAN);
@@ -142,19 +144,38 @@ pub(super) fn fit_points(
 
 /// One line for the study from the lines of its blank runs, weighted by the uncertainty of their compliance.
 pub fn pool_lines(lines: &[(LineModel, LineResult)]) -> Option<LineModel> {
-    let weight = |q: &Quantity| q.u.filter(|u| *u > 0.0).map_or(1.0, |u| 1.0 / (u * u));
     let ambient_kpa = lines.first()?.0.ambient_kpa;
-    let mean = |value: fn(&LineModel) -> f64, by: fn(&LineResult) -> &Quantity| {
-        let total: f64 = lines.iter().map(|l| weight(by(&l.1))).sum();
+    let shares = |by: fn(&LineResult) -> &Quantity| -> Vec<f64> {
+        let weight = |q: &Quantity| q.u.filter(|u| *u > 0.0).map_or(1.0, |u| 1.0 / (u * u));
+        let weights: Vec<f64> = lines.iter().map(|l| weight(by(&l.1))).collect();
+        let total: f64 = weights.iter().sum();
+        weights.into_iter().map(|w| w / total).collect()
+    };
+    let (of_compliance, of_air) = (shares(|r| &r.compliance), shares(|r| &r.trapped_air));
+    let mean = |shares: &[f64], value: fn(&LineModel) -> f64| -> f64 {
         lines
             .iter()
-            .map(|l| weight(by(&l.1)) * value(&l.0))
-            .sum::<f64>()
-            / total
+            .zip(shares)
+            .map(|(l, share)| share * value(&l.0))
+            .sum()
+    };
+    // Blank runs err by themselves; what gains do to all of them is left out here as there.
+    let covariance = |k: usize, a: &[f64], b: &[f64]| -> f64 {
+        let both = a.iter().zip(b).map(|(a, b)| a * b);
+        lines
+            .iter()
+            .zip(both)
+            .map(|(l, share)| share * l.0.covariance[k])
+            .sum()
     };
     Some(LineModel {
-        compliance_ml_per_kpa: mean(|l| l.compliance_ml_per_kpa, |r| &r.compliance),
-        air_ml: mean(|l| l.air_ml, |r| &r.trapped_air),
+        compliance_ml_per_kpa: mean(&of_compliance, |l| l.compliance_ml_per_kpa),
+        air_ml: mean(&of_air, |l| l.air_ml),
         ambient_kpa,
+        covariance: [
+            covariance(0, &of_compliance, &of_compliance),
+            covariance(1, &of_air, &of_air),
+            covariance(2, &of_compliance, &of_air),
+        ],
     })
 }

@@ -11,6 +11,8 @@ mod quantity;
 
 pub use budget::{Budget, Component, Distribution, StatedBudget, widened};
 pub use draw::Draws;
-pub use monte_carlo::{Common, Input, LEAST_TRIALS, MOST_TRIALS, MonteCarlo, Trials, monte_carlo};
+pub use monte_carlo::{
+    Common, Input, LEAST_TRIALS, MOST_TRIALS, MonteCarlo, Trials, monte_carlo, monte_carlo_of,
+};
 pub use propagate::{Propagated, product, propagate};
 pub use quantity::Quantity;

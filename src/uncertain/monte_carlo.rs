@@ -83,57 +83,106 @@ pub fn monte_carlo(
     label: &str,
     trials: Trials,
 ) -> Option<MonteCarlo> {
+    let one = |x: &[f64]| [f(x)];
+    let [said] = monte_carlo_of(&one, inputs, common, label, trials);
+    said
+}
+
+/// The same for several quantities that one model gives from the same draws: until two digits of each settle, but for those that are not
+/// finite in one trial of a hundred or more.
+pub fn monte_carlo_of<const N: usize>(
+    f: &dyn Fn(&[f64]) -> [f64; N],
+    inputs: &[Input],
+    common: &[Common],
+    label: &str,
+    trials: Trials,
+) -> [Option<MonteCarlo>; N] {
     let most = trials.most.clamp(LEAST_TRIALS, MOST_TRIALS);
     let mut draws = Draws::new(trials.seed, label);
-    let mut values: Vec<f64> = Vec::new();
-    let mut blocks: Vec<[f64; 4]> = Vec::new();
+    let mut outputs: [Output; N] = std::array::from_fn(|_| Output::default());
     let mut x = vec![0.0; inputs.len()];
     let mut made = 0;
-    let mut settled = false;
-    while made + BLOCK <= most && !settled {
-        let from = values.len();
+    while made + BLOCK <= most && outputs.iter().any(|output| !output.done()) {
+        for output in &mut outputs {
+            output.from = output.values.len();
+        }
         for _ in 0..BLOCK {
-            for (slot, input) in x.iter_mut().zip(inputs) {
-                *slot = input.value
-                    + input
-                        .budget
-                        .components
-                        .iter()
-                        .map(|c| error(c, &mut draws))
-                        .sum::<f64>();
-            }
-            for shared in common {
-                let error = shared.u * draws.normal();
-                for (slot, factor) in x.iter_mut().zip(&shared.factors) {
-                    *slot += factor * error;
+            draw(inputs, common, &mut draws, &mut x);
+            for (output, value) in outputs.iter_mut().zip(f(&x)) {
+                if value.is_finite() {
+                    output.values.push(value);
                 }
-            }
-            let value = f(&x);
-            if value.is_finite() {
-                values.push(value);
             }
         }
         made += BLOCK;
-        if (values.len() as f64) < FINITE_SHARE * made as f64 {
-            return None;
+        for output in &mut outputs {
+            output.close(made);
         }
-        let mut block = values.get(from..).unwrap_or_default().to_vec();
+    }
+    outputs.map(|output| output.said(made))
+}
+
+/// Draws every input once.
+fn draw(inputs: &[Input], common: &[Common], draws: &mut Draws, x: &mut [f64]) {
+    for (slot, input) in x.iter_mut().zip(inputs) {
+        let components = input.budget.components.iter();
+        *slot = input.value + components.map(|c| error(c, draws)).sum::<f64>();
+    }
+    for shared in common {
+        let error = shared.u * draws.normal();
+        for (slot, factor) in x.iter_mut().zip(&shared.factors) {
+            *slot += factor * error;
+        }
+    }
+}
+
+/// The trials of one quantity.
+#[derive(Default)]
+struct Output {
+    /// Finite values.
+    values: Vec<f64>,
+    /// First value of the block being made.
+    from: usize,
+    /// Mean, standard deviation and ends of each block.
+    blocks: Vec<[f64; 4]>,
+    settled: bool,
+    /// Too often not finite.
+    refused: bool,
+}
+
+impl Output {
+    fn done(&self) -> bool {
+        self.settled || self.refused
+    }
+
+    /// Looks at a finished block.
+    fn close(&mut self, made: usize) {
+        self.refused |= (self.values.len() as f64) < FINITE_SHARE * made as f64;
+        let mut block = self.values.get(self.from..).unwrap_or_default().to_vec();
         block.sort_by(f64::total_cmp);
         let (mean, sd) = moments(&block);
-        let (low, high) = symmetric(&block)?;
-        blocks.push([mean, sd, low, high]);
-        settled = blocks.len() > 1 && settles(&blocks, moments(&values).1);
+        match symmetric(&block) {
+            Some((low, high)) if !self.refused => self.blocks.push([mean, sd, low, high]),
+            _ => self.refused = true,
+        }
+        self.settled = self.blocks.len() > 1 && settles(&self.blocks, moments(&self.values).1);
     }
-    let (mean, sd) = moments(&values);
-    values.sort_by(f64::total_cmp);
-    Some(MonteCarlo {
-        mean,
-        sd,
-        symmetric: symmetric(&values)?,
-        shortest: shortest(&values)?,
-        trials: made,
-        settled,
-    })
+
+    fn said(mut self, trials: usize) -> Option<MonteCarlo> {
+        if self.refused {
+            return None;
+        }
+        let (mean, sd) = moments(&self.values);
+        self.values.sort_by(f64::total_cmp);
+        Some(MonteCarlo {
+            mean,
+            sd,
+            symmetric: symmetric(&self.values)?,
+            shortest: shortest(&self.values)?,
+            trials,
+            settled: self.settled,
+        })
+    }
 }
 
 /// A draw of a component's error in the unit of the result.
