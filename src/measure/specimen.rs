@@ -2,8 +2,9 @@
 
 use super::caliper::{CaliperMean, GaugeWorth, mean_diameter};
 use super::mechanics::{Correlation, area_quantity, diameter_changes};
+use super::open_ring::{OpenRingInput, open_ring};
 use super::plug::largest_plug;
-use super::section::measure_contour;
+use super::section::{Gap, measure_contour};
 use super::trials::{self, Used};
 use crate::recording::{
     Areas, ByTrials, CaliperRow, Contour, Diameters, Finding, GaugeMethod, PhotographResult, Place,
@@ -42,6 +43,8 @@ pub struct SpecimenInput<'a> {
     pub optical_loaded: Option<(f64, f64)>,
     /// When "after" was taken, if somebody wrote it down.
     pub after_when: Option<&'a str>,
+    /// What may tell that the ring is open.
+    pub ring: OpenRingInput<'a>,
     /// Name of the run, and how many trials are made of its quantities, if any.
     pub trials: Option<(&'a str, Trials)>,
 }
@@ -70,6 +73,8 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
     let mut by_method: BTreeMap<String, BTreeMap<String, Quantity>> = BTreeMap::new();
     let mut findings = Vec::new();
     let mut calipers: BTreeMap<&str, CaliperMean> = BTreeMap::new();
+    let mut three_lobe_amplitude = BTreeMap::new();
+    let mut gap_after: Option<Gap> = None;
     let mut add = |method: &str, stage: &str, quantity: Quantity| {
         by_method
             .entry(method.to_owned())
@@ -129,6 +134,18 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
                         word,
                         section.largest_inscribed_circle,
                     );
+                    add(
+                        "outline_circumscribed",
+                        word,
+                        section.smallest_circumscribed_circle,
+                    );
+                    add("outline_circle", word, section.fitted_circle);
+                    add("outline_feret_max", word, section.feret_max);
+                    add("outline_feret_min", word, section.feret_min);
+                    three_lobe_amplitude.insert(word.to_owned(), section.three_lobe_amplitude);
+                    if stage == Stage::After {
+                        gap_after = section.gap;
+                    }
                     findings.extend(section.findings);
                 }
                 Err(error) => findings.push(
@@ -228,10 +245,14 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         loaded: area_quantity(&loaded.quantity),
         after: area_quantity(&after.quantity),
         gain: changes.area_gain,
+        surrogate: BTreeMap::new(),
     };
     let stages = [before, loaded, after];
     let [before, loaded, after] = stages.each_ref().map(|used| used.quantity.clone());
+    let open_ring = open_ring(&input.ring, gap_after.as_ref(), &before);
     let diameters = Diameters {
+        open_ring,
+        three_lobe_amplitude,
         before,
         loaded,
         after,

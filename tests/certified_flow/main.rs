@@ -1,6 +1,9 @@
 //! Orifice formulas and flow records against published or worked values.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod patient;
+mod regurgitation;
+
 use hooptrace::orifice::{
     AreaKind, FORMULAS, FlowError, FlowInstruments, OrificeError, formula, jet_gradient,
     mean_jet_gradient, measure_flow, positive_pressure_periods, surrogate_range,
