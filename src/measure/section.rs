@@ -1,11 +1,11 @@
 //! From a traced outline to areas and diameters with their uncertainty.
 
 use super::geometry::{
-    GeometryError, Measured, Outline, SmoothOutline, eccentricity_index, fit_circle,
-    perimeter_diameter,
+    Figures, GeometryError, Measured, Outline, SmoothOutline, eccentricity_index, fit_circle,
+    perimeter_diameter, resample,
 };
 use crate::recording::{Contour, Finding};
-use crate::uncertain::{Budget, Component, Quantity};
+use crate::uncertain::{Budget, Component, Draws, MonteCarlo, Quantity};
 use std::f64::consts::PI;
 
 /// Relative standard uncertainty of an image scale that nobody declared: 0.05 %, a gauge block of 25 mm whose two edges are
@@ -80,25 +80,17 @@ pub struct SectionMeasure {
 /// # Errors
 /// [`GeometryError`] where the points are no closed outline around a point inside it.
 pub fn measure_contour(contour: &Contour) -> Result<SectionMeasure, GeometryError> {
-    let mut undeclared = None;
-    let u_scale = match (contour.u_scale_rel, contour.mm_per_px) {
-        (Some(u), _) => Some(u),
-        (None, None) => None,
-        (None, Some(_)) => {
-            undeclared = Some(
-                Finding::doubt(
-                    "image-scale-uncertainty-assumed",
-                    format!(
-                        "the image scale has no declared uncertainty; {} % is assumed",
-                        DEFAULT_U_SCALE_REL * 100.0
-                    ),
-                )
-                .help("declare `u_mm_per_px_rel` under [geometry] in the rig"),
-            );
-            Some(DEFAULT_U_SCALE_REL)
-        }
-    };
-    let mut measured = measure_outline(&contour.points_mm, u_scale)?;
+    let undeclared = (contour.u_scale_rel.is_none() && contour.mm_per_px.is_some()).then(|| {
+        Finding::doubt(
+            "image-scale-uncertainty-assumed",
+            format!(
+                "the image scale has no declared uncertainty; {} % is assumed",
+                DEFAULT_U_SCALE_REL * 100.0
+            ),
+        )
+        .help("declare `u_mm_per_px_rel` under [geometry] in the rig")
+    });
+    let mut measured = measure_outline(&contour.points_mm, scale_of(contour))?;
     measured.findings.extend(undeclared);
     for finding in &mut measured.findings {
         finding.run_id = Some(contour.run_id.clone());
@@ -188,6 +180,44 @@ pub fn measure_outline(
         findings: doubts(points_mm, &raw, &smooth),
         smooth,
     })
+}
+
+/// Diameters of a contour by resampling, beside what was propagated for them, under the names of the methods. The scale moves all of a
+/// curve's figures alike.
+///
+/// # Errors
+/// As [`measure_contour`].
+pub fn by_resampling(
+    contour: &Contour,
+    label: &str,
+    seed: u64,
+) -> Result<Vec<(&'static str, MonteCarlo)>, GeometryError> {
+    let u_scale = scale_of(contour).unwrap_or(0.0);
+    let mut draws = Draws::new(seed, label);
+    let mut figures = resample(&Outline::new(&contour.points_mm)?, &mut draws)?;
+    for figure in &mut figures {
+        figure.scale(1.0 + u_scale * draws.normal());
+    }
+    let of = |name: &'static str, pick: fn(&Figures) -> f64| {
+        MonteCarlo::of(figures.iter().map(pick).collect()).map(|found| (name, found))
+    };
+    let all = [
+        of("outline_area", |f| f.area_diameter),
+        of("outline_perimeter", |f| f.perimeter_diameter),
+        of("outline_two_point", |f| f.mean_two_point),
+        of("outline_largest_inscribed", |f| f.inscribed),
+        of("outline_circumscribed", |f| f.circumscribed),
+        of("outline_feret_max", |f| f.feret_max),
+        of("outline_feret_min", |f| f.feret_min),
+    ];
+    Ok(all.into_iter().flatten().collect())
+}
+
+/// Relative standard uncertainty of a contour's scale: declared, or assumed where an image has none; `None` for coordinates in mm.
+fn scale_of(contour: &Contour) -> Option<f64> {
+    contour
+        .u_scale_rel
+        .or(contour.mm_per_px.map(|_| DEFAULT_U_SCALE_REL))
 }
 
 /// Standard uncertainty of the radius at one angle, mm, averaged over angles: s √(p/n).

@@ -4,7 +4,7 @@ use super::caliper::{CaliperMean, GaugeWorth, mean_diameter};
 use super::mechanics::{Correlation, area_quantity, diameter_changes};
 use super::open_ring::{OpenRingInput, open_ring};
 use super::plug::largest_plug;
-use super::section::{Gap, measure_contour};
+use super::section::{Gap, by_resampling, measure_contour};
 use super::trials::{self, Used};
 use crate::recording::{
     Areas, ByTrials, CaliperRow, Contour, Diameters, Finding, GaugeMethod, PhotographResult, Place,
@@ -266,7 +266,9 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         by_method,
     };
     let by_trials = input.trials.map_or_else(Vec::new, |(run_id, order)| {
-        trials::diameters(&stages, (&diameters, &areas), run_id, order)
+        let mut said = trials::diameters(&stages, (&diameters, &areas), run_id, order);
+        said.extend(resampled(input.contours, &diameters, run_id, order));
+        said
     });
     let budgets = STAGES
         .iter()
@@ -283,4 +285,28 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         by_trials,
         findings,
     }
+}
+
+/// The diameters of every outline by resampling.
+fn resampled(
+    contours: &[&Contour],
+    diameters: &Diameters,
+    run_id: &str,
+    order: Trials,
+) -> Vec<ByTrials> {
+    let mut said = Vec::new();
+    for contour in contours {
+        let stage = contour.stage.word();
+        let label = format!("{run_id}: outline {stage}");
+        // An outline that cannot be measured was told already.
+        let found = by_resampling(contour, &label, order.seed).unwrap_or_default();
+        for (method, found) in found {
+            let of = diameters.by_method.get(method);
+            if let Some(quantity) = of.and_then(|stages| stages.get(stage)) {
+                let name = format!("diameters.by_method.{method}.{stage}");
+                said.push(ByTrials::new(name, quantity, found));
+            }
+        }
+    }
+    said
 }

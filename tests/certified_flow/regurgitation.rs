@@ -198,3 +198,31 @@ fn what_is_missing_says_why() {
         assert!(measured(&empty).cycles.is_empty());
     }
 }
+
+/// A recorded pulse wave in place of a flow (`tests/data/wave/SOURCE.md`): 24 beats, 58.8988 a minute, known to 1.
+#[test]
+fn beats_of_a_recorded_pulse() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/wave/ppg_100hz.csv");
+    let sensor: Vec<f64> = std::fs::read_to_string(path)
+        .unwrap()
+        .lines()
+        .filter_map(|line| line.parse().ok())
+        .collect();
+    assert!(sensor.len() > 2400);
+    let mut sorted = sensor.clone();
+    sorted.sort_by(f64::total_cmp);
+    let middle = sorted[sorted.len() / 2];
+    let wave: Vec<f64> = sensor.iter().map(|value| value - middle).collect();
+    let found = measured(&FlowRecord {
+        run_id: "r".into(),
+        stage: Stage::Before,
+        time_s: (0..wave.len()).map(|i| i as f64 / 100.0).collect(),
+        dp_mmhg: wave.clone(),
+        flow_ml_s: wave,
+        line: 2,
+    });
+    assert_eq!(found.cycles.len(), 23);
+    let (rate, u) = found.rate.pair().unwrap();
+    near(rate, 58.898_848, 1.0);
+    assert!(u < 1.5, "{u}");
+}

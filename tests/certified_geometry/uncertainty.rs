@@ -1,9 +1,9 @@
 //! Whether twice the standard uncertainty of an outline's figures holds their truth.
 
 use super::noise;
-use hooptrace::measure::geometry::Outline;
+use hooptrace::measure::geometry::{Figures, Outline, RESAMPLINGS, resample};
 use hooptrace::measure::{SectionMeasure, measure_outline};
-use hooptrace::uncertain::Quantity;
+use hooptrace::uncertain::{Draws, Quantity};
 use std::f64::consts::{PI, TAU};
 
 /// Outlines traced.
@@ -99,5 +99,57 @@ fn intervals_of_outlines_hold_their_truth() {
             (0.93..=0.97).contains(share),
             "{name}: {share} of {shares:?}"
         );
+    }
+}
+
+/// Resampled and propagated standard uncertainties of the same outline agree within a fifth (each knows the correlation of the residuals to about
+/// a tenth), and the same seed gives the same figures.
+#[test]
+fn resampling_agrees_with_propagation() {
+    let draws = noise(POINTS, 1.0);
+    let mut error = NOISE_MM * draws[0];
+    let errors: Vec<f64> = draws
+        .iter()
+        .map(|draw| {
+            error = CORRELATION * error + NOISE_MM * (1.0 - CORRELATION.powi(2)).sqrt() * draw;
+            error
+        })
+        .collect();
+    let points = outline(POINTS, |i, t| radius(t) + errors[i]);
+    let section = measure_outline(&points, None).unwrap();
+    let traced = Outline::new(&points).unwrap();
+    let figures = resample(&traced, &mut Draws::new(1, "outline")).unwrap();
+    assert_eq!(figures.len(), RESAMPLINGS);
+    let again = resample(&traced, &mut Draws::new(1, "outline")).unwrap();
+    assert_eq!(figures, again);
+    let sd = |pick: fn(&Figures) -> f64| {
+        let values: Vec<f64> = figures.iter().map(pick).collect();
+        let mean = values.iter().sum::<f64>() / values.len() as f64;
+        let squares: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
+        (squares / (values.len() - 1) as f64).sqrt()
+    };
+    for (name, sd, quantity) in [
+        ("area", sd(|f| f.area_diameter), &section.area_diameter),
+        (
+            "perimeter",
+            sd(|f| f.perimeter_diameter),
+            &section.perimeter_diameter,
+        ),
+        (
+            "two-point",
+            sd(|f| f.mean_two_point),
+            &section.mean_two_point_diameter,
+        ),
+        (
+            "inscribed",
+            sd(|f| f.inscribed),
+            &section.largest_inscribed_circle,
+        ),
+        ("feret max", sd(|f| f.feret_max), &section.feret_max),
+        ("feret min", sd(|f| f.feret_min), &section.feret_min),
+    ] {
+        let ratio = sd / quantity.u.unwrap();
+        println!("{name} {ratio}");
+        assert!((0.8..1.25).contains(&ratio), "{name}: {ratio}");
     }
 }

@@ -8,6 +8,7 @@
 //! | smallest circle around it | [`Outline::smallest_circumscribed_circle`] |
 //! | largest plug that fits | [`Outline::largest_inscribed_circle`] |
 //! | noisy outline as a smooth curve | [`SmoothOutline`] |
+//! | scatter of its figures by resampling | [`resample()`] |
 //! | circle or ellipse through points | [`fit_circle`], [`fit_circle_hyper`], [`fit_ellipse`] |
 
 mod circle_fit;
@@ -21,6 +22,7 @@ mod inscribed;
 mod least_squares;
 mod outline;
 mod polygon;
+mod resample;
 mod side_tree;
 mod simple;
 mod smooth;
@@ -32,4 +34,5 @@ pub use feret::Feret;
 pub use inscribed::{InscribedCircle, PRECISION_MM};
 pub use outline::{GeometryError, MAX_POINTS, MIN_POINTS, Outline};
 pub use polygon::{area_diameter, circle_area, perimeter_diameter};
+pub use resample::{Figures, RESAMPLINGS, resample};
 pub use smooth::{MAX_ORDER, Measured, SmoothOutline};

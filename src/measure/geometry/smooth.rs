@@ -48,6 +48,8 @@ pub struct SmoothOutline {
     /// Factor by which correlation between neighbouring residuals raised the uncertainties (1: none).
     pub correlation_factor: f64,
     series: Series,
+    /// Which points lie on the curve.
+    keep: Vec<bool>,
     /// A series of at least three waves, where that above needs fewer.
     waves: Option<Series>,
 }
@@ -92,6 +94,7 @@ impl SmoothOutline {
             usual_step_deg: fitted.spacing.usual.to_degrees(),
             correlation_factor: fitted.correlation_factor,
             series: fitted.series,
+            keep: fitted.keep,
             waves: fitted.waves,
         })
     }
@@ -99,6 +102,30 @@ impl SmoothOutline {
     /// Radius at an angle (rad, counter-clockwise from x), mm.
     pub fn radius(&self, angle_rad: f64) -> f64 {
         self.series.value(angle_rad.sin_cos())
+    }
+
+    /// The points of its outline that lie on it, about its centre.
+    pub(super) fn points_on(&self, outline: &Outline) -> Vec<Polar> {
+        let points = outline.points().iter().zip(&self.keep);
+        points
+            .filter(|(_, keep)| **keep)
+            .map(|(point, _)| Polar::about(self.center_mm, *point))
+            .collect()
+    }
+
+    /// Radius in a direction, mm.
+    pub(super) fn radius_in(&self, direction: Direction) -> f64 {
+        self.series.value(direction)
+    }
+
+    /// The same with another series about the same centre.
+    pub(super) fn with(&self, series: Series) -> Self {
+        Self {
+            series,
+            waves: None,
+            keep: Vec::new(),
+            ..*self
+        }
     }
 
     /// Amplitude of the wave with `lobes` lobes, mm; 0 above the order.
