@@ -102,54 +102,58 @@ fn intervals_of_outlines_hold_their_truth() {
     }
 }
 
-/// Resampled and propagated standard uncertainties of the same outline agree within a fifth (each knows the correlation of the residuals to about
-/// a tenth), and the same seed gives the same figures.
+/// Resampled standard uncertainties stand beside propagated ones as `src/measure/geometry/resample.rs` says, on average over outlines (each knows
+/// the correlation of its residuals to about a tenth), and the same seed gives the same figures.
 #[test]
-fn resampling_agrees_with_propagation() {
-    let draws = noise(POINTS, 1.0);
-    let mut error = NOISE_MM * draws[0];
-    let errors: Vec<f64> = draws
-        .iter()
-        .map(|draw| {
-            error = CORRELATION * error + NOISE_MM * (1.0 - CORRELATION.powi(2)).sqrt() * draw;
-            error
-        })
-        .collect();
-    let points = outline(POINTS, |i, t| radius(t) + errors[i]);
-    let section = measure_outline(&points, None).unwrap();
-    let traced = Outline::new(&points).unwrap();
-    let figures = resample(&traced, &mut Draws::new(1, "outline")).unwrap();
-    assert_eq!(figures.len(), RESAMPLINGS);
-    let again = resample(&traced, &mut Draws::new(1, "outline")).unwrap();
-    assert_eq!(figures, again);
-    let sd = |pick: fn(&Figures) -> f64| {
-        let values: Vec<f64> = figures.iter().map(pick).collect();
-        let mean = values.iter().sum::<f64>() / values.len() as f64;
-        let squares: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
-        (squares / (values.len() - 1) as f64).sqrt()
-    };
-    for (name, sd, quantity) in [
-        ("area", sd(|f| f.area_diameter), &section.area_diameter),
-        (
-            "perimeter",
-            sd(|f| f.perimeter_diameter),
-            &section.perimeter_diameter,
-        ),
-        (
-            "two-point",
-            sd(|f| f.mean_two_point),
-            &section.mean_two_point_diameter,
-        ),
-        (
-            "inscribed",
-            sd(|f| f.inscribed),
-            &section.largest_inscribed_circle,
-        ),
-        ("feret max", sd(|f| f.feret_max), &section.feret_max),
-        ("feret min", sd(|f| f.feret_min), &section.feret_min),
-    ] {
-        let ratio = sd / quantity.u.unwrap();
-        println!("{name} {ratio}");
-        assert!((0.8..1.25).contains(&ratio), "{name}: {ratio}");
+fn resampling_stands_beside_propagation() {
+    const TRACED: usize = 8;
+    let draws = noise(TRACED * POINTS, 1.0);
+    let mut ratios = [0.0; 7];
+    for (at, draws) in draws.chunks(POINTS).enumerate() {
+        let mut error = NOISE_MM * draws[0];
+        let errors: Vec<f64> = draws
+            .iter()
+            .map(|draw| {
+                error = CORRELATION * error + NOISE_MM * (1.0 - CORRELATION.powi(2)).sqrt() * draw;
+                error
+            })
+            .collect();
+        let points = outline(POINTS, |i, t| radius(t) + errors[i]);
+        let section = measure_outline(&points, None).unwrap();
+        let traced = Outline::new(&points).unwrap();
+        let label = format!("outline {at}");
+        let figures = resample(&traced, &mut Draws::new(1, &label)).unwrap();
+        assert_eq!(figures.len(), RESAMPLINGS);
+        if at == 0 {
+            let again = resample(&traced, &mut Draws::new(1, &label)).unwrap();
+            assert_eq!(figures, again);
+        }
+        let sd = |pick: fn(&Figures) -> f64| {
+            let values: Vec<f64> = figures.iter().map(pick).collect();
+            let mean = values.iter().sum::<f64>() / values.len() as f64;
+            let squares: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
+            (squares / (values.len() - 1) as f64).sqrt()
+        };
+        for (ratio, (sd, quantity)) in ratios.iter_mut().zip([
+            (sd(|f| f.area_diameter), &section.area_diameter),
+            (sd(|f| f.perimeter_diameter), &section.perimeter_diameter),
+            (sd(|f| f.mean_two_point), &section.mean_two_point_diameter),
+            (sd(|f| f.inscribed), &section.largest_inscribed_circle),
+            (
+                sd(|f| f.circumscribed),
+                &section.smallest_circumscribed_circle,
+            ),
+            (sd(|f| f.feret_max), &section.feret_max),
+            (sd(|f| f.feret_min), &section.feret_min),
+        ]) {
+            *ratio += sd / quantity.u.unwrap() / TRACED as f64;
+        }
+    }
+    println!("{ratios:?}");
+    for ratio in &ratios[..3] {
+        assert!((0.8..1.1).contains(ratio), "{ratios:?}");
+    }
+    for ratio in &ratios[3..] {
+        assert!((0.65..1.1).contains(ratio), "{ratios:?}");
     }
 }

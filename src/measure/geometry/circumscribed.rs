@@ -63,7 +63,10 @@ impl Outline {
     /// taken in until none does.
     pub fn smallest_circumscribed_circle(&self) -> Circle {
         let hull = self.convex_hull();
-        let first = hull.first().copied().unwrap_or((0.0, 0.0));
+        let (x0, y0) = hull.first().copied().unwrap_or((0.0, 0.0));
+        // Relative to a corner, so that an outline far from the origin loses no digits.
+        let hull: Vec<Point> = hull.iter().map(|(x, y)| (x - x0, y - y0)).collect();
+        let first = (0.0, 0.0);
         let farthest = |from: Point| {
             hull.iter()
                 .copied()
@@ -88,6 +91,9 @@ impl Outline {
             }
             (circle, rests_on) = (next, on);
         }
-        circle
+        Circle {
+            center_mm: (circle.center_mm.0 + x0, circle.center_mm.1 + y0),
+            ..circle
+        }
     }
 }

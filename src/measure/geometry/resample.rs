@@ -1,5 +1,10 @@
 //! What an outline's figures scatter by when its own residuals are laid on its curve again: a moving-block bootstrap (Künsch 1989, Annals of
 //! Statistics 17:1217). Blocks keep the errors that neighbouring points share, whatever their distribution.
+//!
+//! The propagated uncertainty is the one that is reported: it holds the truth of 93 to 97 % of made-up outlines with errors that neighbours share
+//! (`tests/certified_geometry/uncertainty.rs`). Resampling keeps the order of the curve and breaks the chain of errors at the ends of blocks, so
+//! it says up to a fifth less of means and a third less of figures that rest on few places. Where it says more than the propagated one,
+//! the residuals are no noise.
 
 use super::fourier::{Harmonics, Polar};
 use super::outline::Outline;
@@ -11,7 +16,7 @@ use crate::uncertain::Draws;
 /// a second or two.
 pub const RESAMPLINGS: usize = 1000;
 /// A block holds so many times the range over which neighbours share errors: its ends, where the chain breaks, then count little.
-const BLOCK_RANGES: f64 = 4.0;
+const BLOCK_RANGES: f64 = 8.0;
 /// At least so many blocks make a curve: fewer would repeat the same stretch.
 const FEWEST_BLOCKS: usize = 8;
 

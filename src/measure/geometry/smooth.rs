@@ -16,6 +16,8 @@ pub const MAX_ORDER: usize = 12;
 const OUTLIER_ORDER: usize = 8;
 /// A point farther than so many robust standard deviations is a speck: a good one in 150 000 is lost (two-sided normal).
 const OUTLIER_SIGMAS: f64 = 4.5;
+/// Rounds in which the order and the correlation of the residuals are found; the second settles most outlines.
+const ROUNDS_OF_ORDER: usize = 4;
 /// Waves looked for whatever the order: frames with three posts distort in three lobes.
 const WAVES: usize = 3;
 /// Points needed for each coefficient; fewer would fit the noise.
@@ -294,19 +296,32 @@ impl Fitted {
             return Err(NOT_AROUND);
         }
         let harmonics = Harmonics::sum(&good, &vec![1.0; good.len()], most);
-        let solved = harmonics.best(most).ok_or(NOT_AROUND)?;
-        let sum = solved.sum;
-        let mut series = solved.series();
-        if series.lowest() <= 0.0 {
-            return Err(NOT_AROUND);
-        }
+        // Errors that neighbours share look like waves. Each round knows better what a point is worth, and takes fewer of them for shape.
+        let mut worth = 1.0;
+        let mut round = 0;
+        let (mut series, sum, correlation_factor) = loop {
+            let solved = harmonics.best(most, worth).ok_or(NOT_AROUND)?;
+            let sum = solved.sum;
+            let series = solved.series();
+            if series.lowest() <= 0.0 {
+                return Err(NOT_AROUND);
+            }
+            let residuals: Vec<f64> = good
+                .iter()
+                .map(|point| point.radius - series.value(point.direction))
+                .collect();
+            let factor = correlation_factor(&residuals);
+            let next = factor.powi(-2).min(worth);
+            round += 1;
+            if next == worth || round == ROUNDS_OF_ORDER {
+                break (series, sum, factor);
+            }
+            worth = next;
+        };
         let dof = good.len().saturating_sub(series.coefficients().len());
         let sd = (sum / dof.max(1) as f64).sqrt();
-        let residuals: Vec<f64> = good
-            .iter()
-            .map(|point| point.radius - series.value(point.direction))
-            .collect();
-        let correlation_factor = correlation_factor(&residuals);
+        let taken = series.coefficients().len() as f64 / good.len() as f64;
+        let correlation_factor = given_back(correlation_factor, taken);
         let variance = (sd * correlation_factor).powi(2);
         series.scale_covariance(variance);
         let waves = (series.order() < WAVES && most >= WAVES)
@@ -396,10 +411,22 @@ fn spacing(polar: &[Polar]) -> Spacing {
     }
 }
 
+/// The factor with what the fit hid of it: the curve takes up the slowest part of errors that neighbours share, a share of them as large as
+/// that of its coefficients in what the points are worth.
+fn given_back(factor: f64, taken: f64) -> f64 {
+    /// More is not given back: the curve is then no longer a curve.
+    const MOST: f64 = 0.5;
+    let squared = factor * factor;
+    (1.0 + (squared - 1.0) / (1.0 - (taken * squared).min(MOST))).sqrt()
+}
+
 /// √(1 + 2 Σ ρ_k) over the first lags whose autocorrelation stands above its noise 2/√n: neighbouring pixels of a traced edge
-/// share errors, so they count for fewer than n points.
+/// share errors, so they count for fewer than n points. What is left below the noise goes on as a first-order autoregression would, by the
+/// ratio ρ_1.
 fn correlation_factor(residuals: &[f64]) -> f64 {
     const LAGS: usize = 50;
+    // Stronger, and the tail would be all guess.
+    const STRONGEST: f64 = 0.9;
     let n = residuals.len();
     let power: f64 = residuals.iter().map(|r| r * r).sum();
     if power <= 0.0 {
@@ -407,6 +434,7 @@ fn correlation_factor(residuals: &[f64]) -> f64 {
     }
     let noise = 2.0 / (n as f64).sqrt();
     let mut sum = 1.0;
+    let (mut first, mut last): (Option<f64>, f64) = (None, 0.0);
     for lag in 1..LAGS.min(n / 4) {
         let rho = residuals
             .iter()
@@ -418,6 +446,9 @@ fn correlation_factor(residuals: &[f64]) -> f64 {
             break;
         }
         sum += 2.0 * rho;
+        first = first.or(Some(rho));
+        last = rho;
     }
-    sum.sqrt()
+    let ratio = first.unwrap_or(0.0).min(STRONGEST);
+    (sum + 2.0 * last * ratio / (1.0 - ratio)).sqrt()
 }
