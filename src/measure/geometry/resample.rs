@@ -2,9 +2,9 @@
 //! Statistics 17:1217). Blocks keep the errors that neighbouring points share, whatever their distribution.
 //!
 //! The propagated uncertainty is the one that is reported: it holds the truth of 93 to 97 % of made-up outlines with errors that neighbours share
-//! (`tests/certified_geometry/uncertainty.rs`). Resampling keeps the order of the curve and breaks the chain of errors at the ends of blocks, so
-//! it says up to a fifth less of means and a third less of figures that rest on few places. Where it says more than the propagated one,
-//! the residuals are no noise.
+//! (`tests/certified_geometry/uncertainty.rs`). Resampling keeps the order of the curve, lays down residuals that lack the slow part which the
+//! curve took, and breaks the chain of errors at the ends of blocks, so where errors are shared it says up to two fifths less. Where it says more
+//! than the propagated one, the residuals are no noise.
 
 use super::fourier::{Harmonics, Polar};
 use super::outline::Outline;
@@ -15,8 +15,9 @@ use crate::uncertain::Draws;
 /// Curves made. The standard deviation of a thousand is known to 2 %, and their outer twentieth to a tenth of it; a ring of 500 points takes
 /// a second or two.
 pub const RESAMPLINGS: usize = 1000;
-/// A block holds so many times the range over which neighbours share errors: its ends, where the chain breaks, then count little.
-const BLOCK_RANGES: f64 = 8.0;
+/// A block holds so many times the range over which neighbours share errors. Shorter, and the chain breaks too often; longer, and sums over a
+/// block show that the slow part of the errors is missing from the residuals.
+const BLOCK_RANGES: f64 = 3.0;
 /// At least so many blocks make a curve: fewer would repeat the same stretch.
 const FEWEST_BLOCKS: usize = 8;
 
