@@ -50,10 +50,7 @@ pub(super) fn open_ring(
     Some(OpenRing {
         bore_from_neutral_arc: bore(before, &wall, &gap),
         gap_chord: outline.map_or_else(|| none("gap"), |o| o.chord.clone()),
-        material_arc: outline.map_or_else(
-            || none("gap, so its length is that of a closed curve"),
-            |o| o.material_arc.clone(),
-        ),
+        material_arc: outline.map_or_else(|| none("gap"), |o| o.material_arc.clone()),
         gap,
         wall,
     })
