@@ -105,6 +105,13 @@ pub fn measure_regurgitation(record: &FlowRecord, instruments: &FlowInstruments)
     }
 }
 
+/// What the noise of the samples leaves in a mean, where a single beat shows no spread.
+fn noise_for(spread: Option<f64>, of_one: f64) -> Option<Component> {
+    spread
+        .is_none()
+        .then(|| Component::normal("noise of the samples", of_one))
+}
+
 /// Means over whole beats.
 struct Over<'a> {
     cycles: &'a [Cycle],
@@ -118,13 +125,6 @@ impl Over<'_> {
 
     fn method(&self, what: &str) -> String {
         format!("{what}, mean of {} whole beat(s)", self.cycles.len())
-    }
-
-    /// What the noise of the samples leaves in a mean, where a single beat shows no spread.
-    fn noise(&self, spread: Option<f64>, for_one: f64) -> Option<Component> {
-        spread
-            .is_none()
-            .then(|| Component::normal("noise of the samples", for_one))
     }
 
     /// A volume, and the time over which the flow was added up for it.
@@ -143,7 +143,7 @@ impl Over<'_> {
                 Component::normal("zero of the flow", self.instruments.u_flow_zero_ml_s)
                     .sensitivity(time),
             );
-        budget.components.extend(self.noise(spread, noise));
+        budget.components.extend(noise_for(spread, noise));
         between(budget, spread, self.cycles.len()).quantity(volume, "mL", self.method(what))
     }
 
@@ -161,7 +161,7 @@ impl Over<'_> {
             Component::normal("zero of the flow", self.instruments.u_flow_zero_ml_s)
                 .sensitivity(by_zero),
         );
-        budget.components.extend(self.noise(spread, noise));
+        budget.components.extend(noise_for(spread, noise));
         between(budget, spread, self.cycles.len()).quantity(
             fraction,
             "%",
