@@ -37,7 +37,7 @@ type Pick = (&'static str, fn(&SectionMeasure) -> &Quantity, f64);
 /// Truths by a polygon of 20 000 corners; area and amplitude by the integral of r².
 fn truths() -> Vec<Pick> {
     let fine = Outline::new(&outline(20_000, |_, t| radius(t))).unwrap();
-    let area = PI * (10.5 * 10.5 + (0.25 * 0.25 + 0.15 * 0.15) / 2.0);
+    let area = PI * (10.5 * 10.5 + f64::midpoint(0.25 * 0.25, 0.15 * 0.15));
     assert!((fine.area() / area - 1.0).abs() < 1e-6);
     let feret = fine.feret();
     vec![
@@ -93,7 +93,6 @@ fn intervals_of_outlines_hold_their_truth() {
         .zip(held)
         .map(|((name, ..), held)| (*name, held as f64 / OUTLINES as f64))
         .collect();
-    println!("{shares:?}");
     for (name, share) in &shares {
         assert!(
             (0.93..=0.97).contains(share),
@@ -149,7 +148,6 @@ fn resampling_stands_beside_propagation() {
             *ratio += sd / quantity.u.unwrap() / TRACED as f64;
         }
     }
-    println!("{ratios:?}");
     for ratio in &ratios {
         assert!((0.6..1.1).contains(ratio), "{ratios:?}");
     }
