@@ -6,7 +6,7 @@ use hooptrace::orifice::{
 };
 use hooptrace::pipeline::{Options, analyse, open_study};
 use hooptrace::recording::{Analysis, HYPOTHETICAL};
-use hooptrace::rig::{BodySurface, rig_from_text, study_from_text};
+use hooptrace::rig::{BodySurface, FlowSpec, rig_from_text, study_from_text};
 use hooptrace::uncertain::Quantity;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -228,7 +228,7 @@ fn a_rig_declares_its_flow_loop() {
     // 0.03 L/min = 0.5 mL/s; 0.01 kPa = 0.0750062 mmHg.
     near(instruments.u_flow_zero_ml_s, 0.5, 1e-12);
     near(instruments.u_dp_zero_mmhg, 0.075_006_2, 1e-6);
-    let (usual, assumed) = FlowInstruments::declared(&Default::default());
+    let (usual, assumed) = FlowInstruments::declared(&FlowSpec::default());
     assert_eq!(usual, FlowInstruments::default());
     assert_eq!(assumed.len(), 5);
 
