@@ -5,7 +5,7 @@ use super::frame::InnerValve;
 use super::line::{Line, Ringing};
 use super::operator::{Habit, Interlude};
 use super::plan::{BalloonPlan, FramePlan, InspectionNote, RunPlan};
-use super::pulse::FlowMeters;
+use super::pulse::{DP_GAIN_U, DP_ZERO_U_MMHG, FLOW_GAIN_U, FLOW_ZERO_U_ML_S, FlowMeters};
 use super::recorder::{COUNTER_U_REL, Fault, Logger, Microphone};
 use super::samples::parts;
 use super::scenario::{FaultMix, FrameMix, Range, Scenario};
@@ -60,12 +60,7 @@ fn how_many(draws: &mut Draws, average: f64) -> usize {
         count += 1;
     }
 }
-
-/// Standard deviations of what flow probe and pressure difference are off by (common practice, no source) ...
-const FLOW_GAIN_U: f64 = 0.005;
-const DP_GAIN_U: f64 = 0.003;
-const DP_ZERO_U_MMHG: f64 = 0.02;
-/// ... and what a chart is off by from lot to lot, relative: half a per cent at most, as a rectangle (common practice, no source).
+/// Standard deviation of what a chart is off by from lot to lot, relative: half a per cent at most, as a rectangle (common practice, no source).
 const CHART_U: f64 = 0.002_89;
 /// Half of the variance of a hand's bias stays from stage to stage (chosen, no source).
 const HAND_STAYS: f64 = 0.5;
@@ -90,8 +85,10 @@ impl Scenario {
             volume_gain_error: COUNTER_U_REL * instruments.normal(),
             ..logger
         };
+        let mut probes = Draws::new(seed, &format!("{study}: zero of the flow"));
         let flow_meters = FlowMeters {
             flow_gain_error: FLOW_GAIN_U * instruments.normal(),
+            flow_zero_ml_s: FLOW_ZERO_U_ML_S * probes.normal(),
             dp_gain_error: DP_GAIN_U * instruments.normal(),
             dp_zero_mmhg: DP_ZERO_U_MMHG * instruments.normal(),
         };

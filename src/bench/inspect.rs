@@ -146,11 +146,14 @@ pub fn flow(
             density: plan.density_g_per_ml,
         };
         let (eoa_cm2, mean_gradient_mmhg) = valve.truth();
+        let (stroke_volume_ml, regurgitant_percent) = Valve::true_volumes();
         truths.insert(
             stage,
             TrueFlow {
                 eoa_cm2,
                 mean_gradient_mmhg,
+                stroke_volume_ml,
+                regurgitant_percent,
             },
         );
         flow_rows(

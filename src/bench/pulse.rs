@@ -26,6 +26,16 @@ const INERTANCE: f64 = 3e-4;
 const FLOW_SPREAD: f64 = 2.0;
 /// Standard deviation of a pressure sample, mmHg.
 const PRESSURE_SPREAD: f64 = 0.3;
+/// Standard deviations of what the flow probe is off by, relative (common practice, no source), ...
+pub const FLOW_GAIN_U: f64 = 0.005;
+/// ... at standstill, mL/s, ...
+pub const FLOW_ZERO_U_ML_S: f64 = 0.3;
+/// ... and the pressure difference, relative ...
+pub const DP_GAIN_U: f64 = 0.003;
+/// ... and at its zero, mmHg.
+pub const DP_ZERO_U_MMHG: f64 = 0.02;
+/// Standard uncertainty of the density that a rig declares, relative.
+pub const DENSITY_U: f64 = 0.001;
 /// 51.6: constant of the effective orifice area in ISO 5840 (cm², mL/s, mmHg, g/mL); sqrt(2 × 1333.22) = 51.64 by calculation.
 pub const ORIFICE_CONSTANT: f64 = 51.6;
 
@@ -43,6 +53,8 @@ pub struct Valve {
 pub struct FlowMeters {
     /// Gain error of the flow probe, relative.
     pub flow_gain_error: f64,
+    /// Zero of the flow, mL/s.
+    pub flow_zero_ml_s: f64,
     /// Gain error of the pressure difference, relative.
     pub dp_gain_error: f64,
     /// Zero of the pressure difference, mmHg.
@@ -87,13 +99,21 @@ impl Valve {
                 let (flow, dp) = self.at(t % BEAT_S);
                 FlowSample {
                     t,
-                    flow: (1.0 + meters.flow_gain_error) * flow + FLOW_SPREAD * draws.normal(),
+                    flow: (1.0 + meters.flow_gain_error) * flow
+                        + meters.flow_zero_ml_s
+                        + FLOW_SPREAD * draws.normal(),
                     dp: (1.0 + meters.dp_gain_error) * dp
                         + meters.dp_zero_mmhg
                         + PRESSURE_SPREAD * draws.normal(),
                 }
             })
             .collect()
+    }
+
+    /// Forward stroke volume, mL, and what leaks back of it through the closed valve, %: the valve closes at once.
+    pub fn true_volumes() -> (f64, f64) {
+        let leaked = LEAK_ML_S * (BEAT_S - EJECTION_S);
+        (STROKE_VOLUME_ML, 100.0 * leaked / STROKE_VOLUME_ML)
     }
 
     /// Effective orifice area (cm²) and mean pressure difference (mmHg) without noise, by the definition of ISO 5840 over the

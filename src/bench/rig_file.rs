@@ -3,6 +3,7 @@
 use super::dialect::{Dialect, PREAMBLE_LINES};
 use super::gauge::{CALIPER_SPREAD_MM, CALIPER_STEP_MM, OPERATOR_SPREAD_MM};
 use super::plan::Plan;
+use super::pulse::{DENSITY_U, DP_GAIN_U, DP_ZERO_U_MMHG, FLOW_GAIN_U, FLOW_ZERO_U_ML_S};
 use super::recorder::{COUNTER_U_REL, Logger};
 use crate::recording::RunKind;
 use std::fmt::Write as _;
@@ -30,7 +31,7 @@ pub fn rig_text(plan: &Plan, logger: &Logger) -> String {
     // Writing into a String cannot fail.
     let _ = write!(
         text,
-        "\n[line]\nblank_runs = [{}]\n\n[geometry]\ncaliper_resolution_mm = {CALIPER_STEP_MM}\ncaliper_u_mm = {caliper_u:.4}\n\n[fluid]\ndensity_g_per_ml = {:.3}\n",
+        "\n[line]\nblank_runs = [{}]\n\n[geometry]\ncaliper_resolution_mm = {CALIPER_STEP_MM}\ncaliper_u_mm = {caliper_u:.4}\n\n[fluid]\ndensity_g_per_ml = {:.3}\n\n[flow]\nu_flow_rel = {FLOW_GAIN_U}\nu_flow_ml_s = {FLOW_ZERO_U_ML_S}\nu_dp_rel = {DP_GAIN_U}\nu_dp_mmhg = {DP_ZERO_U_MMHG}\nu_density_rel = {DENSITY_U}\n",
         blanks.join(", "),
         plan.density_g_per_ml
     );

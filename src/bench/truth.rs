@@ -117,6 +117,10 @@ pub struct TrueFlow {
     pub eoa_cm2: f64,
     /// Mean pressure difference over the positive-pressure period of forward flow, mmHg.
     pub mean_gradient_mmhg: f64,
+    /// Forward stroke volume, mL.
+    pub stroke_volume_ml: f64,
+    /// What flows back of it, %.
+    pub regurgitant_percent: f64,
 }
 
 /// A run as it was.

@@ -5,6 +5,7 @@
 //! | caliper or optical readings of one run and stage | mean two-point diameter, ovality | [`caliper`] |
 //! | plug gauges | lower bound and estimate of the largest inscribed diameter | [`plug`] |
 //! | traced outline | area, perimeter, D_A, D_P, two-point diameters, largest inscribed circle | [`section`] |
+//! | gap of a broken ring | gap, material, bore of the opened ring | `open_ring.rs` |
 //! | points | circle, ellipse, polygon, jaws, smooth curve | [`geometry`] |
 //! | diameters before, loaded, after | set, recoil, recovery, expansion, area gain | [`mechanics`] |
 //! | pressure and ring | tension, hoop force, stress, compliance, open bore | [`mechanics`] |
@@ -21,6 +22,7 @@
 pub mod caliper;
 pub mod geometry;
 pub mod mechanics;
+mod open_ring;
 mod orientation;
 pub mod photograph;
 pub mod plug;
@@ -30,6 +32,7 @@ pub mod section;
 
 pub use caliper::{CaliperMean, GaugeWorth, mean_diameter};
 pub use mechanics::{Correlation, DiameterChanges, area_quantity, diameter_changes};
+pub use open_ring::OpenRingInput;
 pub use plug::{PlugReading, largest_plug, plug_step};
 pub use repeatability::{Repeatability, repeatability};
 pub use section::{SectionMeasure, measure_contour, measure_outline};

@@ -2,8 +2,9 @@
 
 use super::caliper::{CaliperMean, GaugeWorth, mean_diameter};
 use super::mechanics::{Correlation, area_quantity, diameter_changes};
+use super::open_ring::{OpenRingInput, open_ring};
 use super::plug::largest_plug;
-use super::section::measure_contour;
+use super::section::{Gap, by_resampling, measure_contour};
 use super::trials::{self, Used};
 use crate::recording::{
     Areas, ByTrials, CaliperRow, Contour, Diameters, Finding, GaugeMethod, PhotographResult, Place,
@@ -42,6 +43,8 @@ pub struct SpecimenInput<'a> {
     pub optical_loaded: Option<(f64, f64)>,
     /// When "after" was taken, if somebody wrote it down.
     pub after_when: Option<&'a str>,
+    /// What may tell that the ring is open.
+    pub ring: OpenRingInput<'a>,
     /// Name of the run, and how many trials are made of its quantities, if any.
     pub trials: Option<(&'a str, Trials)>,
 }
@@ -70,6 +73,8 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
     let mut by_method: BTreeMap<String, BTreeMap<String, Quantity>> = BTreeMap::new();
     let mut findings = Vec::new();
     let mut calipers: BTreeMap<&str, CaliperMean> = BTreeMap::new();
+    let mut three_lobe_amplitude = BTreeMap::new();
+    let mut gap_after: Option<Gap> = None;
     let mut add = |method: &str, stage: &str, quantity: Quantity| {
         by_method
             .entry(method.to_owned())
@@ -129,6 +134,18 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
                         word,
                         section.largest_inscribed_circle,
                     );
+                    add(
+                        "outline_circumscribed",
+                        word,
+                        section.smallest_circumscribed_circle,
+                    );
+                    add("outline_circle", word, section.fitted_circle);
+                    add("outline_feret_max", word, section.feret_max);
+                    add("outline_feret_min", word, section.feret_min);
+                    three_lobe_amplitude.insert(word.to_owned(), section.three_lobe_amplitude);
+                    if stage == Stage::After {
+                        gap_after = section.gap;
+                    }
                     findings.extend(section.findings);
                 }
                 Err(error) => findings.push(
@@ -228,10 +245,14 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         loaded: area_quantity(&loaded.quantity),
         after: area_quantity(&after.quantity),
         gain: changes.area_gain,
+        surrogate: BTreeMap::new(),
     };
     let stages = [before, loaded, after];
     let [before, loaded, after] = stages.each_ref().map(|used| used.quantity.clone());
+    let open_ring = open_ring(&input.ring, gap_after.as_ref(), &before);
     let diameters = Diameters {
+        open_ring,
+        three_lobe_amplitude,
         before,
         loaded,
         after,
@@ -245,7 +266,9 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         by_method,
     };
     let by_trials = input.trials.map_or_else(Vec::new, |(run_id, order)| {
-        trials::diameters(&stages, (&diameters, &areas), run_id, order)
+        let mut said = trials::diameters(&stages, (&diameters, &areas), run_id, order);
+        said.extend(resampled(input.contours, &diameters, run_id, order));
+        said
     });
     let budgets = STAGES
         .iter()
@@ -262,4 +285,28 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         by_trials,
         findings,
     }
+}
+
+/// The diameters of every outline by resampling.
+fn resampled(
+    contours: &[&Contour],
+    diameters: &Diameters,
+    run_id: &str,
+    order: Trials,
+) -> Vec<ByTrials> {
+    let mut said = Vec::new();
+    for contour in contours {
+        let stage = contour.stage.word();
+        let label = format!("{run_id}: outline {stage}");
+        // An outline that cannot be measured was told already.
+        let found = by_resampling(contour, &label, order.seed).unwrap_or_default();
+        for (method, found) in found {
+            let of = diameters.by_method.get(method);
+            if let Some(quantity) = of.and_then(|stages| stages.get(stage)) {
+                let name = format!("diameters.by_method.{method}.{stage}");
+                said.push(ByTrials::new(name, quantity, found));
+            }
+        }
+    }
+    said
 }

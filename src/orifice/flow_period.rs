@@ -83,9 +83,9 @@ pub struct FlowPeriod {
 }
 
 /// Samples without gaps.
-struct Samples {
-    t: Vec<f64>,
-    q: Vec<f64>,
+pub(super) struct Samples {
+    pub(super) t: Vec<f64>,
+    pub(super) q: Vec<f64>,
     p: Vec<f64>,
     /// Running median of the pressure difference.
     smooth: Vec<f64>,
@@ -93,11 +93,11 @@ struct Samples {
     noise: f64,
 }
 
-fn get(list: &[f64], i: usize) -> f64 {
+pub(super) fn get(list: &[f64], i: usize) -> f64 {
     list.get(i).copied().unwrap_or(f64::NAN)
 }
 
-fn quantile(values: impl Iterator<Item = f64>, share: f64) -> f64 {
+pub(super) fn quantile(values: impl Iterator<Item = f64>, share: f64) -> f64 {
     let mut sorted: Vec<f64> = values.collect();
     sorted.sort_by(f64::total_cmp);
     let last = sorted.len().saturating_sub(1);
@@ -105,7 +105,7 @@ fn quantile(values: impl Iterator<Item = f64>, share: f64) -> f64 {
 }
 
 impl Samples {
-    fn new(time_s: &[f64], flow: &[f64], dp: &[f64]) -> Result<Self, FlowError> {
+    pub(super) fn new(time_s: &[f64], flow: &[f64], dp: &[f64]) -> Result<Self, FlowError> {
         if time_s.len() != flow.len() || flow.len() != dp.len() {
             return Err(FlowError::Lengths);
         }
@@ -149,7 +149,7 @@ impl Samples {
     }
 
     /// Ranges of samples, first to last, with flow above the beat level.
-    fn beats(&self) -> Result<Vec<(usize, usize)>, FlowError> {
+    pub(super) fn beats(&self) -> Result<Vec<(usize, usize)>, FlowError> {
         let high = quantile(self.q.iter().copied(), HIGH_SHARE);
         if high.is_nan() || high <= 0.0 {
             return Err(FlowError::NoForwardFlow);
@@ -250,7 +250,7 @@ impl Samples {
         Some(t1 + (t2 - t1) * q1 / (q1 - q2))
     }
 
-    fn flow_at(&self, time: f64) -> f64 {
+    pub(super) fn flow_at(&self, time: f64) -> f64 {
         let i = self.t.partition_point(|t| *t <= time).max(1) - 1;
         let (t1, t2) = (get(&self.t, i), get(&self.t, i + 1));
         let (q1, q2) = (get(&self.q, i), get(&self.q, i + 1));

@@ -3,17 +3,21 @@
 use super::effective::EffectiveArea;
 use super::flow_period::{FlowError, FlowPeriod, positive_pressure_periods};
 use super::formula::OrificeFormula;
+use super::regurgitation::{Regurgitation, measure_regurgitation};
 use crate::recording::{ByTrials, Finding, FlowRecord};
+use crate::rig::FlowSpec;
 use crate::uncertain::{
     Budget, Component, Input, MonteCarlo, Quantity, Trials, monte_carlo, widened,
 };
 
-/// What the instruments of the flow loop are worth, all standard uncertainties. The rig does not declare them, so the defaults are
-/// common practice (no source): state others where the loop's certificate does.
+/// What the instruments of the flow loop are worth, all standard uncertainties. The defaults are common practice (no source), for rigs
+/// that declare nothing in `[flow]`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FlowInstruments {
     /// Flow, relative: a probe calibrated in place by timed collection to ± 1 % (k = 2).
     pub u_flow_rel: f64,
+    /// Zero of the flow, mL/s: zeroed in still fluid before the record, to 0.02 L/min.
+    pub u_flow_zero_ml_s: f64,
     /// Pressure difference, relative: transducers checked against a water column to ± 0.5 %, rectangular.
     pub u_dp_rel: f64,
     /// Zero of the pressure difference, mmHg: zeroed before the record; 0.3 mm of water column.
@@ -22,10 +26,33 @@ pub struct FlowInstruments {
     pub u_density_rel: f64,
 }
 
+impl FlowInstruments {
+    /// What a rig declares, defaults where it does not, and the keys of these.
+    pub fn declared(spec: &FlowSpec) -> (Self, Vec<&'static str>) {
+        let usual = Self::default();
+        let mut assumed = Vec::new();
+        let mut take = |key: &'static str, declared: Option<f64>, usual: f64| {
+            declared.unwrap_or_else(|| {
+                assumed.push(key);
+                usual
+            })
+        };
+        let declared = Self {
+            u_flow_rel: take("u_flow_rel", spec.u_flow_rel, usual.u_flow_rel),
+            u_flow_zero_ml_s: take("u_flow_ml_s", spec.u_flow_zero_ml_s, usual.u_flow_zero_ml_s),
+            u_dp_rel: take("u_dp_rel", spec.u_dp_rel, usual.u_dp_rel),
+            u_dp_zero_mmhg: take("u_dp_mmhg", spec.u_dp_zero_mmhg, usual.u_dp_zero_mmhg),
+            u_density_rel: take("u_density_rel", spec.u_density_rel, usual.u_density_rel),
+        };
+        (declared, assumed)
+    }
+}
+
 impl Default for FlowInstruments {
     fn default() -> Self {
         Self {
             u_flow_rel: 0.005,
+            u_flow_zero_ml_s: 0.3,
             u_dp_rel: 0.003,
             u_dp_zero_mmhg: 0.02,
             u_density_rel: 0.001,
@@ -48,6 +75,8 @@ pub struct FlowMeasure {
     pub period: Quantity,
     /// Beats per minute; missing for a single beat.
     pub rate: Quantity,
+    /// Volumes of the whole beats.
+    pub volumes: Regurgitation,
     /// The beats used.
     pub beats: Vec<FlowPeriod>,
     /// Where the uncertainty of the effective area comes from, cm².
@@ -61,7 +90,7 @@ pub struct FlowMeasure {
 }
 
 /// Mean, and standard deviation of the mean (`None` for one value).
-fn mean_of(values: &[f64]) -> (f64, Option<f64>) {
+pub(super) fn mean_of(values: &[f64]) -> (f64, Option<f64>) {
     let n = values.len() as f64;
     let mean = values.iter().sum::<f64>() / n;
     let sum: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
@@ -73,7 +102,7 @@ fn mean_of(values: &[f64]) -> (f64, Option<f64>) {
 const BETWEEN: &str = "spread between beats";
 
 /// Adds the spread between beats where there is one.
-fn between(mut budget: Budget, spread: Option<f64>, beats: usize) -> Budget {
+pub(super) fn between(mut budget: Budget, spread: Option<f64>, beats: usize) -> Budget {
     if let Some(spread) = spread {
         // Two or three beats tell their spread badly: it is widened so that twice of it holds 95 % (t over the normal quantile).
         let few = widened(beats as f64 - 1.0);
@@ -107,8 +136,16 @@ pub fn measure_flow(
     let gradient_budget = between(dp_instrument.clone(), gradient_spread, n);
 
     let (rms, rms_spread) = pick(|b| b.rms_flow_ml_s);
-    let flow =
-        Budget::new().with(Component::normal("flow", instruments.u_flow_rel).sensitivity(rms));
+    // A zero moves the mean square by twice the mean flow.
+    let (mean_flow, _) = pick(|b| b.mean_flow_ml_s);
+    let by_zero = mean_flow / rms;
+    let flow = Budget::new()
+        .with(Component::normal("flow", instruments.u_flow_rel).sensitivity(rms))
+        .with(
+            Component::normal("zero of the flow", instruments.u_flow_zero_ml_s)
+                .sensitivity(by_zero),
+        );
+    let flow_u = flow.combined();
     let rms_budget = between(flow, rms_spread, n);
 
     let (peak, peak_spread) = pick(|b| b.peak_gradient_mmhg);
@@ -118,18 +155,24 @@ pub fn measure_flow(
         .hypot(instruments.u_dp_rel * peak);
     let (length, length_spread) = pick(|b| b.end_s - b.start_s);
 
-    let (area, budget) =
-        effective_area(&beats, (rms, gradient, dp_u), density_g_per_ml, instruments);
+    let (area, budget) = effective_area(
+        &beats,
+        [(rms, flow_u), (gradient, dp_u)],
+        density_g_per_ml,
+        instruments,
+    );
     let area_trials = area.is_ok().then(|| {
         let spread = budget.components.iter().filter(|c| c.name == BETWEEN);
-        let instrument = |value: f64, u_rel: f64| Input::normal(value, value * u_rel);
         [
-            instrument(rms, instruments.u_flow_rel),
+            Input::normal(rms, flow_u),
             Input {
                 value: gradient,
                 budget: dp_instrument,
             },
-            instrument(density_g_per_ml, instruments.u_density_rel),
+            Input::normal(
+                density_g_per_ml,
+                density_g_per_ml * instruments.u_density_rel,
+            ),
             Input {
                 value: 0.0,
                 budget: Budget {
@@ -174,6 +217,7 @@ pub fn measure_flow(
             |u| Quantity::known(length, u, "s", method("positive-pressure period")),
         ),
         rate: rate(&beats),
+        volumes: measure_regurgitation(record, instruments),
         beats,
         budget,
         area_trials,
@@ -223,7 +267,7 @@ impl FlowMeasure {
 /// Effective area from the means over the beats; its spread between beats from the areas of the single beats.
 fn effective_area(
     beats: &[FlowPeriod],
-    (rms, gradient, dp_u): (f64, f64, f64),
+    [(rms, flow_u), (gradient, dp_u)]: [(f64, f64); 2],
     density: f64,
     instruments: &FlowInstruments,
 ) -> (Result<f64, String>, Budget) {
@@ -237,7 +281,7 @@ fn effective_area(
         .collect();
     // A ∝ Q Δp^(−1/2) ρ^(1/2).
     let budget = Budget::new()
-        .with(Component::normal("flow", instruments.u_flow_rel).sensitivity(area))
+        .with(Component::normal("flow", flow_u).sensitivity(area / rms))
         .with(
             Component::normal("pressure difference and its zero", dp_u)
                 .sensitivity(area / (2.0 * gradient)),

@@ -4,6 +4,9 @@
 //! that names its assumed discharge coefficient. Every formula is one file and one line in [`FORMULAS`]; it states its equation,
 //! units, valid range and source, and refuses inputs outside.
 
+mod body;
+mod comparisons;
+mod cycle;
 mod discharge;
 mod effective;
 mod energy_loss;
@@ -14,8 +17,14 @@ mod geometric;
 mod gorlin;
 mod gradient;
 mod hakki;
+mod indexed;
+mod mismatch;
+mod regurgitation;
 mod surrogate;
 
+pub use body::{BODY_SURFACES, BodySurfaceFormula, body_mass_index, body_surface};
+pub use comparisons::{energy_loss_of, gorlin_of, hakki_of};
+pub use cycle::Cycle;
 pub use discharge::DischargeCoefficient;
 pub use effective::{EOA_CONSTANT, EffectiveArea};
 pub use energy_loss::EnergyLoss;
@@ -26,6 +35,9 @@ pub use geometric::GeometricArea;
 pub use gorlin::{GORLIN_AORTIC, GORLIN_MITRAL, GorlinAortic, GorlinMitral};
 pub use gradient::{BERNOULLI, jet_gradient, mean_jet_gradient};
 pub use hakki::Hakki;
+pub use indexed::{EnergyLossIndex, IndexedArea};
+pub use mismatch::{CUT_OFFS, CutOffs, OBESE_BMI, class_of};
+pub use regurgitation::{Regurgitation, measure_regurgitation};
 pub use surrogate::{DISCHARGE_RANGE, DischargeSurrogate, surrogate_range};
 
 /// Every formula.
@@ -38,6 +50,8 @@ pub const FORMULAS: &[&dyn OrificeFormula] = &[
     &DischargeSurrogate,
     &DischargeCoefficient,
     &EnergyLoss,
+    &IndexedArea,
+    &EnergyLossIndex,
 ];
 
 /// The formula of a name.

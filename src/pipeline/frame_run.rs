@@ -4,7 +4,7 @@ use super::{Attempt, Prepared, References, Study, dial, effects, flow, results};
 use crate::balloon::{FrameLoad, FreeBalloon, LoadInput, frame_load, optical_before};
 use crate::detect::detect;
 use crate::judge::{FrameState, judge_run};
-use crate::measure::{self, SpecimenInput, caliper::GaugeWorth, mechanics};
+use crate::measure::{self, OpenRingInput, SpecimenInput, caliper::GaugeWorth, mechanics};
 use crate::recording::{
     BalloonRow, Curve, Diameters, Event, EventKind, Finding, FrameResult, FrameRow, Grade, Outcome,
     PhaseKind, Place, RunResult, RunRow, Severity,
@@ -40,7 +40,7 @@ pub(super) fn analyse(
     measure_specimen(
         study,
         rig,
-        run,
+        (run, frame_row),
         attempt.prepared.as_ref(),
         trials,
         &mut result,
@@ -89,7 +89,7 @@ pub(super) fn analyse(
 fn measure_specimen(
     study: &Study,
     rig: &Rig,
-    run: &RunRow,
+    (run, frame): (&RunRow, Option<&FrameRow>),
     prepared: Option<&Prepared>,
     trials: Option<Trials>,
     result: &mut RunResult,
@@ -139,6 +139,11 @@ fn measure_specimen(
         plug_step_mm: measure::plug::plug_step(&plugs),
         optical_loaded,
         after_when: after_when.as_deref().map(str::trim),
+        ring: OpenRingInput {
+            observations: &result.observations,
+            inspection: run.inspection,
+            frame,
+        },
         trials: trials.map(|trials| (run.run_id.as_str(), trials)),
     });
     result

@@ -13,6 +13,13 @@ const HEIGHT: f64 = 400.0;
 const STAGES: [&str; 3] = ["before", "loaded", "after"];
 /// Size of a mark, pixels.
 const MARK: f64 = 4.0;
+/// Further figures of an outline that is drawn by its area, perimeter and inscribed circle already; the table has them.
+const ONLY_IN_TABLE: [&str; 4] = [
+    "outline_circle",
+    "outline_circumscribed",
+    "outline_feret_max",
+    "outline_feret_min",
+];
 /// More methods than this would not fit beside each other.
 const MOST_METHODS: usize = 12;
 
@@ -27,6 +34,7 @@ pub fn figure(run: &RunResult, context: &RunContext) -> Result<Option<String>, P
     let methods: Vec<(&str, Stages)> = diameters
         .by_method
         .iter()
+        .filter(|(name, _)| !ONLY_IN_TABLE.contains(&name.as_str()))
         .map(|(name, stages)| {
             let at = |stage| {
                 // A method may also tell a shape (ovality, a pure number): that is no diameter.

@@ -318,6 +318,18 @@ fn flow(add: &mut Add<'_>, run: &TrueRun, result: &RunResult) {
                 Some(truth.mean_gradient_mmhg),
                 &said.mean_gradient,
             );
+            add(
+                family,
+                "stroke volume",
+                Some(truth.stroke_volume_ml),
+                &said.stroke_volume,
+            );
+            add(
+                family,
+                "regurgitant fraction",
+                Some(truth.regurgitant_percent),
+                &said.regurgitant_fraction,
+            );
         }
     }
 }

@@ -1,9 +1,9 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
 use super::{
-    BalloonRating, BalloonResult, ByTrials, Event, Finding, GaugeMethod, GaugeStudy, Inspection,
-    LeafletResult, LineResult, MethodAgreement, ObservationRow, ObservationSummary, Phase,
-    PhotographResult, ReadSummary, RunKind,
+    BalloonRating, BalloonResult, ByTrials, Event, Finding, FlowResult, GaugeMethod, GaugeStudy,
+    Inspection, LeafletResult, LineResult, MethodAgreement, ObservationRow, ObservationSummary,
+    Phase, PhotographResult, ReadSummary, RunKind, SurrogateRange,
 };
 use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
@@ -214,9 +214,30 @@ pub struct Diameters {
     pub expansion: Quantity,
     /// When "after" was measured.
     pub after_measured: String,
+    /// A ring that is open after the run has no single inner diameter: its gap and its material.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub open_ring: Option<OpenRing>,
+    /// Amplitude of the wave with three lobes of the outline, mm, by stage.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub three_lobe_amplitude: BTreeMap<String, Quantity>,
     /// Every method apart: `caliper`, `plug`, `optical`, `outline_area`, `outline_perimeter`, `outline_circle`, `largest_inscribed`, `photograph_area`, ...;
     /// inside, by stage.
     pub by_method: BTreeMap<String, BTreeMap<String, Quantity>>,
+}
+
+/// A broken ring.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OpenRing {
+    /// Width of the gap, mm: as stated, else the chord of the outline.
+    pub gap: Quantity,
+    /// Chord of the outline over its gap, mm.
+    pub gap_chord: Quantity,
+    /// Length of the inner edge that has material, mm.
+    pub material_arc: Quantity,
+    /// Wall of the frame, mm.
+    pub wall: Quantity,
+    /// Bore of the opened ring if its neutral line kept its length, mm.
+    pub bore_from_neutral_arc: Quantity,
 }
 
 /// Geometric areas, mm²: π D²/4 of the mean diameter, never an effective area.
@@ -230,21 +251,9 @@ pub struct Areas {
     pub after: Quantity,
     /// (after / before) − 1.
     pub gain: Quantity,
-}
-
-/// Flow figures at one stage.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct FlowResult {
-    /// Effective orifice area, cm².
-    pub effective_orifice_area: Quantity,
-    /// Mean pressure difference over the positive-pressure period of forward flow, mmHg.
-    pub mean_gradient: Quantity,
-    /// Root-mean-square flow over the same period, mL/s.
-    pub rms_flow: Quantity,
-    /// Effective over geometric area.
-    pub discharge_coefficient: Quantity,
-    /// Beats averaged.
-    pub beats: usize,
+    /// What the bore might be worth as an orifice, cm², at stages without a flow record: never an effective area.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub surrogate: BTreeMap<String, SurrogateRange>,
 }
 
 /// How the recording was read and how good it is.

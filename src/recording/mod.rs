@@ -6,6 +6,7 @@ mod balloon;
 mod event;
 mod extent;
 mod finding;
+mod flow;
 mod numbering;
 mod observation;
 mod phase;
@@ -24,6 +25,7 @@ pub use event::{
 };
 pub use extent::Extent;
 pub use finding::{Finding, Place, Severity, edit_distance, suggest};
+pub use flow::*;
 pub use numbering::Numbering;
 pub use observation::*;
 pub use phase::{Phase, PhaseKind};

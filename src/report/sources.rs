@@ -54,6 +54,26 @@ pub const SOURCES: &[Source] = &[
         source: "ISO 5840, constant 51.6",
     },
     Source {
+        what: "Regurgitant fraction",
+        formula: "RF = 100 (closing + leakage volume) / forward stroke volume; closing ends where the reverse flow, past its peak, is down to the leak",
+        source: "terms of ISO 5840-1; the rule that parts closing and leakage is this program's own",
+    },
+    Source {
+        what: "Areas beside the effective one",
+        formula: "Gorlin A = CO / (HR T 44.3 √Δp); Hakki A = CO / √Δp; energy loss EOA A / (A − EOA)",
+        source: "Gorlin and Gorlin, Am Heart J 1951; Hakki et al., Circulation 1981; Garcia et al., Circulation 2000",
+    },
+    Source {
+        what: "Orifice surrogate",
+        formula: "Cd π D² / 4 with Cd assumed, 0.6 to 0.93",
+        source: "published in vitro coefficients; no effective area",
+    },
+    Source {
+        what: "Indexed area of a hypothetical patient",
+        formula: "EOA / BSA; BSA = 0.007184 W^0.425 H^0.725 or √(H W / 3600), kg and cm",
+        source: "Du Bois and Du Bois, Arch Intern Med 1916; Mosteller, N Engl J Med 1987; cut-offs VARC-3, Eur Heart J 2021",
+    },
+    Source {
         what: "Share fractured",
         formula: "exact binomial limits from the beta distribution",
         source: "Clopper and Pearson, Biometrika 1934",

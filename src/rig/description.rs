@@ -282,6 +282,8 @@ pub struct Rig {
     pub caliper_u_mm: Option<f64>,
     /// Density of the fluid, g/mL.
     pub density_g_per_ml: Option<f64>,
+    /// What the flow loop is worth.
+    pub flow: super::FlowSpec,
 }
 
 impl Rig {

@@ -305,6 +305,26 @@ impl<'a, 'd> Section<'a, 'd> {
         None
     }
 
+    /// A finite number between two limits, both included.
+    pub fn within(&self, key: &str, (low, high): (f64, f64), unit: &str) -> Option<f64> {
+        let (number, span) = self.number(key)?;
+        if (low..=high).contains(&number) {
+            return Some(number);
+        }
+        self.doc.error(
+            &span,
+            "toml-value",
+            format!(
+                "{} `{key}` is {number}; expected {low} to {high} {unit}",
+                self.name
+            )
+            .trim_start()
+            .to_owned(),
+            None,
+        );
+        None
+    }
+
     /// True or false.
     pub fn flag(&self, key: &str) -> Option<bool> {
         let (_, value) = self.get(key)?;

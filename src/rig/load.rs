@@ -4,6 +4,7 @@ use super::channel::{channels, same_column};
 use super::clock::clock;
 use super::dialect::dialect;
 use super::document::{Document, Section, read_text};
+use super::flow::flow;
 use super::recording::recordings;
 use super::{ChannelQuantity, Rig, Side};
 use crate::recording::{Finding, LineResistance, Severity};
@@ -88,6 +89,8 @@ fn read_rig(top: &Section<'_, '_>, shown_as: &str) -> Rig {
     let density_g_per_ml = fluid.positive("density_g_per_ml");
     fluid.finish();
 
+    let flow = flow(top.section("flow"));
+
     Rig {
         name,
         file: shown_as.to_owned(),
@@ -108,6 +111,7 @@ fn read_rig(top: &Section<'_, '_>, shown_as: &str) -> Rig {
         caliper_resolution_mm,
         caliper_u_mm,
         density_g_per_ml,
+        flow,
     }
 }
 

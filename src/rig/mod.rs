@@ -8,14 +8,18 @@ mod clock;
 mod description;
 mod dialect;
 pub(crate) mod document;
+mod flow;
 mod load;
+mod patient;
 mod recording;
 pub mod settings;
 mod study_file;
 
 pub(crate) use channel::dimensions;
 pub use description::*;
+pub use flow::FlowSpec;
 pub use load::{load_rig, rig_from_text};
+pub use patient::{BodySurface, HypotheticalPatient};
 pub use recording::{RecordingSpec, SyncKind, SyncSpec, TRACE_COLUMN};
 pub use settings::Settings;
 pub use study_file::{StudyFile, inside, load_study, no_rig, study_from_text};

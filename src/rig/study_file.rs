@@ -2,6 +2,7 @@
 
 use super::Settings;
 use super::document::{Document, Section, read_text};
+use super::patient::{HypotheticalPatient, patient};
 use super::settings::{Fault, read};
 use crate::recording::{Finding, Place, Severity};
 use std::path::{Component, Path};
@@ -20,6 +21,8 @@ pub struct StudyFile {
     pub protocol: Option<String>,
     /// Width of the tolerance of a diameter, mm, that a gauge study is set against; none where nobody declares it.
     pub diameter_tolerance_mm: Option<f64>,
+    /// Body that orifice areas are set against; none where nobody supposes one.
+    pub hypothetical_patient: Option<HypotheticalPatient>,
     /// Thresholds.
     pub settings: Settings,
 }
@@ -58,6 +61,7 @@ pub fn study_from_text(
         rig: inner_path(&top, folder, "rig"),
         protocol: inner_path(&top, folder, "protocol"),
         diameter_tolerance_mm: top.positive("diameter_tolerance_mm"),
+        hypothetical_patient: patient(top.section("hypothetical_patient")),
         settings: settings(&top.section("settings")),
     };
     top.finish();

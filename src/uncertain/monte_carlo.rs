@@ -73,6 +73,26 @@ pub struct MonteCarlo {
     pub settled: bool,
 }
 
+impl MonteCarlo {
+    /// What values had by other means say, resamplings for instance: as many as there are, not watched for settling. `None` for fewer
+    /// than two, or where one is not finite.
+    pub fn of(mut values: Vec<f64>) -> Option<Self> {
+        if values.len() < 2 || values.iter().any(|value| !value.is_finite()) {
+            return None;
+        }
+        values.sort_by(f64::total_cmp);
+        let (mean, sd) = moments(&values);
+        Some(Self {
+            mean,
+            sd,
+            symmetric: symmetric(&values)?,
+            shortest: shortest(&values)?,
+            trials: values.len(),
+            settled: false,
+        })
+    }
+}
+
 /// Draws inputs and takes them through `f` until two digits of the result settle. `label` names the stream of random numbers, so that
 /// quantities do not depend on each other. `None` where `f` is not finite in one trial of a hundred or more: such a quantity has no
 /// standard deviation.

@@ -296,3 +296,25 @@ fn hostile_curves_neither_panic_nor_pretend() {
         }
     }
 }
+
+/// Modulus of a measured stress-strain curve by least squares over strains of 0.001 to 0.002, and where the line offset by 0.2 % from its foot
+/// meets the curve (`tests/data/wave/SOURCE.md`).
+#[test]
+fn modulus_and_offset_yield() {
+    let (strain, stress) = columns(&csv("wave", "stress_strain_1.csv"));
+    assert_eq!(strain.len(), 200);
+    let (x, y): (Vec<f64>, Vec<f64>) = strain
+        .iter()
+        .zip(&stress)
+        .filter(|(strain, _)| (0.001..=0.002).contains(*strain))
+        .unzip();
+    let line = straight_line(&x, &y, None).unwrap();
+    assert!(digits(line.slope, 61_024.201_83) > 9.0, "{}", line.slope);
+    let foot = -line.intercept / line.slope;
+    assert!(digits(foot, 5.561_095_3e-5) > 7.0, "{foot}");
+    let above = |i: usize| stress[i] - line.at(strain[i] - 0.002);
+    let at = (1..strain.len()).find(|i| above(*i) <= 0.0).unwrap();
+    let share = above(at - 1) / (above(at - 1) - above(at));
+    let yielded = stress[at - 1] + share * (stress[at] - stress[at - 1]);
+    assert!(digits(yielded, 257.905_137_3) > 8.0, "{yielded}");
+}

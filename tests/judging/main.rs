@@ -139,6 +139,8 @@ fn with_diameters(mut made: RunResult, set_ratio: f64, after: f64, gain: f64) ->
         recovery: none("1"),
         expansion: none("1"),
         after_measured: "at once".to_owned(),
+        open_ring: None,
+        three_lobe_amplitude: BTreeMap::new(),
         by_method: BTreeMap::new(),
     });
     made.areas = Some(Areas {
@@ -146,6 +148,7 @@ fn with_diameters(mut made: RunResult, set_ratio: f64, after: f64, gain: f64) ->
         loaded: none("mm2"),
         after: none("mm2"),
         gain: quantity(gain, "1"),
+        surrogate: BTreeMap::new(),
     });
     made
 }

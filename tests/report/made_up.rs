@@ -2,8 +2,12 @@
 //!
 //! The numbers are plausible, not simulated: the figures and the page only have to show them.
 
+#[path = "made_up_flow.rs"]
+mod flow;
+
 use crate::made_references::{blank_run, context, free_run};
 use crate::noise::Noise;
+use flow::{flow, surrogate};
 use hooptrace::plot::RunContext;
 use hooptrace::recording::*;
 use hooptrace::uncertain::Quantity;
@@ -222,6 +226,8 @@ pub fn diameters(after: f64) -> Diameters {
         recovery: q(0.42 / (after + 0.42 - 19.02), 0.04, "1"),
         expansion: q((after + 0.42 - 19.02) / 19.02, 0.004, "1"),
         after_measured: "not stated".to_owned(),
+        open_ring: Some(flow::open_ring()),
+        three_lobe_amplitude: BTreeMap::from([("after".to_owned(), q(0.12, 0.01, "mm"))]),
         by_method,
     }
 }
@@ -233,6 +239,7 @@ fn areas(after: f64) -> Areas {
         loaded: area(after + 0.42),
         after: area(after),
         gain: q((after / 19.02).powi(2) - 1.0, 0.0071, "1"),
+        surrogate: surrogate(),
     }
 }
 
@@ -335,16 +342,7 @@ pub fn frame_run(run_id: &str, arm: &str, seed: u64, snap_kpa: Option<f64>) -> (
     run.recording = info(&made);
     if seed.is_multiple_of(2) {
         for (stage, eoa) in [("before", 1.21), ("after", 1.47)] {
-            run.flow.insert(
-                stage.to_owned(),
-                FlowResult {
-                    effective_orifice_area: q(eoa, 0.06, "cm2"),
-                    mean_gradient: q(14.2 / eoa, 0.9, "mmHg"),
-                    rms_flow: q(271.0, 8.0, "mL/s"),
-                    discharge_coefficient: q(0.52, 0.03, "1"),
-                    beats: 10,
-                },
-            );
+            run.flow.insert(stage.to_owned(), flow(eoa));
         }
         run.findings.push(
             Finding::doubt("clock-jitter", "steps between samples vary by 4 %")

@@ -71,45 +71,127 @@ fn shifted(circle: Circle, mean: (f64, f64)) -> Circle {
     }
 }
 
-/// Taubin's fit of centred points.
-fn taubin(points: &[(f64, f64)]) -> Option<Circle> {
-    let n = points.len() as f64;
-    let (mut xx, mut yy, mut xy, mut xz, mut yz, mut zz) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
-    for (x, y) in points {
-        let z = x * x + y * y;
-        xx += x * x / n;
-        yy += y * y / n;
-        xy += x * y / n;
-        xz += x * z / n;
-        yz += y * z / n;
-        zz += z * z / n;
+/// Moments of centred points, z = x² + y².
+struct Moments {
+    xx: f64,
+    yy: f64,
+    xy: f64,
+    xz: f64,
+    yz: f64,
+    zz: f64,
+}
+
+impl Moments {
+    fn of(points: &[(f64, f64)]) -> Self {
+        let n = points.len() as f64;
+        let (mut xx, mut yy, mut xy, mut xz, mut yz, mut zz) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
+        for (x, y) in points {
+            let z = x * x + y * y;
+            xx += x * x / n;
+            yy += y * y / n;
+            xy += x * y / n;
+            xz += x * z / n;
+            yz += y * z / n;
+            zz += z * z / n;
+        }
+        Self {
+            xx,
+            yy,
+            xy,
+            xz,
+            yz,
+            zz,
+        }
     }
-    let z = xx + yy;
-    let cov = xx * yy - xy * xy;
-    let var_z = zz - z * z;
-    let a3 = 4.0 * z;
-    let a2 = -3.0 * z * z - zz;
-    let a1 = var_z * z + 4.0 * cov * z - xz * xz - yz * yz;
-    let a0 = xz * (xz * yy - yz * xy) + yz * (yz * xx - xz * xy) - var_z * cov;
-    // From 0 the polynomial falls to its smallest root, so Newton's method cannot pass it.
+
+    fn z(&self) -> f64 {
+        self.xx + self.yy
+    }
+
+    fn covariance(&self) -> f64 {
+        self.xx * self.yy - self.xy * self.xy
+    }
+
+    /// Coefficients of the characteristic polynomial that both fits share: of degree 0 and 1.
+    fn lowest(&self) -> [f64; 2] {
+        let (z, cov, var_z) = (self.z(), self.covariance(), self.zz - self.z() * self.z());
+        let Self {
+            xx, yy, xy, xz, yz, ..
+        } = self;
+        [
+            xz * (xz * yy - yz * xy) + yz * (yz * xx - xz * xy) - var_z * cov,
+            var_z * z + 4.0 * cov * z - xz * xz - yz * yz,
+        ]
+    }
+
+    /// Centre for a root of the polynomial.
+    fn center(&self, root: f64) -> (f64, f64) {
+        let det = root * root - root * self.z() + self.covariance();
+        (
+            (self.xz * (self.yy - root) - self.yz * self.xy) / det / 2.0,
+            (self.yz * (self.xx - root) - self.xz * self.xy) / det / 2.0,
+        )
+    }
+}
+
+/// Smallest root of a polynomial from its constant up, by Newton's method: from 0 it falls to that root, so it cannot be passed.
+fn smallest_root(coefficients: &[f64]) -> f64 {
     let mut root = 0.0;
     for _ in 0..100 {
-        let value = a0 + root * (a1 + root * (a2 + root * a3));
-        let slope = a1 + root * (2.0 * a2 + 3.0 * a3 * root);
-        let next = root - value / slope;
+        let (mut value, mut slope) = (0.0, 0.0);
+        for coefficient in coefficients.iter().rev() {
+            slope = slope * root + value;
+            value = value * root + coefficient;
+        }
+        let next: f64 = root - value / slope;
         if !next.is_finite() || next == root || next < 0.0 {
             break;
         }
         root = next;
     }
-    let det = root * root - root * z + cov;
-    let cx = (xz * (yy - root) - yz * xy) / det / 2.0;
-    let cy = (yz * (xx - root) - xz * xy) / det / 2.0;
+    root
+}
+
+/// Taubin's fit of centred points.
+fn taubin(points: &[(f64, f64)]) -> Option<Circle> {
+    let m = Moments::of(points);
+    let (z, [a0, a1]) = (m.z(), m.lowest());
+    let root = smallest_root(&[a0, a1, -3.0 * z * z - m.zz, 4.0 * z]);
+    let (cx, cy) = m.center(root);
     let radius = (cx * cx + cy * cy + z).sqrt();
     radius.is_finite().then_some(Circle {
         center_mm: (cx, cy),
         radius_mm: radius,
     })
+}
+
+/// Hyper-accurate fit of centred points.
+fn hyper(points: &[(f64, f64)]) -> Option<Circle> {
+    let m = Moments::of(points);
+    let (z, [a0, a1]) = (m.z(), m.lowest());
+    let a2 = 4.0 * m.covariance() - 3.0 * z * z - m.zz;
+    let root = smallest_root(&[a0, a1, a2, 0.0, 4.0]);
+    let (cx, cy) = m.center(root);
+    let radius = (cx * cx + cy * cy + z - 2.0 * root).sqrt();
+    radius.is_finite().then_some(Circle {
+        center_mm: (cx, cy),
+        radius_mm: radius,
+    })
+}
+
+/// Hyper-accurate algebraic circle fit of Al-Sharadqah and Chernov (2009, Electronic Journal of Statistics 3:886): an algebraic fit
+/// whose bias vanishes to second order in the noise, so that it neither shrinks nor swells short arcs. Newton's method as for
+/// [`fit_circle_algebraic`].
+///
+/// # Errors
+/// As [`fit_circle_algebraic`].
+pub fn fit_circle_hyper(points: &[(f64, f64)]) -> Result<Circle, GeometryError> {
+    let (mean, centred) = prepared(points)?;
+    hyper(&centred)
+        .map(|circle| shifted(circle, mean))
+        .ok_or(GeometryError::NoFit {
+            why: "the points determine no circle",
+        })
 }
 
 /// Geometric circle fit: least sum of squared distances, by Levenberg–Marquardt from Taubin's algebraic fit.

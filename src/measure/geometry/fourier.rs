@@ -263,8 +263,9 @@ impl Harmonics {
         sum.is_finite().then_some(solved)
     }
 
-    /// The series of the order with the lowest Bayesian information criterion n ln(S/n) + p ln n.
-    pub(super) fn best(&self, most: usize) -> Option<Solved> {
+    /// The series of the order with the lowest Bayesian information criterion n ln(S/n) + p ln n; points that share errors count for `worth`
+    /// of a point each.
+    pub(super) fn best(&self, most: usize, worth: f64) -> Option<Solved> {
         // The matrix of a lower order is the corner of that of a higher one, and so are their factors: one serves all.
         let factor = (1..=most)
             .rev()
@@ -279,7 +280,7 @@ impl Harmonics {
         let score = |order: usize| {
             let p = 2 * order + 1;
             let sum = self.power - parts.rows(0, p).norm_squared();
-            n * (sum.max(floor) / n).ln() + p as f64 * n.ln()
+            worth * n * (sum.max(floor) / n).ln() + p as f64 * (worth * n).ln()
         };
         let order = (1..=size / 2).min_by(|a, b| score(*a).total_cmp(&score(*b)))?;
         let p = 2 * order + 1;

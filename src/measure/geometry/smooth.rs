@@ -16,6 +16,10 @@ pub const MAX_ORDER: usize = 12;
 const OUTLIER_ORDER: usize = 8;
 /// A point farther than so many robust standard deviations is a speck: a good one in 150 000 is lost (two-sided normal).
 const OUTLIER_SIGMAS: f64 = 4.5;
+/// Rounds in which the order and the correlation of the residuals are found; the second settles most outlines.
+const ROUNDS_OF_ORDER: usize = 4;
+/// Waves looked for whatever the order: frames with three posts distort in three lobes.
+const WAVES: usize = 3;
 /// Points needed for each coefficient; fewer would fit the noise.
 const POINTS_PER_COEFFICIENT: usize = 3;
 /// Times the centre is moved to the centroid of the curve; the first already lands within a hundredth of the offset.
@@ -39,9 +43,17 @@ pub struct SmoothOutline {
     pub outliers: usize,
     /// Widest angle without points, degrees: a missing arc, or the gap of a broken ring.
     pub widest_gap_deg: f64,
+    /// Angle at which that begins, rad, counter-clockwise from x.
+    pub gap_from_rad: f64,
+    /// Usual angle between neighbouring points, degrees (median).
+    pub usual_step_deg: f64,
     /// Factor by which correlation between neighbouring residuals raised the uncertainties (1: none).
     pub correlation_factor: f64,
     series: Series,
+    /// Which points lie on the curve.
+    keep: Vec<bool>,
+    /// A series of at least three waves, where that above needs fewer.
+    waves: Option<Series>,
 }
 
 /// A value with its standard uncertainty from the scatter of the points alone.
@@ -79,9 +91,13 @@ impl SmoothOutline {
             residual_sd_mm: fitted.sd,
             used: fitted.used,
             outliers: points.len() - fitted.used,
-            widest_gap_deg: fitted.widest_gap.to_degrees(),
+            widest_gap_deg: fitted.spacing.widest.to_degrees(),
+            gap_from_rad: fitted.spacing.from,
+            usual_step_deg: fitted.spacing.usual.to_degrees(),
             correlation_factor: fitted.correlation_factor,
             series: fitted.series,
+            keep: fitted.keep,
+            waves: fitted.waves,
         })
     }
 
@@ -90,9 +106,69 @@ impl SmoothOutline {
         self.series.value(angle_rad.sin_cos())
     }
 
+    /// The points of its outline that lie on it, about its centre.
+    pub(super) fn points_on(&self, outline: &Outline) -> Vec<Polar> {
+        let points = outline.points().iter().zip(&self.keep);
+        points
+            .filter(|(_, keep)| **keep)
+            .map(|(point, _)| Polar::about(self.center_mm, *point))
+            .collect()
+    }
+
+    /// Radius in a direction, mm.
+    pub(super) fn radius_in(&self, direction: Direction) -> f64 {
+        self.series.value(direction)
+    }
+
+    /// The same with another series about the same centre.
+    pub(super) fn with(&self, series: Series) -> Self {
+        Self {
+            series,
+            waves: None,
+            keep: Vec::new(),
+            ..*self
+        }
+    }
+
     /// Amplitude of the wave with `lobes` lobes, mm; 0 above the order.
     pub fn amplitude(&self, lobes: usize) -> f64 {
         self.series.amplitude(lobes)
+    }
+
+    /// Amplitude of the wave with `lobes` lobes (1 to 3, or up to the order) with its standard uncertainty, mm, also where the order leaves it
+    /// out. Scatter alone makes it positive: below about two standard uncertainties it says nothing. `None` where the points are too few.
+    pub fn wave(&self, lobes: usize) -> Option<Measured> {
+        let series = [Some(&self.series), self.waves.as_ref()];
+        let series = series.into_iter().flatten().find(|s| s.order() >= lobes)?;
+        let at = lobes.checked_mul(2)?.checked_sub(1)?;
+        let c = series.coefficients();
+        let (a, b) = (*c.get(at)?, *c.get(at + 1)?);
+        let amplitude = a.hypot(b);
+        let mut gradient = DVector::zeros(c.len());
+        // Without any wave every direction is alike.
+        (gradient[at], gradient[at + 1]) = if amplitude > 0.0 {
+            (a / amplitude, b / amplitude)
+        } else {
+            (1.0, 0.0)
+        };
+        Some((amplitude, series.spread(&gradient)))
+    }
+
+    /// Length of the curve between two angles (rad, counter-clockwise), mm, with the scatter's part of its uncertainty.
+    pub fn arc(&self, from_rad: f64, to_rad: f64) -> Measured {
+        let step = (to_rad - from_rad) / STEPS as f64;
+        let mut gradient = DVector::zeros(self.series.coefficients().len());
+        let mut length = 0.0;
+        for i in 0..STEPS {
+            let direction = (from_rad + (i as f64 + 0.5) * step).sin_cos();
+            let (r, slope) = self.series.at(direction);
+            let speed = r.hypot(slope);
+            length += step * speed;
+            self.series.basis(direction, |j, value, derivative| {
+                gradient[j] += step * (r * value + slope * derivative) / speed;
+            });
+        }
+        (length, self.series.spread(&gradient))
     }
 
     /// Enclosed area, mm².
@@ -189,8 +265,9 @@ struct Fitted {
     used: usize,
     /// Which points lie on the curve.
     keep: Vec<bool>,
-    widest_gap: f64,
+    spacing: Spacing,
     correlation_factor: f64,
+    waves: Option<Series>,
 }
 
 impl Fitted {
@@ -213,33 +290,56 @@ impl Fitted {
             .zip(&keep)
             .filter_map(|(point, keep)| keep.then_some(*point))
             .collect();
-        let widest_gap = widest_gap(&good);
+        let spacing = spacing(&good);
         // Beyond half a turn nothing ties the curve down.
-        if widest_gap > PI {
+        if spacing.widest > PI {
             return Err(NOT_AROUND);
         }
         let harmonics = Harmonics::sum(&good, &vec![1.0; good.len()], most);
-        let solved = harmonics.best(most).ok_or(NOT_AROUND)?;
-        let sum = solved.sum;
-        let mut series = solved.series();
-        if series.lowest() <= 0.0 {
-            return Err(NOT_AROUND);
-        }
+        // Errors that neighbours share look like waves. Each round knows better what a point is worth, and takes fewer of them for shape.
+        let mut worth = 1.0;
+        let mut round = 0;
+        let (mut series, sum, correlation_factor) = loop {
+            let solved = harmonics.best(most, worth).ok_or(NOT_AROUND)?;
+            let sum = solved.sum;
+            let series = solved.series();
+            if series.lowest() <= 0.0 {
+                return Err(NOT_AROUND);
+            }
+            let residuals: Vec<f64> = good
+                .iter()
+                .map(|point| point.radius - series.value(point.direction))
+                .collect();
+            let factor = correlation_factor(&residuals);
+            let next = factor.powi(-2).min(worth);
+            round += 1;
+            if next == worth || round == ROUNDS_OF_ORDER {
+                break (series, sum, factor);
+            }
+            worth = next;
+        };
         let dof = good.len().saturating_sub(series.coefficients().len());
         let sd = (sum / dof.max(1) as f64).sqrt();
-        let residuals: Vec<f64> = good
-            .iter()
-            .map(|point| point.radius - series.value(point.direction))
-            .collect();
-        let correlation_factor = correlation_factor(&residuals);
-        series.scale_covariance((sd * correlation_factor).powi(2));
+        let taken = series.coefficients().len() as f64 / good.len() as f64;
+        let correlation_factor = given_back(correlation_factor, taken);
+        let variance = (sd * correlation_factor).powi(2);
+        series.scale_covariance(variance);
+        let waves = (series.order() < WAVES && most >= WAVES)
+            .then(|| harmonics.solve(WAVES))
+            .flatten()
+            .map(|solved| {
+                let mut waves = solved.series();
+                waves.scale_covariance(variance);
+                waves
+            });
         Ok(Self {
             series,
             sd,
             used: good.len(),
             keep,
-            widest_gap,
+            spacing,
             correlation_factor,
+            waves,
         })
     }
 }
@@ -279,25 +379,54 @@ fn inliers(polar: &[Polar], order: usize, near: Option<Vec<bool>>) -> Option<Vec
     Some(keep)
 }
 
-/// Widest angle between neighbouring points, rad.
-fn widest_gap(polar: &[Polar]) -> f64 {
+/// Angles between neighbouring points, rad.
+struct Spacing {
+    widest: f64,
+    /// Where the widest begins.
+    from: f64,
+    /// The median.
+    usual: f64,
+}
+
+fn spacing(polar: &[Polar]) -> Spacing {
     let angle = |point: &Polar| point.direction.0.atan2(point.direction.1);
     let mut angles: Vec<f64> = polar.iter().map(angle).collect();
     angles.sort_by(f64::total_cmp);
-    let around = match (angles.first(), angles.last()) {
-        (Some(first), Some(last)) => first + TAU - last,
-        _ => TAU,
-    };
-    angles
-        .windows(2)
-        .filter_map(|pair| Some(pair.last()? - pair.first()?))
-        .fold(around, f64::max)
+    let next = angles.iter().skip(1).copied();
+    let next = next.chain(angles.first().map(|first| first + TAU));
+    let steps: Vec<(f64, f64)> = angles
+        .iter()
+        .zip(next)
+        .map(|(from, to)| (to - from, *from))
+        .collect();
+    let (widest, from) = steps
+        .iter()
+        .copied()
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .unwrap_or((TAU, 0.0));
+    Spacing {
+        widest,
+        from,
+        usual: super::fourier::median(steps.iter().map(|step| step.0)),
+    }
+}
+
+/// The factor with what the fit hid of it: the curve takes up the slowest part of errors that neighbours share, a share of them as large as
+/// that of its coefficients in what the points are worth.
+fn given_back(factor: f64, taken: f64) -> f64 {
+    /// More is not given back: the curve is then no longer a curve.
+    const MOST: f64 = 0.5;
+    let squared = factor * factor;
+    (1.0 + (squared - 1.0) / (1.0 - (taken * squared).min(MOST))).sqrt()
 }
 
 /// √(1 + 2 Σ ρ_k) over the first lags whose autocorrelation stands above its noise 2/√n: neighbouring pixels of a traced edge
-/// share errors, so they count for fewer than n points.
+/// share errors, so they count for fewer than n points. What is left below the noise goes on as a first-order autoregression would, by the
+/// ratio ρ_1.
 fn correlation_factor(residuals: &[f64]) -> f64 {
     const LAGS: usize = 50;
+    // Stronger, and the tail would be all guess.
+    const STRONGEST: f64 = 0.9;
     let n = residuals.len();
     let power: f64 = residuals.iter().map(|r| r * r).sum();
     if power <= 0.0 {
@@ -305,6 +434,7 @@ fn correlation_factor(residuals: &[f64]) -> f64 {
     }
     let noise = 2.0 / (n as f64).sqrt();
     let mut sum = 1.0;
+    let (mut first, mut last): (Option<f64>, f64) = (None, 0.0);
     for lag in 1..LAGS.min(n / 4) {
         let rho = residuals
             .iter()
@@ -316,6 +446,9 @@ fn correlation_factor(residuals: &[f64]) -> f64 {
             break;
         }
         sum += 2.0 * rho;
+        first = first.or(Some(rho));
+        last = rho;
     }
-    sum.sqrt()
+    let ratio = first.unwrap_or(0.0).min(STRONGEST);
+    (sum + 2.0 * last * ratio / (1.0 - ratio)).sqrt()
 }

@@ -12,6 +12,7 @@ use askama::Template;
 
 mod breaks;
 mod clocks;
+mod flow;
 mod models;
 mod photographs;
 mod tables;

@@ -150,25 +150,25 @@ fn line(name: &str, quantity: &Quantity, factor: f64, unit: &str) -> Vec<Cell> {
 }
 
 /// A table of quantities being filled.
-struct Quantities {
+pub(super) struct Quantities {
     caption: &'static str,
-    rows: Vec<Vec<Cell>>,
+    pub(super) rows: Vec<Vec<Cell>>,
 }
 
 impl Quantities {
-    fn new(caption: &'static str) -> Self {
+    pub(super) fn new(caption: &'static str) -> Self {
         Self {
             caption,
             rows: Vec::new(),
         }
     }
 
-    fn add(&mut self, name: &str, quantity: &Quantity, factor: f64, unit: &str) {
+    pub(super) fn add(&mut self, name: &str, quantity: &Quantity, factor: f64, unit: &str) {
         self.rows.push(line(name, quantity, factor, unit));
     }
 
     /// The quantity just added in another unit or over another; how it was had is not said twice.
-    fn also(&mut self, name: &str, quantity: &Quantity, factor: f64, unit: &str) {
+    pub(super) fn also(&mut self, name: &str, quantity: &Quantity, factor: f64, unit: &str) {
         let mut row = line(name, quantity, factor, unit);
         if let Some(first) = row.first_mut() {
             first.sub.clear();
@@ -176,7 +176,7 @@ impl Quantities {
         self.rows.push(row);
     }
 
-    fn table(self) -> Table {
+    pub(super) fn table(self) -> Table {
         let columns = vec![
             words("Quantity, and how it was had"),
             numbers("Value", ""),
@@ -190,12 +190,13 @@ impl Quantities {
 }
 
 /// The quantities of the run, a table for each matter.
-fn quantities(run: &RunResult) -> [Table; 6] {
+fn quantities(run: &RunResult) -> [Table; 7] {
     [
         pressures(run),
         diameters(run),
-        areas(run),
-        flow(run),
+        super::flow::areas(run),
+        super::flow::flow(run),
+        super::flow::hypothetical(run),
         balloon(run),
         line_of_rig(run),
     ]
@@ -263,51 +264,34 @@ fn diameters(run: &RunResult) -> Table {
         t.add("Expansion", &d.expansion, PERCENT, "%");
         t.add("Recoil", &d.recoil, PERCENT, "%");
         t.add("Recovery", &d.recovery, PERCENT, "%");
+        for (stage, amplitude) in &d.three_lobe_amplitude {
+            t.add(&format!("Three-lobed wave {stage}"), amplitude, 1.0, "mm");
+        }
+        let mut note = format!("“After” was measured: {}", d.after_measured);
+        if let Some(ring) = &d.open_ring {
+            t.add("Gap of the open ring", &ring.gap, 1.0, "mm");
+            t.add(
+                "Chord of the outline over the gap",
+                &ring.gap_chord,
+                1.0,
+                "mm",
+            );
+            t.add("Inner edge with material", &ring.material_arc, 1.0, "mm");
+            t.add("Wall of the frame", &ring.wall, 1.0, "mm");
+            t.add(
+                "Bore from the neutral arc",
+                &ring.bore_from_neutral_arc,
+                1.0,
+                "mm",
+            );
+            note.push_str(
+                ". The ring is open: “diameter after” is a mean of what was measured, not the inner diameter of a closed ring; read it with \
+                 the gap",
+            );
+        }
         let mut table = t.table();
-        table.note = format!("“After” was measured: {}", d.after_measured);
+        table.note = note;
         return table;
-    }
-    t.table()
-}
-
-fn areas(run: &RunResult) -> Table {
-    let mut t = Quantities::new("Geometric areas (π D²/4)");
-    if let Some(a) = &run.areas {
-        t.add("Area before", &a.before, 1.0, "mm²");
-        t.add("Area loaded", &a.loaded, 1.0, "mm²");
-        t.add("Area after", &a.after, 1.0, "mm²");
-        t.add("Area gain", &a.gain, PERCENT, "%");
-    }
-    t.table()
-}
-
-fn flow(run: &RunResult) -> Table {
-    let mut t = Quantities::new("Flow");
-    // Before comes first, whatever the order of the names.
-    let mut stages: Vec<_> = run.flow.iter().collect();
-    stages.sort_by_key(|(stage, _)| (stage.as_str() != "before", stage.as_str()));
-    for (stage, f) in stages {
-        let named = |what: &str| format!("{what} {stage}");
-        t.add(
-            &named("Effective orifice area"),
-            &f.effective_orifice_area,
-            1.0,
-            "cm²",
-        );
-        t.add(&named("Mean gradient"), &f.mean_gradient, 1.0, "mmHg");
-        t.add(&named("Root-mean-square flow"), &f.rms_flow, 1.0, "mL/s");
-        t.add(
-            &named("Discharge coefficient"),
-            &f.discharge_coefficient,
-            1.0,
-            "1",
-        );
-        t.rows.push(vec![
-            Cell::text(named("Beats averaged")),
-            Cell::number(f.beats.to_string()),
-            Cell::text(""),
-            Cell::text("n"),
-        ]);
     }
     t.table()
 }

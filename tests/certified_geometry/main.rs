@@ -1,10 +1,13 @@
 //! Geometry against published and independently computed values; sources in `tests/data/geometry/SOURCE.md`.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod outlines;
+mod uncertainty;
+
 use hooptrace::measure::geometry::{
     Circle, Ellipse, GeometryError, Outline, SmoothOutline, area_diameter, circle_area,
-    eccentricity_index, fit_circle, fit_circle_algebraic, fit_ellipse, fit_ellipse_algebraic,
-    ovality, perimeter_diameter,
+    eccentricity_index, fit_circle, fit_circle_algebraic, fit_circle_hyper, fit_ellipse,
+    fit_ellipse_algebraic, ovality, perimeter_diameter,
 };
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
@@ -62,7 +65,7 @@ fn check_circle(name: &str, circle: Circle, want: &BTreeMap<String, f64>, fit: &
 
 #[test]
 fn circle_fits() {
-    let mut checked = 0;
+    let (mut checked, mut hyper) = (0, 0);
     for (name, (file, want)) in expected("circle-") {
         let points = points(&file);
         if name == "circle-chernov_w5" {
@@ -77,12 +80,16 @@ fn circle_fits() {
             let circle = fit_circle_algebraic(&points).unwrap();
             check_circle(&name, circle, &want, "taubin");
         }
+        if want.contains_key("hyper.r") {
+            check_circle(&name, fit_circle_hyper(&points).unwrap(), &want, "hyper");
+            hyper += 1;
+        }
         let fit = fit_circle(&points).unwrap();
         check_circle(&name, fit.circle, &want, "geometric");
         close(fit.rms_mm + 1.0, want["geometric.rms"] + 1.0, 1e-9, &name);
         checked += 1;
     }
-    assert_eq!(checked, 8);
+    assert_eq!((checked, hyper), (8, 8));
 }
 
 /// The uncertainty of the radius of `circle_full60` (noise sd 0.05, 60 points all around): sd/√n by theory.
@@ -166,6 +173,76 @@ fn polygons() {
             &name,
         );
     }
+}
+
+/// A circle of radius 10 with 100 points and noise of 0.5: the essential bias of the radius is 0 for the hyper-accurate fit, σ²/2R = 0.0125 for the
+/// geometric and σ²/R = 0.025 for Taubin's (Al-Sharadqah and Chernov, Electronic Journal of Statistics 2009, 3:886).
+#[test]
+fn the_hyper_accurate_fit_has_no_essential_bias() {
+    let (trials, n) = (4000, 100);
+    let deviates = noise(2 * trials * n, 0.5);
+    let mut bias = [0.0; 3];
+    for noise in deviates.chunks(2 * n) {
+        let points: Vec<(f64, f64)> = (0..n)
+            .map(|i| {
+                let t = i as f64 / n as f64 * TAU;
+                (
+                    10.0 * t.cos() + noise[2 * i],
+                    10.0 * t.sin() + noise[2 * i + 1],
+                )
+            })
+            .collect();
+        for (bias, radius) in bias.iter_mut().zip([
+            fit_circle_hyper(&points).unwrap().radius_mm,
+            fit_circle(&points).unwrap().circle.radius_mm,
+            fit_circle_algebraic(&points).unwrap().radius_mm,
+        ]) {
+            *bias += (radius - 10.0) / trials as f64;
+        }
+    }
+    // Standard deviation of a mean radius: 0.5/√(100 × 4000) = 0.0008.
+    for (bias, theory) in bias.iter().zip([0.0, 0.0125, 0.025]) {
+        assert!((bias - theory).abs() < 0.003, "{bias} against {theory}");
+    }
+}
+
+/// Lattice points of discs (`tests/data/image/gauss_circle.csv`, OEIS A000328) by Pick's theorem from the convex hull: N = A + B/2 + 1, B the
+/// lattice points on its sides.
+#[test]
+fn hulls_hold_the_lattice_points_of_discs() {
+    fn divisor(a: i64, b: i64) -> i64 {
+        if b == 0 { a.abs() } else { divisor(b, a % b) }
+    }
+    let path = format!(
+        "{}/tests/data/image/gauss_circle.csv",
+        env!("CARGO_MANIFEST_DIR")
+    );
+    let mut checked = 0;
+    for line in std::fs::read_to_string(path).unwrap().lines().skip(2) {
+        let (r, count) = line.split_once(',').unwrap();
+        let (r, count): (i64, f64) = (r.parse().unwrap(), count.parse().unwrap());
+        let square = (-r..=r).flat_map(|x| (-r..=r).map(move |y| (x, y)));
+        let disc: Vec<(f64, f64)> = square
+            .filter(|(x, y)| x * x + y * y <= r * r)
+            .map(|(x, y)| (x as f64, y as f64))
+            .collect();
+        let hull = Outline::new(&Outline::new(&disc).unwrap().convex_hull()).unwrap();
+        let on_sides: i64 = hull
+            .sides()
+            .map(|((x1, y1), (x2, y2))| divisor((x2 - x1) as i64, (y2 - y1) as i64))
+            .sum();
+        close(
+            hull.area() + on_sides as f64 / 2.0 + 1.0,
+            count,
+            1e-12,
+            line,
+        );
+        // The farthest points are r from the centre, on both axes.
+        let around = hull.smallest_circumscribed_circle();
+        close(around.radius_mm, r as f64, 1e-12, "circumscribed");
+        checked += 1;
+    }
+    assert!(checked >= 10, "{checked}");
 }
 
 /// Circle areas to the printed digits (π D²/4).

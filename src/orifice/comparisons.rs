@@ -1,0 +1,92 @@
+//! Other areas that the same record gives: named beside the effective one, never in its place.
+
+use super::energy_loss::EnergyLoss;
+use super::flow_record::FlowMeasure;
+use super::formula::OrificeFormula;
+use super::gorlin::GorlinAortic;
+use super::hakki::Hakki;
+use crate::uncertain::Quantity;
+
+/// Millilitres in a litre.
+const ML_PER_L: f64 = 1000.0;
+
+/// Inputs with their uncertainties, or why the formula has none.
+fn evaluate(formula: &dyn OrificeFormula, inputs: &[(&str, Option<(f64, f64)>)]) -> Quantity {
+    if let Some((name, _)) = inputs.iter().find(|(_, pair)| pair.is_none()) {
+        return Quantity::missing(
+            formula.unit(),
+            format!("needs the {name} with its uncertainty"),
+        );
+    }
+    let (x, u): (Vec<f64>, Vec<f64>) = inputs.iter().filter_map(|(_, pair)| *pair).unzip();
+    formula.evaluate(&x, &u)
+}
+
+/// Cardiac output of the record with a rate, in mL a minute: forward stroke volume times rate.
+fn output(flow: &FlowMeasure, u_rate: bool) -> Option<(f64, f64)> {
+    let (stroke, u_stroke) = flow.volumes.stroke_volume.pair()?;
+    let (rate, u) = flow.volumes.rate.pair()?;
+    let relative = if u_rate { u / rate } else { 0.0 };
+    let output = stroke * rate;
+    Some((output, output * (u_stroke / stroke).hypot(relative)))
+}
+
+/// Gorlin's area (aortic constant) from forward stroke volume, rate, time of forward flow and mean gradient of the record.
+pub fn gorlin_of(flow: &FlowMeasure) -> Quantity {
+    // The rate is in the output as well, so its uncertainty cancels.
+    let rate = flow.volumes.rate.value.map(|rate| (rate, 0.0));
+    let mut area = evaluate(
+        &GorlinAortic,
+        &[
+            ("cardiac output", output(flow, false)),
+            ("rate", rate),
+            ("time of forward flow", flow.volumes.ejection_time.pair()),
+            ("mean gradient", flow.mean_gradient.pair()),
+        ],
+    );
+    name_inputs(&mut area);
+    area
+}
+
+/// Hakki's area from output and mean gradient of the record.
+pub fn hakki_of(flow: &FlowMeasure) -> Quantity {
+    let litres = output(flow, true).map(|(co, u)| (co / ML_PER_L, u / ML_PER_L));
+    let mut area = evaluate(
+        &Hakki,
+        &[
+            ("cardiac output", litres),
+            ("mean gradient", flow.mean_gradient.pair()),
+        ],
+    );
+    name_inputs(&mut area);
+    area
+}
+
+fn name_inputs(area: &mut Quantity) {
+    if area.value.is_some() {
+        area.method.push_str(
+            "; CO = forward stroke volume × rate of this record; for comparison with the effective area",
+        );
+    }
+}
+
+/// Energy-loss coefficient behind a valve in a tube of this diameter, mm, taken as stated.
+pub fn energy_loss_of(area: &Quantity, tube_mm: Option<f64>) -> Quantity {
+    let Some(tube_mm) = tube_mm else {
+        return Quantity::missing(
+            "cm2",
+            "no aorta_diameter_mm is declared, neither in [flow] of the rig nor of a hypothetical patient",
+        );
+    };
+    let mut loss = evaluate(
+        &EnergyLoss,
+        &[
+            ("effective orifice area", area.pair()),
+            ("diameter of the aorta", Some((tube_mm, 0.0))),
+        ],
+    );
+    if loss.value.is_some() {
+        loss.method = format!("{}; D = {tube_mm} mm, taken as stated", loss.method);
+    }
+    loss
+}
