@@ -111,6 +111,7 @@ fn study(folder: &Path, toml: &str, rig: &str) -> Analysis {
 }
 
 const FLUID: &str = "[fluid]\ndensity_g_per_ml = 1.005\n";
+const CALIPER: &str = "[geometry]\ncaliper_u_mm = 0.02\n";
 const FLOW: &str = "[flow]\nu_flow_rel = 0.02\nu_flow_l_min = 0.03\nu_dp_rel = 0.01\nu_dp_kpa = 0.01\nu_density_rel = 0.002\naorta_diameter_mm = 28.0\n";
 const PATIENT: &str = "[hypothetical_patient]\nheight_cm = 165\nweight_kg = 95\n";
 
@@ -196,7 +197,7 @@ fn other_areas_stand_beside_the_effective_one() {
 #[test]
 fn a_bore_without_a_flow_record_has_a_surrogate() {
     let folder = tempfile::tempdir().unwrap();
-    let analysis = study(folder.path(), "", FLUID);
+    let analysis = study(folder.path(), "", &format!("{FLUID}{CALIPER}"));
     assert!(
         analysis.runs[0]
             .areas
