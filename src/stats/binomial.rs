@@ -45,7 +45,7 @@ fn check_counts(events: u64, n: u64) -> Result<(), StatsError> {
 }
 
 /// Regularised incomplete beta function; `NaN` where it cannot be computed.
-fn beta_reg(a: f64, b: f64, x: f64) -> f64 {
+pub(super) fn beta_reg(a: f64, b: f64, x: f64) -> f64 {
     checked_beta_reg(a, b, x).unwrap_or(f64::NAN)
 }
 

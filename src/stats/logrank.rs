@@ -1,10 +1,10 @@
 //! Comparison of censored groups (Mantel 1966; Peto & Peto 1972, J. R. Stat. Soc. A 135:185).
 
 use nalgebra::{DMatrix, DVector};
-use statrs::function::gamma::checked_gamma_ur;
 
 use super::error::StatsError;
 use super::observation::Observation;
+use super::quantiles::chi_squared_upper_tail;
 
 /// Groups that one comparison may have; the covariance is solved as a dense matrix.
 const MOST_GROUPS: usize = 200;
@@ -109,15 +109,10 @@ pub fn logrank(groups: &[&[Observation]]) -> Result<LogRank, StatsError> {
     if !chi_squared.is_finite() {
         return Err(nothing);
     }
-    let half = 0.5 * chi_squared.max(0.0);
     Ok(LogRank {
         chi_squared,
         dof: m,
-        p: if half > 0.0 {
-            checked_gamma_ur(0.5 * m as f64, half).unwrap_or(f64::NAN)
-        } else {
-            1.0
-        },
+        p: chi_squared_upper_tail(chi_squared, m as f64),
         observed,
         expected,
     })

@@ -7,25 +7,29 @@ use super::normal::{self, normal_quantile};
 use super::observation::{IntervalObservation, Observation, data_of, data_of_intervals};
 
 /// Standard normal distribution.
+#[derive(Debug)]
 pub(super) struct Normal;
 
 impl Family for Normal {
-    fn ln_density(z: f64) -> f64 {
+    fn ln_density(&self, z: f64) -> f64 {
         normal::ln_density(z)
     }
-    fn score(z: f64) -> f64 {
+    fn score(&self, z: f64) -> f64 {
         -z
     }
-    fn score_slope(_: f64) -> f64 {
+    fn score_slope(&self, _: f64) -> f64 {
         -1.0
     }
-    fn ln_interval(a: f64, b: f64) -> f64 {
+    fn ln_interval(&self, a: f64, b: f64) -> f64 {
         normal::ln_interval(a, b)
+    }
+    fn quantile(&self, p: f64) -> f64 {
+        normal_quantile(p)
     }
 }
 
 /// A fitted normal distribution.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct NormalFit {
     /// Mean of the population, in the unit of the values.
     pub mean: f64,
@@ -100,7 +104,7 @@ pub fn normal_fit(observations: &[Observation]) -> Result<NormalFit, StatsError>
     let failures = observations.iter().filter(|o| !o.censored).count();
     check_failures(failures)?;
     Ok(NormalFit::new(
-        fit::<Normal>(&data)?,
+        fit(&Normal, &data)?,
         observations.len(),
         failures,
     ))
@@ -112,7 +116,7 @@ pub fn normal_fit_intervals(observations: &[IntervalObservation]) -> Result<Norm
     let failures = observations.iter().filter(|o| o.up_to.is_finite()).count();
     check_failures(failures)?;
     Ok(NormalFit::new(
-        fit::<Normal>(&data)?,
+        fit(&Normal, &data)?,
         observations.len(),
         failures,
     ))

@@ -30,7 +30,7 @@ impl Observation {
     }
 }
 
-/// A strength known to lie in `(above, up_to]`.
+/// A strength known to lie in `(above, up_to]`, or known by its value where both are equal.
 ///
 /// `up_to = ∞` is right-censored, `above = -∞` (or 0 for a strength that is positive) left-censored.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,6 +42,11 @@ pub struct IntervalObservation {
 }
 
 impl IntervalObservation {
+    /// A failure at `value`.
+    pub fn failure(value: f64) -> Self {
+        Self::between(value, value)
+    }
+
     /// A failure in the step from `above` to `up_to`.
     pub fn between(above: f64, up_to: f64) -> Self {
         Self { above, up_to }
@@ -54,6 +59,26 @@ impl IntervalObservation {
             up_to: f64::INFINITY,
         }
     }
+
+    /// The strength itself where it is known.
+    pub fn value(&self) -> Option<f64> {
+        (self.above == self.up_to).then_some(self.up_to)
+    }
+}
+
+impl From<Observation> for IntervalObservation {
+    fn from(seen: Observation) -> Self {
+        if seen.censored {
+            Self::censored(seen.value)
+        } else {
+            Self::failure(seen.value)
+        }
+    }
+}
+
+/// What the logarithm of a density gains from logarithms to the values themselves: density of x = density of ln x over x.
+pub(super) fn ln_jacobian_of_logarithm(exact: impl Iterator<Item = f64>) -> f64 {
+    -exact.map(f64::ln).sum::<f64>()
 }
 
 /// Takes the observations over on the scale `transform`, checking that each is finite (and positive where asked).
@@ -86,7 +111,7 @@ pub(super) fn data_of(
         .collect())
 }
 
-/// The same for intervals; one without any information is refused.
+/// The same for intervals; one without any information is refused. Where both ends are equal the value is exact.
 pub(super) fn data_of_intervals(
     observations: &[IntervalObservation],
     positive: bool,
@@ -107,9 +132,9 @@ pub(super) fn data_of_intervals(
             transform(o.up_to)
         };
         let informs = above.is_finite() || up_to.is_finite();
-        if !(above < up_to && informs) {
+        if !(above <= up_to && informs) {
             return Err(StatsError::BadValue {
-                must_be: "an interval (above, up_to] with above < up_to that leaves something out",
+                must_be: "an interval (above, up_to] that leaves something out, or a value",
                 index,
             });
         }

@@ -23,6 +23,15 @@ pub type ProbitFit = NormalFit;
 /// A failure at a level says that the threshold is below it, a pass that it is above. Fails with the reason where the levels with
 /// passes all lie below those with failures (complete separation: no finite spread), and where failures do not rise with the level.
 pub fn probit_fit(levels: &[Level]) -> Result<ProbitFit, StatsError> {
+    check_levels(levels)?;
+    let n = levels.iter().map(|l| l.n).sum();
+    let failures = levels.iter().map(|l| l.failures).sum();
+    let inner = fit(&Normal, &data_of_levels(levels))?;
+    Ok(NormalFit::new(inner, n, failures))
+}
+
+/// Fails for no unit, and for a level that is not finite or has more failures than units.
+pub(super) fn check_levels(levels: &[Level]) -> Result<(), StatsError> {
     let bad = |l: &Level| !l.level.is_finite() || l.failures > l.n;
     if let Some(index) = levels.iter().position(bad) {
         return Err(StatsError::BadValue {
@@ -30,6 +39,18 @@ pub fn probit_fit(levels: &[Level]) -> Result<ProbitFit, StatsError> {
             index,
         });
     }
+    if levels.iter().all(|l| l.n == 0) {
+        return Err(StatsError::TooFew {
+            what: "units",
+            needed: 1,
+            found: 0,
+        });
+    }
+    Ok(())
+}
+
+/// Thresholds as each level leaves them known.
+pub(super) fn data_of_levels(levels: &[Level]) -> Vec<Datum> {
     let mut data = Vec::new();
     for l in levels {
         if l.failures > 0 {
@@ -39,14 +60,5 @@ pub fn probit_fit(levels: &[Level]) -> Result<ProbitFit, StatsError> {
             data.push(Datum::between(l.level, f64::INFINITY).times((l.n - l.failures) as f64));
         }
     }
-    if data.is_empty() {
-        return Err(StatsError::TooFew {
-            what: "units",
-            needed: 1,
-            found: 0,
-        });
-    }
-    let n = levels.iter().map(|l| l.n).sum();
-    let failures = levels.iter().map(|l| l.failures).sum();
-    Ok(NormalFit::new(fit::<Normal>(&data)?, n, failures))
+    data
 }

@@ -48,6 +48,17 @@ pub fn chi_squared_quantile(p: f64, dof: f64) -> Result<f64, StatsError> {
     Ok(2.0 * root_between(miss, 0.0, outer).ok_or(failed)?)
 }
 
+/// Probability of a chi-squared of at least `x` with `dof` degrees of freedom; 1 for nothing, `NaN` for a `NaN`.
+pub(super) fn chi_squared_upper_tail(x: f64, dof: f64) -> f64 {
+    if x <= 0.0 {
+        return 1.0;
+    }
+    if x == f64::INFINITY {
+        return 0.0;
+    }
+    checked_gamma_ur(0.5 * dof, 0.5 * x).unwrap_or(f64::NAN)
+}
+
 /// Quantile of the F distribution with `first` and `second` degrees of freedom, by inversion of the incomplete beta function.
 pub fn f_quantile(p: f64, first: f64, second: f64) -> Result<f64, StatsError> {
     check_probability("the probability", p)?;

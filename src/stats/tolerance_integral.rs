@@ -19,10 +19,15 @@ pub(super) struct OneSided {
 
 impl OneSided {
     pub(super) fn new(n: u64, coverage: f64) -> Self {
+        Self::at(n, normal_quantile(coverage))
+    }
+
+    /// For the value `z` standard deviations above the mean of the population.
+    pub(super) fn at(n: u64, z: f64) -> Self {
         Self {
             root_n: (n as f64).sqrt(),
             dof: n as f64 - 1.0,
-            z: normal_quantile(coverage),
+            z,
         }
     }
 

@@ -6,26 +6,29 @@ use super::binomial::Limits;
 use super::error::{StatsError, check_probability};
 use super::location_scale::{Family, LocationScale, fit};
 use super::normal::normal_quantile;
-use super::observation::{IntervalObservation, Observation, data_of, data_of_intervals};
+use super::observation::{
+    IntervalObservation, Observation, data_of, data_of_intervals, ln_jacobian_of_logarithm,
+};
 
 /// With fewer failures than this the estimate of the shape is too high by half or more on average (Thoman, Bain & Antle 1969,
 /// Technometrics 11:445: factor 1/0.669 for five failures, from memory), and a fit should carry a warning.
 pub const FEW_FAILURES: usize = 5;
 
 /// Smallest extreme value distribution, `F = 1 - exp(-exp(z))`: that of the logarithm of a Weibull variable.
-struct SmallestExtreme;
+#[derive(Debug)]
+pub(super) struct SmallestExtreme;
 
 impl Family for SmallestExtreme {
-    fn ln_density(z: f64) -> f64 {
+    fn ln_density(&self, z: f64) -> f64 {
         z - z.exp()
     }
-    fn score(z: f64) -> f64 {
+    fn score(&self, z: f64) -> f64 {
         -z.exp_m1()
     }
-    fn score_slope(z: f64) -> f64 {
+    fn score_slope(&self, z: f64) -> f64 {
         -z.exp()
     }
-    fn ln_interval(a: f64, b: f64) -> f64 {
+    fn ln_interval(&self, a: f64, b: f64) -> f64 {
         let before = if a.is_finite() { a.exp() } else { 0.0 };
         if b == f64::INFINITY {
             return -before;
@@ -37,10 +40,13 @@ impl Family for SmallestExtreme {
         };
         (-(-inside).exp_m1()).ln() - before
     }
+    fn quantile(&self, p: f64) -> f64 {
+        (-(-p).ln_1p()).ln()
+    }
 }
 
 /// A fitted Weibull distribution `F(x) = 1 - exp(-(x/scale)^shape)`.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct WeibullFit {
     /// Shape (Weibull modulus), no unit.
     pub shape: f64,
@@ -59,26 +65,21 @@ pub struct WeibullFit {
     inner: LocationScale,
 }
 
-/// `ln(-ln(1 - p))`: quantile of the standardised logarithm.
-fn standard_quantile(p: f64) -> f64 {
-    (-(-p).ln_1p()).ln()
-}
-
 impl WeibullFit {
     /// The value below which the part `p` of the population fails: `scale (-ln(1 - p))^(1/shape)`.
     pub fn quantile(&self, p: f64) -> Result<f64, StatsError> {
         check_probability("the probability", p)?;
-        Ok(self.inner.quantile(standard_quantile(p)).exp())
+        Ok(self.inner.quantile(SmallestExtreme.quantile(p)).exp())
     }
 
     /// Standard uncertainty of [`quantile`](Self::quantile), by the delta method.
     pub fn u_quantile(&self, p: f64) -> Result<f64, StatsError> {
-        Ok(self.quantile(p)? * self.inner.u_quantile(standard_quantile(p)))
+        Ok(self.quantile(p)? * self.inner.u_quantile(SmallestExtreme.quantile(p)))
     }
 
     /// Value below which a tenth of the population fails.
     pub fn b10(&self) -> f64 {
-        self.inner.quantile(standard_quantile(0.1)).exp()
+        self.inner.quantile(SmallestExtreme.quantile(0.1)).exp()
     }
 
     /// Two-sided Wald interval of the shape, on its logarithm.
@@ -96,7 +97,7 @@ impl WeibullFit {
         let value = self.quantile(p)?;
         wald(
             value,
-            self.inner.u_quantile(standard_quantile(p)),
+            self.inner.u_quantile(SmallestExtreme.quantile(p)),
             confidence,
         )
     }
@@ -128,7 +129,7 @@ impl WeibullFit {
         check_probability("the probability", p)?;
         let fall = normal_quantile(one_sided).powi(2);
         self.inner
-            .profile_limit::<SmallestExtreme>(standard_quantile(p), side, fall)
+            .profile_limit(SmallestExtreme.quantile(p), side, fall)
             .map(f64::exp)
             .ok_or(StatsError::NotConverged {
                 what: "the likelihood limit of the quantile",
@@ -196,13 +197,9 @@ pub fn weibull_fit(observations: &[Observation]) -> Result<WeibullFit, StatsErro
     let data = data_of(observations, true, f64::ln)?;
     let failures = observations.iter().filter(|o| !o.censored).count();
     check_failures(failures)?;
-    // Density of x = density of ln x over x.
-    let ln_jacobian = -observations
-        .iter()
-        .filter(|o| !o.censored)
-        .map(|o| o.value.ln())
-        .sum::<f64>();
-    let inner = fit::<SmallestExtreme>(&data)?;
+    let exact = observations.iter().filter(|o| !o.censored).map(|o| o.value);
+    let ln_jacobian = ln_jacobian_of_logarithm(exact);
+    let inner = fit(&SmallestExtreme, &data)?;
     Ok(finish(inner, observations.len(), failures, ln_jacobian))
 }
 
@@ -213,6 +210,8 @@ pub fn weibull_fit_intervals(
     let data = data_of_intervals(observations, true, f64::ln)?;
     let failures = observations.iter().filter(|o| o.up_to.is_finite()).count();
     check_failures(failures)?;
-    let inner = fit::<SmallestExtreme>(&data)?;
-    Ok(finish(inner, observations.len(), failures, 0.0))
+    let inner = fit(&SmallestExtreme, &data)?;
+    let exact = observations.iter().filter_map(IntervalObservation::value);
+    let ln_jacobian = ln_jacobian_of_logarithm(exact);
+    Ok(finish(inner, observations.len(), failures, ln_jacobian))
 }

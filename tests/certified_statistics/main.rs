@@ -3,21 +3,32 @@
     clippy::unwrap_used,
     clippy::expect_used,
     clippy::panic,
+    clippy::approx_constant,
     clippy::excessive_precision,
+    clippy::print_stdout,
     clippy::unreadable_literal
 )]
 
 mod agreement;
+mod categories;
+mod conformity;
+mod coverage;
 mod description;
+mod dose;
 mod gauge;
+mod plans;
 mod proportions;
+mod samples;
 mod strength;
+mod strength_models;
 mod survival;
 mod thresholds;
 mod tolerance;
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
+use std::sync::OnceLock;
 
 use hooptrace::stats::Observation;
 
@@ -36,6 +47,33 @@ fn rows(file: &str) -> Vec<Vec<String>> {
         .filter(|l| !l.starts_with('#'))
         .skip(1)
         .map(|l| l.split(',').map(|c| c.trim().to_owned()).collect())
+        .collect()
+}
+
+/// A value of a general library or of plain numerical maximisation: tests/data/stats/outside_values.py says how it was made.
+#[track_caller]
+fn outside(key: &str) -> f64 {
+    static VALUES: OnceLock<BTreeMap<String, f64>> = OnceLock::new();
+    let values = VALUES.get_or_init(|| {
+        rows("outside_values.csv")
+            .into_iter()
+            .map(|r| (r[0].clone(), number(&r[1])))
+            .collect()
+    });
+    match values.get(key) {
+        Some(value) => *value,
+        None => panic!("no value {key}"),
+    }
+}
+
+/// The sample `sequence(n)` of outside_values.py.
+fn sequence(n: usize) -> Vec<f64> {
+    (1..=n)
+        .map(|i| {
+            let u = (i as f64 * 0.618_033_988_749_894_9).fract();
+            let z = hooptrace::stats::normal_quantile(0.01 + 0.98 * u);
+            z + 0.1 * z * z
+        })
         .collect()
 }
 

@@ -4,7 +4,7 @@ use hooptrace::stats::{Observation, StatsError, kaplan_meier, logrank, normal_qu
 
 use super::{FRAME, number, observations, printed, relative, rows};
 
-fn gehan() -> (Vec<Observation>, Vec<Observation>) {
+pub fn gehan() -> (Vec<Observation>, Vec<Observation>) {
     let (mut treated, mut control) = (Vec::new(), Vec::new());
     for row in rows("km_gehan.csv") {
         let observation = Observation {

@@ -4,7 +4,7 @@ use hooptrace::stats::{Counted, Level, StatsError, probit_fit, up_and_down};
 
 use super::{number, printed, relative, rows};
 
-fn levels(file: &str) -> Vec<Level> {
+pub fn levels(file: &str) -> Vec<Level> {
     rows(file)
         .iter()
         .map(|r| Level {

@@ -93,3 +93,20 @@ fn tolerance_factors_hold_at_the_ends() {
     // A coverage and a confidence below one half are allowed: the factor may then be negative.
     assert!(tolerance_one_sided(10, 0.05, 0.05).unwrap() < 0.0);
 }
+
+#[test]
+fn tolerance_factors_at_every_number() {
+    // Noncentral t of scipy, and the two-sided integral by another quadrature: n from 2 to 1000.
+    let table = rows("tolerance_every_n.csv");
+    assert!(table.len() > 200);
+    for row in table {
+        let n = number(&row[0]) as u64;
+        let one = tolerance_one_sided(n, 0.95, 0.95).unwrap();
+        relative(one, number(&row[1]), 2e-8);
+        relative(
+            tolerance_two_sided(n, 0.95, 0.95).unwrap(),
+            number(&row[2]),
+            2e-8,
+        );
+    }
+}

@@ -4,19 +4,26 @@
 //! In the parameters `γ = μ/σ`, `δ = 1/σ` the standardised value `z = δ y - γ` is linear and the log-likelihood concave, censored and
 //! interval data included (Burridge 1981, J. R. Stat. Soc. B 43:41), so that a damped Newton iteration finds the one maximum there is.
 
-use super::error::StatsError;
-use super::root::root_between;
+mod common_spread;
+mod profile;
 
-/// A standardised distribution.
-pub(super) trait Family {
+pub(super) use common_spread::fit_common_spread;
+pub(super) use profile::{outward, summit};
+
+use super::error::StatsError;
+
+/// A standardised distribution with a log-concave density.
+pub(super) trait Family: std::fmt::Debug + Sync {
     /// Logarithm of the density.
-    fn ln_density(z: f64) -> f64;
+    fn ln_density(&self, z: f64) -> f64;
     /// Derivative of the logarithm of the density.
-    fn score(z: f64) -> f64;
+    fn score(&self, z: f64) -> f64;
     /// Second derivative of the logarithm of the density.
-    fn score_slope(z: f64) -> f64;
+    fn score_slope(&self, z: f64) -> f64;
     /// Logarithm of the probability between `a < b`, either of which may be infinite.
-    fn ln_interval(a: f64, b: f64) -> f64;
+    fn ln_interval(&self, a: f64, b: f64) -> f64;
+    /// The value below which the part `p` lies; infinite at the ends of 0..1.
+    fn quantile(&self, p: f64) -> f64;
 }
 
 /// What is known of one value (or of `count` alike).
@@ -68,13 +75,13 @@ struct Local {
     dd: f64,
 }
 
-fn local<F: Family>(data: &[Datum], gamma: f64, delta: f64) -> Local {
+fn local(family: &dyn Family, data: &[Datum], gamma: f64, delta: f64) -> Local {
     let mut sum = Local::default();
     for datum in data {
         let one = if datum.is_exact() {
-            exact::<F>(datum.lower, gamma, delta)
+            exact(family, datum.lower, gamma, delta)
         } else {
-            interval::<F>(datum, gamma, delta)
+            interval(family, datum, gamma, delta)
         };
         let n = datum.count;
         sum.value += n * one.value;
@@ -87,11 +94,11 @@ fn local<F: Family>(data: &[Datum], gamma: f64, delta: f64) -> Local {
     sum
 }
 
-fn exact<F: Family>(y: f64, gamma: f64, delta: f64) -> Local {
+fn exact(family: &dyn Family, y: f64, gamma: f64, delta: f64) -> Local {
     let z = delta * y - gamma;
-    let (s, s2) = (F::score(z), F::score_slope(z));
+    let (s, s2) = (family.score(z), family.score_slope(z));
     Local {
-        value: F::ln_density(z) + delta.ln(),
+        value: family.ln_density(z) + delta.ln(),
         g: -s,
         d: y * s + 1.0 / delta,
         gg: s2,
@@ -100,15 +107,15 @@ fn exact<F: Family>(y: f64, gamma: f64, delta: f64) -> Local {
     }
 }
 
-fn interval<F: Family>(datum: &Datum, gamma: f64, delta: f64) -> Local {
+fn interval(family: &dyn Family, datum: &Datum, gamma: f64, delta: f64) -> Local {
     let at = |y: f64| if y.is_finite() { delta * y - gamma } else { y };
     let (a, b) = (at(datum.lower), at(datum.upper));
-    let ln_p = F::ln_interval(a, b);
+    let ln_p = family.ln_interval(a, b);
     // First and second derivatives of ln P with respect to one end; an infinite end does not move.
     let end = |z: f64, sign: f64| {
         if z.is_finite() {
-            let ratio = (F::ln_density(z) - ln_p).exp();
-            (sign * ratio, sign * F::score(z) * ratio - ratio * ratio)
+            let ratio = (family.ln_density(z) - ln_p).exp();
+            (sign * ratio, sign * family.score(z) * ratio - ratio * ratio)
         } else {
             (0.0, 0.0)
         }
@@ -128,8 +135,9 @@ fn interval<F: Family>(datum: &Datum, gamma: f64, delta: f64) -> Local {
 }
 
 /// A fitted member of the family.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub(super) struct LocationScale {
+    family: &'static dyn Family,
     pub mu: f64,
     pub sigma: f64,
     /// Log-likelihood on the scale of `y`.
@@ -158,7 +166,10 @@ const NO_SPREAD: &str =
 const NO_LIMIT: &str = "the spread grows without bound";
 
 /// Fits a member of the family.
-pub(super) fn fit<F: Family>(data: &[Datum]) -> Result<LocationScale, StatsError> {
+pub(super) fn fit(
+    family: &'static dyn Family,
+    data: &[Datum],
+) -> Result<LocationScale, StatsError> {
     let highest_lower = data
         .iter()
         .map(|d| d.lower)
@@ -169,7 +180,7 @@ pub(super) fn fit<F: Family>(data: &[Datum]) -> Result<LocationScale, StatsError
     }
     let (centre, scale) = spread(data);
     let standardised: Vec<Datum> = data.iter().map(|d| d.scaled(centre, scale)).collect();
-    let (gamma, delta, at) = climb::<F>(&standardised)?;
+    let (gamma, delta, at) = climb(family, &standardised)?;
     // Inverse of the observed information, then to (μ, ln σ): μ = γ/δ, ln σ = -ln δ.
     let det = at.gg * at.dd - at.gd * at.gd;
     let (v_gg, v_dd, v_gd) = (-at.dd / det, -at.gg / det, at.gd / det);
@@ -177,6 +188,7 @@ pub(super) fn fit<F: Family>(data: &[Datum]) -> Result<LocationScale, StatsError
     let var_mu = m_g * m_g * v_gg + 2.0 * m_g * m_d * v_gd + m_d * m_d * v_dd;
     let exact: f64 = data.iter().filter(|d| d.is_exact()).map(|d| d.count).sum();
     Ok(LocationScale {
+        family,
         mu: centre + scale * gamma / delta,
         sigma: scale / delta,
         ln_likelihood: at.value - exact * scale.ln(),
@@ -206,9 +218,9 @@ fn spread(data: &[Datum]) -> (f64, f64) {
 }
 
 /// Damped Newton iteration from `γ = 0, δ = 1`.
-fn climb<F: Family>(data: &[Datum]) -> Result<(f64, f64, Local), StatsError> {
+fn climb(family: &dyn Family, data: &[Datum]) -> Result<(f64, f64, Local), StatsError> {
     let (mut gamma, mut delta) = (0.0_f64, 1.0_f64);
-    let mut at = local::<F>(data, gamma, delta);
+    let mut at = local(family, data, gamma, delta);
     let failed = StatsError::NotConverged {
         what: "the maximum-likelihood fit",
     };
@@ -227,7 +239,7 @@ fn climb<F: Family>(data: &[Datum]) -> Result<(f64, f64, Local), StatsError> {
         let next = loop {
             let (g, d) = (gamma + part * step_g, delta + part * step_d);
             if d > 0.0 {
-                let there = local::<F>(data, g, d);
+                let there = local(family, data, g, d);
                 // Near the top the gain drowns in rounding; a full step is then right.
                 if there.value >= at.value || (decrement < 1e-10 && there.value.is_finite()) {
                     break Some((g, d, there));
@@ -270,79 +282,5 @@ impl LocationScale {
     pub(super) fn u_quantile(&self, w: f64) -> f64 {
         let slope = self.sigma * w;
         (self.var_mu + 2.0 * slope * self.covariance + slope * slope * self.var_ln_sigma).sqrt()
-    }
-
-    /// Highest log-likelihood (standardised) with the quantile held at `y`: one concave problem in `δ`.
-    fn profile<F: Family>(&self, y: f64, w: f64) -> Option<f64> {
-        let y = (y - self.centre) / self.scale;
-        let mut delta = self.delta;
-        let line = |delta: f64| {
-            let at = local::<F>(&self.data, delta * y - w, delta);
-            (
-                at.value,
-                at.d + y * at.g,
-                at.dd + 2.0 * y * at.gd + y * y * at.gg,
-            )
-        };
-        let mut at = line(delta);
-        // Far from the maximum the held line may leave the reach of the arithmetic at the fitted spread; widen it.
-        for _ in 0..60 {
-            if at.0.is_finite() {
-                break;
-            }
-            delta *= 0.5;
-            at = line(delta);
-        }
-        for _ in 0..ROUNDS {
-            if !(at.0.is_finite() && at.2 < 0.0) {
-                return None;
-            }
-            let step = -at.1 / at.2;
-            let decrement = at.1 * step;
-            let mut part = 1.0;
-            let next = loop {
-                let d = delta + part * step;
-                if d > 0.0 {
-                    let there = line(d);
-                    if there.0 >= at.0 || (decrement < 1e-10 && there.0.is_finite()) {
-                        break Some((d, there));
-                    }
-                }
-                part *= 0.5;
-                if part < 1e-12 {
-                    break None;
-                }
-            };
-            (delta, at) = next?;
-            if decrement <= 1e-16 {
-                return Some(at.0);
-            }
-        }
-        None
-    }
-
-    /// The value below (`side = -1`) or above (`side = 1`) the quantile at which twice the fall of the profiled log-likelihood is
-    /// `fall`. `None` if it does not fall that far.
-    pub(super) fn profile_limit<F: Family>(&self, w: f64, side: f64, fall: f64) -> Option<f64> {
-        let best = self.quantile(w);
-        let miss = |y: f64| {
-            self.profile::<F>(y, w)
-                .map_or(f64::NAN, |l| 2.0 * (self.top - l) - fall)
-        };
-        let mut reach = self.u_quantile(w) * fall.sqrt();
-        let mut inner = best;
-        for _ in 0..40 {
-            let outer = best + side * reach;
-            let m = miss(outer);
-            if m.is_nan() {
-                return None;
-            }
-            if m >= 0.0 {
-                return root_between(miss, inner, outer);
-            }
-            inner = outer;
-            reach *= 1.6;
-        }
-        None
     }
 }
