@@ -95,6 +95,7 @@ impl DiameterCurve {
 
     /// The curve moved by standard normal numbers, as its uncertainty has it: all diameters together, and the parameters of its model by
     /// their covariance. A covariance that has no root moves each parameter by itself.
+    #[must_use]
     pub fn drawn(&self, z: &[f64]) -> Self {
         let mut moved = self.clone();
         let (common, rest) = z

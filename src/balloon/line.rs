@@ -16,6 +16,7 @@ pub struct LineModel {
 
 impl LineModel {
     /// The line with compliance and air moved by two standard normal numbers, as their covariance has it.
+    #[must_use]
     pub fn drawn(&self, z: [f64; 2]) -> Self {
         let [var_c, var_air, both] = self.covariance;
         let of_c = var_c.max(0.0).sqrt();
