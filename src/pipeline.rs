@@ -105,8 +105,6 @@ impl Attempt {
 /// What the reference runs tell the frame runs.
 struct References {
     line: Option<LineModel>,
-    /// Standard deviation of the points of blank runs about it, mL; 0 without.
-    u_line_ml: f64,
     balloons: BTreeMap<String, FreeBalloon>,
     /// What each balloon needs below its unfolded size, where a free run shows it.
     unfoldings: BTreeMap<String, Unfolding>,

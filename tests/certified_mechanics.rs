@@ -373,6 +373,7 @@ fn a_line_gives_up_what_spring_and_gas_hold() {
         compliance_ml_per_kpa: 5e-4,
         air_ml: 0.5,
         ambient_kpa: 100.0,
+        covariance: [0.0; 3],
     };
     near(line_energy(&line, 900.0, 500.0).elastic_mj, 140.0, 1e-9);
     near(

@@ -163,14 +163,15 @@ fn energy_released(
         return missing("the pressure of the fracture or its fall is not known");
     };
     let p2 = p1 - drop;
-    let energy = line_energy(line, p1, p2).total();
+    let given = line_energy(line, p1, p2);
+    let energy = given.total();
     // p dV at both ends: an error of the pressure moves both, one of the fall the lower.
     let by_pressure = p1 * line.capacity_ml_per_kpa(p1) - p2 * line.capacity_ml_per_kpa(p2);
     let by_drop = p2 * line.capacity_ml_per_kpa(p2);
-    let by_volume = f64::midpoint(p1, p2) * std::f64::consts::SQRT_2 * references.u_line_ml;
+    let by_line = given.variance(line).max(0.0).sqrt();
     let u = (by_pressure * u1)
         .hypot(by_drop * u_drop)
-        .hypot(by_volume)
+        .hypot(by_line)
         .hypot(energy * prepared.trace.u_volume_rel);
     Quantity::known(
         energy,

@@ -5,7 +5,7 @@ use crate::balloon::{optical_before, relaxations};
 use crate::detect::detect;
 use crate::judge::{FrameState, judge_run};
 use crate::measure::{self, OpenRingInput, SpecimenInput, caliper::GaugeWorth};
-use crate::recording::{Event, EventKind, PhaseKind, RunResult, RunRow, Severity};
+use crate::recording::{Event, EventKind, FrameRow, PhaseKind, RunResult, RunRow, Severity};
 use crate::rig::Rig;
 use crate::uncertain::Trials;
 

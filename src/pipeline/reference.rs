@@ -61,7 +61,6 @@ pub(super) fn measure(
         }
     }
     let line = pool_lines(&lines);
-    let u_line_ml = lines.iter().map(|(_, l)| l.residual_ml).fold(0.0, f64::max);
     for ((run, attempt), result) in runs.iter().zip(attempts).zip(&mut results) {
         if run.kind == RunKind::Free {
             burst_test::find(study, run, attempt, line.as_ref(), result);
@@ -131,7 +130,6 @@ pub(super) fn measure(
     }
     let references = References {
         line,
-        u_line_ml,
         balloons,
         unfoldings,
         drift_kpa_per_s: usual_drift(attempts),

@@ -199,6 +199,7 @@ fn broken(
         compliance_ml_per_kpa: truth.line.compliance_ml_per_kpa,
         air_ml: truth.line.trapped_air_ml,
         ambient_kpa: truth.line.ambient_kpa,
+        covariance: [0.0; 3],
     };
     let family = Family::Frame;
     let released = event

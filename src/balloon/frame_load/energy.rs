@@ -121,6 +121,19 @@ impl LineEnergy {
     pub fn total(self) -> f64 {
         self.elastic_mj + self.air_mj
     }
+
+    /// Variance of that by compliance and air of the fitted line, mJ²: both parts are in proportion to one of them.
+    pub fn variance(self, line: &LineModel) -> f64 {
+        let [var_c, var_air, both] = line.covariance;
+        let by_c = share(self.elastic_mj, line.compliance_ml_per_kpa);
+        let by_air = share(self.air_mj, line.air_ml);
+        by_c * by_c * var_c + by_air * by_air * var_air + 2.0 * by_c * by_air * both
+    }
+}
+
+/// A part over what it is in proportion to; nothing where that is nothing.
+fn share(part: f64, of: f64) -> f64 {
+    if of == 0.0 { 0.0 } else { part / of }
 }
 
 /// What a line gives up between two gauge pressures (kPa), p1 before and p2 after: `∫ p dV_line`, which it does as work on the balloon.
