@@ -14,7 +14,9 @@ mod checks;
 mod dial;
 mod effects;
 mod flow;
+mod frame_figures;
 mod frame_run;
+mod frame_under_load;
 mod further;
 mod open;
 mod photographs;
@@ -22,7 +24,7 @@ mod reference;
 mod results;
 mod trials;
 
-use crate::balloon::{FreeBalloon, LineModel};
+use crate::balloon::{FreeBalloon, LineModel, Unfolding};
 use crate::judge::Protocol;
 use crate::measure::Repeatability;
 use crate::plot::{RunContext, RunFigures};
@@ -104,6 +106,8 @@ impl Attempt {
 struct References {
     line: Option<LineModel>,
     balloons: BTreeMap<String, FreeBalloon>,
+    /// What each balloon needs below its unfolded size, where a free run shows it.
+    unfoldings: BTreeMap<String, Unfolding>,
     /// How fast the zero drifts, kPa/s (root mean square), where a closing vent of a reference run shows it.
     drift_kpa_per_s: Option<f64>,
 }

@@ -130,7 +130,7 @@ fn balloon_holds_the_volume_of_its_cylinder() {
 fn waist_displaces_the_missing_shell() {
     let balloon = rigid_balloon(22.35, 40.0);
     let p = 10.0 * ATM;
-    let missing = balloon.volume_free(p) - balloon.volume_waisted(p, 19.62, 10.0);
+    let missing = balloon.volume_free(p) - balloon.volume_waisted(p, 19.62, 10.0, 0.0);
     // 0.005 mm on the waist is π/2 × 19.62 × 10 × 0.005 mm³ = 1.6e-3 mL.
     assert!((missing - 0.9).abs() < 1.6e-3);
 }
@@ -231,7 +231,7 @@ fn the_balance_of_volume_closes() {
         let held = line.volume(state.pressure)
             + plan
                 .balloon
-                .volume_waisted(state.pressure, state.waist, 4.6)
+                .volume_waisted(state.pressure, state.waist, 4.6, 0.0)
             + specimen.crept_ml;
         worst = worst.max((specimen.injected_ml - specimen.lost_ml - held).abs());
     }
@@ -291,8 +291,9 @@ fn drops_of_the_samples_follow_from_the_capacity() {
             for event in run.events.iter().filter(|e| e.kind == "fracture") {
                 let balloon = &plan.balloons[planned.balloon.unwrap()].balloon;
                 let contact = run.contact_length_mm.unwrap();
-                let held =
-                    |p: f64, d: f64| plan.line.volume(p) + balloon.volume_waisted(p, d, contact);
+                let held = |p: f64, d: f64| {
+                    plan.line.volume(p) + balloon.volume_waisted(p, d, contact, 0.0)
+                };
                 let (p1, p2) = (event.pressure_before_kpa, event.pressure_after_kpa.unwrap());
                 let (d1, d2) = (event.diameter_before_mm, event.diameter_after_mm.unwrap());
                 let went_in = held(p2, d2) - held(p1, d1);

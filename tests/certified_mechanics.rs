@@ -1,6 +1,9 @@
 //! Mechanics against worked values (computed from the stated formulas) and caliper means against simulated rings.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use hooptrace::balloon::{
+    LineModel, LoadPoint, elastic_line, line_energy, offset_yield, ring_work,
+};
 use hooptrace::measure::caliper::{GaugeWorth, mean_diameter};
 use hooptrace::measure::mechanics::{
     Correlation, ThickRing, area_quantity, diameter_changes, open_ring_bore, ring_compliance,
@@ -347,4 +350,82 @@ fn plugs() {
     assert_eq!(plug_step(&[20.0, 20.5, 21.0, 21.5, 22.5]), Some(0.5));
     assert_eq!(plug_step(&[]), None);
     assert_eq!(largest_plug(&[], None, None).inscribed_diameter.value, None);
+}
+
+fn at(load_kpa: f64, diameter_mm: f64) -> LoadPoint {
+    LoadPoint {
+        t_s: 0.0,
+        pressure_kpa: load_kpa,
+        diameter_mm,
+        u_diameter_mm: 0.01,
+        load_kpa,
+        u_load_kpa: 1.0,
+        volume_ml: f64::NAN,
+    }
+}
+
+/// An elastic line gives C (p1² - p2²) / 2: 5e-4 mL/kPa from 900 to 500 kPa is 140 mJ. Air gives its isothermal work p V ln(P1/P2), less
+/// what it pushes the air of the room away with: 0.5 mL at 100 kPa from 1000 to 500 kPa absolute is 50 ln 2 - 100 (0.10 - 0.05) mJ (ideal
+/// gas, any text on thermodynamics).
+#[test]
+fn a_line_gives_up_what_spring_and_gas_hold() {
+    let line = LineModel {
+        compliance_ml_per_kpa: 5e-4,
+        air_ml: 0.5,
+        ambient_kpa: 100.0,
+        covariance: [0.0; 3],
+    };
+    near(line_energy(&line, 900.0, 500.0).elastic_mj, 140.0, 1e-9);
+    near(
+        line_energy(&line, 900.0, 400.0).air_mj,
+        50.0 * 2.0_f64.ln() - 5.0,
+        1e-9,
+    );
+    // Both are the area under the pressure over the line's own volume.
+    let steps = 200_000;
+    let at = |k: i32| 400.0 + 500.0 * f64::from(k) / f64::from(steps);
+    let area: f64 = (0..steps)
+        .map(|k| {
+            let (a, b) = (at(k), at(k + 1));
+            f64::midpoint(a, b) * (line.volume_ml(b) - line.volume_ml(a))
+        })
+        .sum();
+    near(line_energy(&line, 900.0, 400.0).total(), area, 1e-6);
+}
+
+/// A ring of N = k (D - D0): the work is π k (D - D0)² / 2, since its length grows by π dD. 170 N/mm by 0.3 mm: 24.033 mJ.
+#[test]
+fn work_on_a_ring_that_is_a_spring() {
+    let (stiffness, bore, band) = (170.0, 20.0, 5.0);
+    let points: Vec<LoadPoint> = [0.1, 0.2, 0.3]
+        .iter()
+        .map(|by| {
+            let d = bore + by;
+            at(2000.0 * stiffness * by / (d * band), d)
+        })
+        .collect();
+    near(
+        ring_work(&points, Some(bore), band),
+        std::f64::consts::PI * stiffness * 0.09 / 2.0,
+        1e-9,
+    );
+}
+
+/// Two straight lines that meet at 400 kPa, five times as compliant after it: moved by 0.1 mm, the first is met where 4 c (p - 400) is
+/// 0.1 mm.
+#[test]
+fn yield_by_offset_of_two_straight_lines() {
+    let compliance = 5e-4;
+    let curve = |p: f64| 20.0 + compliance * (p + 4.0 * (p - 400.0).max(0.0));
+    let points: Vec<LoadPoint> = (1..=24)
+        .map(|k| 25.0 * f64::from(k))
+        .map(|p| at(p, curve(p)))
+        .collect();
+    let line = elastic_line(&points, 400.0).unwrap();
+    near(line.slope, compliance, 1e-12);
+    let found = offset_yield(&points, &line, 0.1).unwrap();
+    near(found.load_kpa, 400.0 + 0.1 / (4.0 * compliance), 1e-6);
+    near(found.diameter_mm, curve(found.load_kpa), 1e-9);
+    near(found.crossing, 4.0 * compliance, 1e-12);
+    assert!(offset_yield(&points, &line, 2.0).is_none());
 }

@@ -198,6 +198,7 @@ fn recipes_lead_to_the_lists() {
         ("QUALITY", "src/calibrate/quality/mod.rs"),
         ("DETECTORS", "src/detect/mod.rs"),
         ("MODELS", "src/balloon/diameter.rs"),
+        ("RELAXATION_MODELS", "src/balloon/relaxation/mod.rs"),
         ("FORMULAS", "src/orifice/mod.rs"),
         ("RULES", "src/judge/rules/mod.rs"),
         ("CHECKS", "src/pipeline/checks/mod.rs"),

@@ -51,7 +51,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     // The simulated bench shares the plain types and nothing else, so that it can check the analysis.
     ("bench", &[]),
     // The proof sets the two side by side.
-    ("prove", &["stats", "pipeline", "bench"]),
+    ("prove", &["fit", "stats", "balloon", "pipeline", "bench"]),
     // `inspect` looks at one file, so it calls the reader itself.
     (
         "cli",
@@ -405,6 +405,13 @@ fn every_plug_in_is_in_its_list() {
             "MODELS",
             "BalloonModel",
             3,
+        ),
+        (
+            "balloon",
+            "src/balloon/relaxation/mod.rs",
+            "RELAXATION_MODELS",
+            "RelaxationModel",
+            5,
         ),
         (
             "orifice",

@@ -13,13 +13,20 @@ mod hyperbolic;
 mod line;
 mod line_air;
 mod line_fit;
+mod relaxation;
 mod saturating;
 mod straight;
+mod unfolding;
 mod way_down;
 
 pub use chart::MonotoneChart;
 pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_chart, fit_diameter};
-pub use frame_load::{FrameLoad, LoadInput, LoadPoint, frame_load, optical_before};
+pub use frame_load::{
+    BAND_U_MM, FrameLoad, LineEnergy, LoadInput, LoadPoint, OffsetYield, elastic_line, frame_load,
+    line_energy, offset_yield, optical_before, ring_work, yield_break,
+};
 pub use free::{FreeBalloon, fit_free, report as report_free};
 pub use line::LineModel;
 pub use line_fit::{fit_line, pool_lines};
+pub use relaxation::{RELAXATION_MODELS, RelaxationModel, relaxations};
+pub use unfolding::{Unfolding, free_pressure};

@@ -61,11 +61,15 @@ impl Balloon {
     }
 
     /// Volume at `p` (kPa) with a waist of `waist_mm` over `length_mm`, mL: the free volume less the missing shell
-    /// `π/4 (D(p)² − waist²) length`.
-    pub fn volume_waisted(&self, p: f64, waist_mm: f64, length_mm: f64) -> f64 {
+    /// `π/4 (D(p)² − waist²) (length + shoulder (D(p) − waist))`. A shoulder at 45° is as long as it is high, `(D − waist)/2` at either end,
+    /// and misses half of the shell there: `shoulder` is 1/2.
+    pub fn volume_waisted(&self, p: f64, waist_mm: f64, length_mm: f64, shoulder: f64) -> f64 {
         let wall = self.wall_diameter(p);
         let waist = waist_mm.min(wall);
         self.volume_free(p)
-            - std::f64::consts::FRAC_PI_4 * (wall * wall - waist * waist) * length_mm * ML_PER_MM3
+            - std::f64::consts::FRAC_PI_4
+                * (wall * wall - waist * waist)
+                * (length_mm + shoulder * (wall - waist))
+                * ML_PER_MM3
     }
 }

@@ -6,7 +6,7 @@ use super::line::{Line, Ringing};
 use super::operator::{Habit, Interlude};
 use super::plan::{BalloonPlan, FramePlan, InspectionNote, RunPlan};
 use super::pulse::{DP_GAIN_U, DP_ZERO_U_MMHG, FLOW_GAIN_U, FLOW_ZERO_U_ML_S, FlowMeters};
-use super::recorder::{COUNTER_U_REL, Fault, Logger, Microphone};
+use super::recorder::{COUNTER_U_REL, Camera, Fault, Logger, Microphone};
 use super::samples::parts;
 use super::scenario::{FaultMix, FrameMix, Range, Scenario};
 use super::solver::{Seat, WeakSpot};
@@ -36,6 +36,10 @@ const INNER_YIELD_N: Range = [4.0, 12.0];
 pub const LOWEST_KPA: f64 = -100.0;
 /// What is left of a constant error once a run is zeroed, kPa.
 const U_KPA: f64 = 0.5;
+/// What a camera is off by in a run, standard deviation, mm (chosen, no source: scale and plane of a picture of 20 mm to a thousandth).
+const CAMERA_SET_UP_MM: f64 = 0.02;
+/// Shoulders between lobes and waist: from sharp edges to a slope of 45°.
+const SHOULDER: Range = [0.0, 0.5];
 /// The gauge of the fill must not be fooled by the flow: below half of where the fill ends.
 const FILL_ML_S: Range = [2.0, 4.0];
 
@@ -108,6 +112,9 @@ impl Scenario {
             runs.push(self.draw_run(&format!("r{n:03}"), &mut d));
         }
         for (n, run) in (0_u32..).zip(runs.iter_mut()) {
+            if run.frame.is_some() {
+                run.seat.shoulder = between(&mut instruments, SHOULDER);
+            }
             run.start_s = 8 * 3600 + n * 60;
             let hand = OPERATORS.get(n as usize % OPERATORS.len());
             hand.copied()
@@ -156,7 +163,10 @@ impl Scenario {
         } else {
             parts::quay_logger(rate_hz)
         };
-        let camera = parts::quay_logger(rate_hz).camera;
+        let camera = parts::quay_logger(rate_hz).camera.map(|c| Camera {
+            set_up_mm: CAMERA_SET_UP_MM,
+            ..c
+        });
         Logger {
             name: "drawn".to_owned(),
             rate_hz,
@@ -168,6 +178,7 @@ impl Scenario {
             // The certificate tells the spread that the gain is drawn from; a constant error goes with the zero of each run.
             u_rel: mix.gain_error,
             u_kpa: U_KPA,
+            left_kpa: U_KPA,
             bits: pick(d, &mix.bits).unwrap_or(16),
             // The rig file names it to a kilopascal.
             range_kpa: (LOWEST_KPA, between(d, mix.range_to_kpa).round()),

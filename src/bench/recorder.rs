@@ -13,6 +13,10 @@ pub struct Camera {
     pub resolution_mm: f64,
     /// How late its readings arrive, s.
     pub delay_s: f64,
+    /// Standard deviation of what it is off by in a run: its scale and plane are set up anew for each, mm.
+    pub set_up_mm: f64,
+    /// What it is off by in this run, mm.
+    pub off_mm: f64,
 }
 
 /// A microphone whose level is logged beside the pressure: the loudest moment since the row before.
@@ -50,6 +54,8 @@ pub struct Logger {
     pub hum_hz: f64,
     /// Zero offset, standard deviation from run to run, kPa.
     pub zero_kpa: f64,
+    /// What a zeroed transducer is off by under pressure (its hysteresis, and where it sits), from run to run, kPa.
+    pub left_kpa: f64,
     /// Gain error: reading = (1 + error) × pressure.
     pub gain_error: f64,
     /// Drift of zero, kPa/min.
@@ -134,6 +140,9 @@ pub enum Fault {
     },
 }
 
+/// A zeroed transducer is off by what is left from about this pressure on, kPa.
+const LEFT_FROM_KPA: f64 = 20.0;
+
 /// Frequency and time constant of a knock, Hz and s.
 const KNOCK: (f64, f64) = (40.0, 0.025);
 
@@ -193,6 +202,20 @@ fn to_step(value: f64, step: f64) -> f64 {
 }
 
 impl Logger {
+    /// The logger as it is in one run: what differs from run to run is drawn.
+    #[must_use]
+    pub fn set_up(&self, draws: &mut Draws) -> Self {
+        let (camera, left) = (draws.normal(), draws.normal());
+        Self {
+            left_kpa: self.left_kpa * left,
+            camera: self.camera.map(|c| Camera {
+                off_mm: c.set_up_mm * camera,
+                ..c
+            }),
+            ..self.clone()
+        }
+    }
+
     /// One count of the converter, kPa.
     pub fn pressure_step(&self) -> f64 {
         (self.range_kpa.1 - self.range_kpa.0) / 2_f64.powi(self.bits)
@@ -220,6 +243,7 @@ impl Logger {
             slow = keep * slow + (1.0 - keep * keep).sqrt() * draws.normal();
             let analogue = (1.0 + self.gain_error) * sample.pressure
                 + zero
+                + self.left_kpa * (1.0 - (-sample.pressure.max(0.0) / LEFT_FROM_KPA).exp())
                 + self.drift_kpa_per_min * sample.t / 60.0
                 + self.white_kpa * draws.normal()
                 + self.slow_kpa * slow
@@ -229,7 +253,8 @@ impl Logger {
             let camera_noise = draws.normal();
             let seen = samples.get(n.saturating_sub(late)).and_then(|s| s.diameter);
             let diameter = self.camera.zip(seen).map(|(camera, d)| {
-                to_step(d + camera.noise_mm * camera_noise, camera.resolution_mm)
+                let seen = d + camera.off_mm + camera.noise_mm * camera_noise;
+                to_step(seen, camera.resolution_mm)
             });
             let warmth = bath + 0.02 * draws.normal();
             rows.push(Row {

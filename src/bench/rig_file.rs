@@ -88,7 +88,9 @@ fn channels(text: &mut String, logger: &Logger) {
         let _ = write!(
             text,
             "\n[[channel]]\nquantity = \"diameter\"\ncolumn = \"{waist}\"\nunit = \"mm\"\nresolution_mm = {}\nu_mm = {}\ndelay_s = {}\n",
-            camera.resolution_mm, camera.noise_mm, camera.delay_s
+            camera.resolution_mm,
+            camera.noise_mm.hypot(camera.set_up_mm),
+            camera.delay_s
         );
     }
     if logger.thermometer {

@@ -7,6 +7,8 @@ use serde::Serialize;
 
 /// Longest step of the solver, s.
 const STEP_S: f64 = 1e-3;
+/// What the frame carries is kept this often, s: loads at rest change over tenths of a second.
+const LOAD_EVERY_S: f64 = 0.02;
 /// Steps are so much finer while something springs.
 const FINER: usize = 10;
 /// How long they stay finer, s.
@@ -92,6 +94,17 @@ pub struct TruePhase {
     pub t_end_s: f64,
 }
 
+/// What the frame carried at a moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TrueLoad {
+    /// Time, s from the first sample.
+    pub t_s: f64,
+    /// Pressure in the balloon less what the free balloon needs at the waist, kPa.
+    pub load_kpa: f64,
+    /// Diameter of the waist, mm.
+    pub waist_mm: f64,
+}
+
 /// A run as it was.
 #[derive(Debug, Clone)]
 pub struct Course {
@@ -105,6 +118,8 @@ pub struct Course {
     pub events: Vec<TrueEvent>,
     /// Waist at the end of the last hold, mm.
     pub loaded_mm: Option<f64>,
+    /// What the frame carried, every so often; empty without one.
+    pub loads: Vec<TrueLoad>,
     /// Highest pressure in the balloon, kPa.
     pub highest_kpa: f64,
     /// Largest volume the balance left open in any step, mL.
@@ -136,6 +151,7 @@ pub fn simulate(specimen: Specimen, mut operator: Operator, rate_hz: f64) -> Cou
     let per_sample = (1.0 / (rate_hz * STEP_S)).ceil().max(1.0) as usize;
     let dt = 1.0 / (rate_hz * per_sample as f64);
     let mut samples = Vec::new();
+    let mut loads: Vec<TrueLoad> = Vec::new();
     let mut phases: Vec<TruePhase> = Vec::new();
     let mut loaded_mm = None;
     let mut step = 0_usize;
@@ -149,6 +165,8 @@ pub fn simulate(specimen: Specimen, mut operator: Operator, rate_hz: f64) -> Cou
         while into < action.seconds && bench.t < LONGEST_RUN_S {
             if step.is_multiple_of(per_sample) {
                 samples.push(bench.sample((step / per_sample) as f64 / rate_hz));
+                let due = loads.last().is_none_or(|l| bench.t - l.t_s >= LOAD_EVERY_S);
+                loads.extend(bench.load().filter(|_| due));
             }
             bench.advance(&action, into, dt);
             into += dt;
@@ -169,6 +187,7 @@ pub fn simulate(specimen: Specimen, mut operator: Operator, rate_hz: f64) -> Cou
         phases,
         events: bench.course_events,
         loaded_mm,
+        loads,
         highest_kpa: bench.highest_kpa,
         largest_imbalance_ml: bench.largest_imbalance_ml,
         specimen: bench.specimen,
@@ -219,6 +238,16 @@ impl Bench {
             .balloon
             .as_ref()
             .map(|_| self.specimen.state().waist)
+    }
+
+    fn load(&self) -> Option<TrueLoad> {
+        self.specimen.ring.as_ref()?;
+        let state = self.specimen.state();
+        Some(TrueLoad {
+            t_s: self.t,
+            load_kpa: state.pressure - state.free_pressure,
+            waist_mm: state.waist,
+        })
     }
 
     fn sample(&self, t: f64) -> Sample {

@@ -21,6 +21,8 @@ pub struct Seat {
     pub contact_length_mm: f64,
     /// 0 centred, 1 so far off the centre that only one shoulder of the balloon pushes along the axis.
     pub off_centre: f64,
+    /// Slope of the shoulders between free lobes and waist: 0 for sharp edges, 0.5 where they fall by 45°.
+    pub shoulder: f64,
     /// Axial force the fixture holds beyond friction, N.
     pub fixture_n: f64,
     /// Duration of a slip, s.
@@ -181,12 +183,12 @@ impl Specimen {
         let Some(balloon) = &self.balloon else {
             return line;
         };
-        let length = if self.ring.is_some() {
-            self.contact_length()
+        let (length, shoulder) = if self.ring.is_some() {
+            (self.contact_length(), self.seat.shoulder)
         } else {
-            0.0
+            (0.0, 0.0)
         };
-        line + balloon.volume_waisted(state.pressure, state.waist, length) + self.crept_ml
+        line + balloon.volume_waisted(state.pressure, state.waist, length, shoulder) + self.crept_ml
     }
 
     /// What the last balance left open, mL: injected less lost less held. Zero up to rounding.

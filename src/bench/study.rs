@@ -104,7 +104,9 @@ fn one_run(plan: &Plan, run: &RunPlan, sheets: &mut Sheets) -> io::Result<(Vec<u
         let at_break = run.faults_at_break.iter();
         faults.extend(at_break.map(|fault| fault.later(first.t_s)));
     }
-    let rows = logger.record(
+    // From a stream of its own, so that it moves nothing else.
+    let mut setting_up = Draws::new(plan.seed, &format!("{}: instruments", run.id));
+    let rows = logger.set_up(&mut setting_up).record(
         &course.samples,
         &course.sounds,
         &faults,
@@ -214,6 +216,8 @@ fn run_truth(
         spoilt: recorded.faults,
         phases: course.phases.clone(),
         events: course.events.clone(),
+        loads: course.loads.clone(),
+        band_height_mm: run.frame.as_ref().map(|f| f.band_height_mm),
         diameters: None,
         areas: None,
         outlines: BTreeMap::new(),

@@ -2,7 +2,7 @@
 
 use super::gauge::Outline;
 use super::recorder::Fault;
-use super::run::{TrueEvent, TruePhase};
+use super::run::{TrueEvent, TrueLoad, TruePhase};
 use crate::recording::{Outcome, RunKind};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -162,6 +162,12 @@ pub struct TrueRun {
     pub phases: Vec<TruePhase>,
     /// What happened.
     pub events: Vec<TrueEvent>,
+    /// What the frame carried, every so often.
+    #[serde(skip)]
+    pub loads: Vec<TrueLoad>,
+    /// Height of the frame's band, mm.
+    #[serde(skip)]
+    pub band_height_mm: Option<f64>,
     /// Diameters of the frame.
     pub diameters: Option<TrueDiameters>,
     /// Areas of the frame.

@@ -1,9 +1,11 @@
 //! Blank and free runs: the line and the balloons.
 
 use super::{Attempt, References, Study, burst_test, results};
-use crate::balloon::{FreeBalloon, LineModel, fit_free, fit_line, pool_lines, report_free};
+use crate::balloon::{
+    FreeBalloon, LineModel, Unfolding, fit_free, fit_line, pool_lines, report_free,
+};
 use crate::recording::{
-    Curve, Finding, LineResult, Outcome, Place, RunKind, RunResult, RunRow, Trace,
+    Curve, Finding, LineResult, Outcome, Phase, Place, RunKind, RunResult, RunRow, Trace,
 };
 use crate::segment::Rest;
 use crate::units::KPA_PER_ATM;
@@ -70,7 +72,7 @@ pub(super) fn measure(
         .iter()
         .filter_map(|r| r.balloon_id.clone())
         .collect();
-    let mut balloons = BTreeMap::new();
+    let (mut balloons, mut unfoldings) = (BTreeMap::new(), BTreeMap::new());
     for id in ids {
         let of_balloon =
             |run: &RunRow| run.kind == RunKind::Free && run.balloon_id.as_ref() == Some(&id);
@@ -99,6 +101,16 @@ pub(super) fn measure(
                 result.balloon = Some(report_free(&free, row, &p.trace, rests, settings));
             }
         }
+        let fills: Vec<(&Trace, &[Phase], &[Rest])> = runs
+            .iter()
+            .zip(attempts)
+            .filter(|(run, _)| of_balloon(run))
+            .filter_map(|(_, attempt)| attempt.prepared.as_ref())
+            .map(|p| (&p.trace, p.phases.as_slice(), p.rests.as_slice()))
+            .collect();
+        if let Some(unfolding) = Unfolding::from_fills(&fills, &free, line.as_ref()) {
+            unfoldings.insert(id.clone(), unfolding);
+        }
         balloons.insert(id, free);
     }
     for (result, attempt) in results.iter_mut().zip(attempts) {
@@ -119,6 +131,7 @@ pub(super) fn measure(
     let references = References {
         line,
         balloons,
+        unfoldings,
         drift_kpa_per_s: usual_drift(attempts),
     };
     (references, results)

@@ -7,6 +7,7 @@
 
 mod bars;
 mod compare;
+mod frame;
 mod own_bench;
 mod quantities;
 mod rates;

@@ -153,6 +153,7 @@ pub(super) fn compare(
                 diameters(&mut add, run, result);
                 outlines(&mut add, run, result);
                 flow(&mut add, run, result);
+                super::frame::compare(&mut add, truth, run, result);
             }
         }
     }
@@ -160,12 +161,12 @@ pub(super) fn compare(
 }
 
 /// A found event and a true one this near to each other are the same, s.
-const SAME_EVENT_S: f64 = 0.3;
+pub(super) const SAME_EVENT_S: f64 = 0.3;
 
 /// One standard atmosphere, kPa (exact).
 const ATM_KPA: f64 = 101.325;
 
-type Add<'a> = dyn FnMut(Family, &str, Option<f64>, &Quantity) + 'a;
+pub(super) type Add<'a> = dyn FnMut(Family, &str, Option<f64>, &Quantity) + 'a;
 
 fn line(add: &mut Add<'_>, truth: &Truth, result: &RunResult) {
     if let Some(said) = &result.line {

@@ -1,9 +1,10 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
 use super::{
-    BalloonRating, BalloonResult, ByTrials, Event, Finding, FlowResult, GaugeMethod, GaugeStudy,
-    Inspection, LeafletResult, LineResult, MethodAgreement, ObservationRow, ObservationSummary,
-    Phase, PhotographResult, ReadSummary, RunKind, SurrogateRange,
+    BalloonRating, BalloonResult, ByTrials, Event, Finding, FlowResult, FrameResult, GaugeMethod,
+    GaugeStudy, Inspection, LeafletResult, LineResult, MethodAgreement, ObservationRow,
+    ObservationSummary, Phase, PhotographResult, ReadSummary, RelaxationResult, RunKind,
+    SurrogateRange,
 };
 use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
@@ -148,47 +149,6 @@ pub struct Curve {
     /// Ring force, N.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub force_n: Vec<f64>,
-}
-
-/// The frame under load.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct FrameResult {
-    /// Construction class as listed.
-    pub construction: Option<String>,
-    /// Highest pressure of the run, kPa.
-    pub peak_pressure: Quantity,
-    /// Highest pressure as a multiple of the balloon's rated burst pressure.
-    pub peak_over_rated: Quantity,
-    /// Highest load on the frame, kPa: pressure less what the free balloon needs at that diameter.
-    pub peak_load: Quantity,
-    /// Wall tension at the highest load, N/mm.
-    pub peak_tension: Quantity,
-    /// Ring force at the highest load, N.
-    pub peak_force: Quantity,
-    /// Diametral compliance between 20 and 60 % of the highest load before yield or fracture, mm/kPa.
-    pub compliance: Quantity,
-    /// Load at which the frame begins to stretch for good, kPa.
-    pub yield_load: Quantity,
-    /// Diameter at that point, mm.
-    pub yield_diameter: Quantity,
-    /// Balloon at the highest pressure less the true inner diameter, mm.
-    pub oversize_true_id: Quantity,
-    /// The same over the true inner diameter.
-    pub oversize_true_id_ratio: Quantity,
-    /// Balloon at the highest pressure less the stent inner diameter, mm.
-    pub oversize_stent_id: Quantity,
-    /// The same over the stent inner diameter.
-    pub oversize_stent_id_ratio: Quantity,
-    /// How the diameter during the run was had.
-    pub diameter_source: String,
-    /// Load curve: load on the frame (kPa) against diameter, balloon volume and ring force.
-    pub curve: Curve,
-    /// Time of each point of the curve, s.
-    #[serde(skip)]
-    pub curve_time_s: Vec<f64>,
-    /// Rated burst pressure of the balloon as listed, kPa.
-    #[serde(skip)]
-    pub balloon_rated_kpa: Option<f64>,
 }
 
 /// Diameters of a run, mm, and what follows from them.
@@ -339,6 +299,9 @@ pub struct RunResult {
     pub trace: Option<String>,
     /// What the eye saw.
     pub inspection: Option<Inspection>,
+    /// The inner valve in the ring: then every figure of the frame is that of both together.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inner_valve: Option<String>,
     /// Free words of the runs table.
     pub note: Option<String>,
     /// What came of it.
@@ -357,6 +320,9 @@ pub struct RunResult {
     pub balloon: Option<BalloonResult>,
     /// The frame, for frame runs.
     pub frame: Option<FrameResult>,
+    /// How the pressure fell in the longest holds of a frame run.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub relaxation: Vec<RelaxationResult>,
     /// Diameters, for frame runs.
     pub diameters: Option<Diameters>,
     /// Areas, for frame runs.

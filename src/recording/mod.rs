@@ -7,6 +7,7 @@ mod event;
 mod extent;
 mod finding;
 mod flow;
+mod frame;
 mod numbering;
 mod observation;
 mod phase;
@@ -26,6 +27,7 @@ pub use event::{
 pub use extent::Extent;
 pub use finding::{Finding, Place, Severity, edit_distance, suggest};
 pub use flow::*;
+pub use frame::{FrameResult, RelaxationResult, TimeConstant};
 pub use numbering::Numbering;
 pub use observation::*;
 pub use phase::{Phase, PhaseKind};

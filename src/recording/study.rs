@@ -107,6 +107,8 @@ pub struct RunRow {
     pub started_at: Option<String>,
     /// What the eye saw.
     pub inspection: Option<Inspection>,
+    /// The inner valve that was implanted in the ring before this run; none for a ring as it came.
+    pub inner_valve: Option<String>,
     /// Free words.
     pub note: Option<String>,
     /// File (table or sheet) of the row.

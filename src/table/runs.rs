@@ -24,6 +24,7 @@ fn row(run: &RunResult) -> Row {
     row.text("kind", format!("{:?}", run.kind).to_lowercase());
     row.text("frame_id", words(&run.frame_id));
     row.text("balloon_id", words(&run.balloon_id));
+    row.text("inner_valve", words(&run.inner_valve));
     row.text("arm", words(&run.arm));
     row.text("operator", words(&run.operator));
     row.text("started_at", words(&run.started_at));
@@ -64,6 +65,16 @@ fn row(run: &RunResult) -> Row {
     row.quantity("peak_force", "N", frame.map(|f| &f.peak_force));
     row.quantity("frame_compliance", "mm/kPa", frame.map(|f| &f.compliance));
     row.quantity("yield_load", "kPa", frame.map(|f| &f.yield_load));
+    row.quantity(
+        "offset_yield_load",
+        "kPa",
+        frame.map(|f| &f.offset_yield_load),
+    );
+    row.quantity("hardening", "kPa/mm", frame.map(|f| &f.hardening));
+    row.quantity("work", "mJ", frame.map(|f| &f.work));
+    row.quantity("energy_stored", "mJ", frame.map(|f| &f.energy_stored));
+    row.quantity("energy_released", "mJ", frame.map(|f| &f.energy_released));
+    row.quantity("residual_load", "kPa", frame.map(|f| &f.residual_load));
     row.quantity("peak_over_rated", "1", frame.map(|f| &f.peak_over_rated));
     row.quantity("oversize_true_id", "mm", frame.map(|f| &f.oversize_true_id));
     row.quantity(

@@ -174,6 +174,7 @@ pub fn seat(length: f64) -> Seat {
     Seat {
         contact_length_mm: length,
         off_centre: 0.0,
+        shoulder: 0.0,
         fixture_n: 40.0,
         slip_time_s: 0.16,
     }
@@ -217,6 +218,7 @@ pub fn quay_logger(rate_hz: f64) -> Logger {
         hum_kpa: 0.4,
         hum_hz: 50.0,
         zero_kpa: 1.5,
+        left_kpa: 0.0,
         gain_error: 0.001,
         drift_kpa_per_min: 0.6,
         range_kpa: (-100.0, 3500.0),
@@ -230,6 +232,8 @@ pub fn quay_logger(rate_hz: f64) -> Logger {
             noise_mm: 0.012,
             resolution_mm: 0.005,
             delay_s: 0.08,
+            set_up_mm: 0.0,
+            off_mm: 0.0,
         }),
         thermometer: false,
         u_kpa: 2.0,

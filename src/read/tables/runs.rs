@@ -36,6 +36,7 @@ const KNOWN: &[&str] = &[
     "operator",
     "started_at",
     "inspection",
+    "inner_valve",
     "note",
 ];
 
@@ -119,6 +120,7 @@ fn run(row: &mut Row<'_, '_>, folder: &Path, table: &Table) -> Option<RunRow> {
         operator: row.owned("operator"),
         started_at: row.owned("started_at"),
         inspection,
+        inner_valve: row.owned("inner_valve"),
         note: row.owned("note"),
         file: table.file.clone(),
         line: row.line,

@@ -54,6 +54,7 @@ const WORDS: &[&str] = &[
     "stage",
     "method",
     "inspection",
+    "inner_valve",
     "unit",
 ];
 /// A table has at most so many rows; an outline has thousands of points, a flow record tens of thousands.

@@ -22,8 +22,10 @@ impl Section for Comparisons {
 
     fn render(&self, data: &ReportData<'_>) -> Result<Option<String>, ReportError> {
         let comparisons = &data.analysis.comparisons;
+        let pairs = super::inner_valve::pairs(data.analysis);
+        let pairs = pairs.map(|table| table.aligned().html()).transpose()?;
         if comparisons.is_empty() {
-            return Ok(None);
+            return Ok(pairs);
         }
         let rows = comparisons
             .iter()
@@ -50,6 +52,7 @@ impl Section for Comparisons {
             ],
             rows,
         );
-        table.aligned().html().map(Some)
+        let tests = table.aligned().html()?;
+        Ok(Some(tests + pairs.as_deref().unwrap_or_default()))
     }
 }

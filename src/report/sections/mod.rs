@@ -9,6 +9,7 @@ mod figures;
 mod findings;
 mod groups;
 mod head;
+mod inner_valve;
 mod inputs;
 mod observations;
 mod runs;

@@ -15,6 +15,7 @@ mod clocks;
 mod flow;
 mod models;
 mod photographs;
+mod relaxation;
 mod tables;
 mod uncertainty;
 
@@ -258,6 +259,7 @@ fn facts(run: &RunResult) -> Vec<(&'static str, String)> {
         "Construction",
         run.frame.as_ref().and_then(|f| f.construction.clone()),
     );
+    stated("With an inner valve in the ring", run.inner_valve.clone());
     stated("Balloon", run.balloon_id.clone());
     stated("Arm", run.arm.clone());
     stated("Operator", run.operator.clone());

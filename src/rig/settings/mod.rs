@@ -13,6 +13,7 @@ mod definitions;
 mod edge;
 mod evidence;
 mod falls;
+mod frame;
 mod leak;
 mod level;
 mod line;
@@ -22,6 +23,7 @@ mod outcome;
 mod phases;
 mod pressure_only;
 mod read;
+mod relaxation;
 mod rests;
 mod search;
 mod stiffness;
@@ -32,6 +34,7 @@ pub use definitions::Definitions;
 pub use edge::Edge;
 pub use evidence::Evidence;
 pub use falls::Falls;
+pub use frame::Frame;
 pub use leak::Leak;
 pub use level::Level;
 pub use line::Line;
@@ -41,6 +44,7 @@ pub use outcome::Outcome;
 pub use phases::Phases;
 pub use pressure_only::PressureOnly;
 pub use read::{Fault, read, read_text};
+pub use relaxation::Relaxation;
 pub use rests::Rests;
 pub use search::Search;
 pub use stiffness::Stiffness;
@@ -132,6 +136,10 @@ thresholds! {
         line: Line,
         /// The free balloon and its rating.
         balloon: Balloon,
+        /// The frame under load.
+        frame: Frame,
+        /// Relaxation in holds.
+        relaxation: Relaxation,
     }
 }
 

@@ -34,6 +34,10 @@ pub fn folded(run: &RunResult) -> Vec<(&'static str, Table)> {
             "Diameters of the free balloon with pressure",
             super::models::growth(run),
         ),
+        (
+            "How the pressure fell in the longest holds",
+            super::relaxation::holds(run),
+        ),
         ("Diameters by method", by_method(run).unwrap_or_default()),
         (
             "What the uncertainties are made of",
@@ -239,6 +243,36 @@ fn pressures(run: &RunResult) -> Table {
         );
         t.add("Yield load", &f.yield_load, 1.0, "kPa");
         t.add("Diameter at yield", &f.yield_diameter, 1.0, "mm");
+        t.add("Yield load by offset", &f.offset_yield_load, 1.0, "kPa");
+        t.add(
+            "Diameter at yield by offset",
+            &f.offset_yield_diameter,
+            1.0,
+            "mm",
+        );
+        t.add("Hardening", &f.hardening, 1.0, "kPa/mm");
+        t.also(
+            "of the slope before yield",
+            &f.hardening_ratio,
+            PERCENT,
+            "%",
+        );
+        t.add("Work done on the ring", &f.work, 1.0, "mJ");
+        t.add("Elastic energy in the ring", &f.energy_stored, 1.0, "mJ");
+        t.add(
+            "Energy released by the line at the fracture",
+            &f.energy_released,
+            1.0,
+            "mJ",
+        );
+        t.add("Load after the fracture", &f.residual_load, 1.0, "kPa");
+        t.also("of the load before", &f.residual_share, PERCENT, "%");
+        t.add(
+            "Diameter after the fracture, under load",
+            &f.residual_diameter,
+            1.0,
+            "mm",
+        );
         t.add("Oversize against true ID", &f.oversize_true_id, 1.0, "mm");
         t.also("of the true ID", &f.oversize_true_id_ratio, PERCENT, "%");
         t.add("Oversize against stent ID", &f.oversize_stent_id, 1.0, "mm");

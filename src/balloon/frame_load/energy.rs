@@ -1,0 +1,147 @@
+//! Energy: work done on the ring, what of it the ring stores, and what the line gives up at a snap. 1 kPa mL = 1 N mm = 1 mJ.
+
+use super::elastic::elastic_line;
+use super::{LoadInput, LoadPoint, Moved};
+use crate::balloon::LineModel;
+use crate::uncertain::Quantity;
+use std::f64::consts::PI;
+
+/// The height of a band is listed to a tenth of a millimetre: standard uncertainty of that rectangle, mm.
+pub const BAND_U_MM: f64 = 0.05 / 1.732_050_807_568_877_2;
+
+/// Work done on a ring of height `band_mm` along points of load and diameter, mJ: `∫ load L (π D / 2) dD`, the load acting on the ring as
+/// hoop force `load D L / 2` along its length π D; straight between points. From the unloaded diameter on, where one is given.
+pub fn ring_work(points: &[LoadPoint], unloaded_mm: Option<f64>, band_mm: f64) -> f64 {
+    let start = unloaded_mm.map(|d| (0.0, d));
+    let all: Vec<(f64, f64)> = start
+        .into_iter()
+        .chain(points.iter().map(|p| (p.load_kpa, p.diameter_mm)))
+        .collect();
+    all.windows(2)
+        .map(|pair| match pair {
+            [(p0, d0), (p1, d1)] => {
+                0.5 * (p0 * d0 + p1 * d1) * (d1 - d0) * 0.5 * PI * band_mm * 1e-3
+            }
+            _ => 0.0,
+        })
+        .sum()
+}
+
+/// Work and stored energy of a loading.
+pub(super) struct Spent {
+    pub work: Quantity,
+    pub stored: Quantity,
+}
+
+impl Spent {
+    pub fn of(
+        input: &LoadInput<'_>,
+        moved: &Moved,
+        points: &[LoadPoint],
+        elastic_end: f64,
+    ) -> Self {
+        let missing = |reason: &str| Self {
+            work: Quantity::missing("mJ", reason),
+            stored: Quantity::missing("mJ", reason),
+        };
+        let Some(band) = input.band_height_mm else {
+            return missing("the band height of the frame is not listed");
+        };
+        let Some(last) = points.last() else {
+            return missing("no quasi-static point before the first event");
+        };
+        if elastic_line(points, elastic_end).is_none() {
+            return missing(
+                "no elastic line: fewer than three points between 20 and 60 % of the load before yield",
+            );
+        }
+        // The elastic line down to no load is where the loading began.
+        let work = |p: &[LoadPoint]| {
+            Some(ring_work(
+                p,
+                Some(elastic_line(p, elastic_end)?.intercept),
+                band,
+            ))
+        };
+        let stored = |p: &[LoadPoint]| {
+            let (line, last) = (elastic_line(p, elastic_end)?, p.last()?);
+            Some(
+                0.5 * last.load_kpa.powi(2)
+                    * line.slope
+                    * 0.5
+                    * PI
+                    * last.diameter_mm
+                    * band
+                    * 1e-3,
+            )
+        };
+        let of = |figure: &dyn Fn(&[LoadPoint]) -> Option<f64>, scatter: f64, text: &str| {
+            let Some(value) = figure(points) else {
+                return Quantity::missing("mJ", "no elastic line");
+            };
+            let load = last.u_load_kpa / last.load_kpa.max(1e-9);
+            let u = (value * load)
+                .hypot(value * BAND_U_MM / band)
+                .hypot(scatter)
+                .hypot(moved.spread(figure));
+            Quantity::known(value, u, "mJ", text)
+        };
+        let line = elastic_line(points, elastic_end);
+        let slope = line.map_or(f64::NAN, |l| l.u_slope / l.slope);
+        // The end of the path scatters as a diameter does; what scatters between falls out of a sum of pieces.
+        let force = last.load_kpa * last.diameter_mm * band * 0.5 * PI * 1e-3;
+        let at_end = force * line.map_or(f64::NAN, |l| l.sd);
+        let stored_scatter = stored(points).map_or(f64::NAN, |e| e * slope);
+        Self {
+            work: of(
+                &work,
+                at_end,
+                "load times half the diameter over the ring's growing length, up to the last rest before the first event, over the band height: a lower bound, the shoulders of the balloon pull too",
+            ),
+            stored: of(
+                &stored,
+                stored_scatter,
+                "half the load at the last rest before the first event times what the frame opens elastically by it, over the band height: a lower bound",
+            ),
+        }
+    }
+}
+
+/// Energy that a line gives up when the pressure falls, mJ.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LineEnergy {
+    /// Of the elastic line: `C (p1² - p2²) / 2`.
+    pub elastic_mj: f64,
+    /// Of its trapped air: `∫ p dV = V_air p_a [ln(p + p_a) + p_a / (p + p_a)]` from p2 to p1, at constant temperature.
+    pub air_mj: f64,
+}
+
+impl LineEnergy {
+    /// Both together, mJ.
+    pub fn total(self) -> f64 {
+        self.elastic_mj + self.air_mj
+    }
+
+    /// Variance of that by compliance and air of the fitted line, mJ²: both parts are in proportion to one of them.
+    pub fn variance(self, line: &LineModel) -> f64 {
+        let [var_c, var_air, both] = line.covariance;
+        let by_c = share(self.elastic_mj, line.compliance_ml_per_kpa);
+        let by_air = share(self.air_mj, line.air_ml);
+        by_c * by_c * var_c + by_air * by_air * var_air + 2.0 * by_c * by_air * both
+    }
+}
+
+/// A part over what it is in proportion to; nothing where that is nothing.
+fn share(part: f64, of: f64) -> f64 {
+    if of == 0.0 { 0.0 } else { part / of }
+}
+
+/// What a line gives up between two gauge pressures (kPa), p1 before and p2 after: `∫ p dV_line`, which it does as work on the balloon.
+pub fn line_energy(line: &LineModel, p1: f64, p2: f64) -> LineEnergy {
+    let ambient = line.ambient_kpa;
+    let air = |p: f64| line.air_ml * ambient * ((p + ambient).ln() + ambient / (p + ambient));
+    LineEnergy {
+        elastic_mj: 0.5 * line.compliance_ml_per_kpa * (p1 * p1 - p2 * p2),
+        air_mj: air(p1) - air(p2),
+    }
+}

@@ -1,0 +1,298 @@
+//! The load on the frame: pressure less what the free balloon needs at that diameter.
+
+mod elastic;
+mod energy;
+mod optical;
+mod source;
+mod waist;
+mod yielding;
+
+use super::unfolding::free_pressure;
+use super::{FreeBalloon, LineModel, Unfolding};
+use crate::calibrate::mad_sigma;
+use crate::recording::Trace;
+use crate::segment::Rest;
+use crate::uncertain::Quantity;
+use source::{Moved, Source};
+
+pub use elastic::elastic_line;
+pub use energy::{BAND_U_MM, LineEnergy, line_energy, ring_work};
+pub use optical::optical_before;
+pub use yielding::{OffsetYield, offset_yield, yield_break};
+
+/// A median of normal noise scatters so many times more than a mean (JCGM 100 knows no medians; the limit is sqrt(π/2)).
+const MEDIAN_OVER_MEAN: f64 = 1.253_314_137_315_500_1;
+/// Rounds in which the opening of the frame at its first rest follows from the compliance that rests on it.
+const ROUNDS: usize = 3;
+/// Fewest second differences that tell a scatter.
+const FEWEST_BENDS: usize = 4;
+
+/// What the load is computed from.
+pub struct LoadInput<'a> {
+    /// The trace.
+    pub trace: &'a Trace,
+    /// Its quasi-static points.
+    pub rests: &'a [Rest],
+    /// The free balloon.
+    pub free: &'a FreeBalloon,
+    /// What it needs below its unfolded size, where a fill shows it.
+    pub unfolding: Option<&'a Unfolding>,
+    /// The line.
+    pub line: Option<&'a LineModel>,
+    /// The free balloon was measured with another counter: gains differ.
+    pub other_counter: bool,
+    /// Mean diameter before, mm, with its standard uncertainty.
+    pub before: Option<(f64, f64)>,
+    /// Mean diameter on the inflated balloon, mm, with its standard uncertainty.
+    pub loaded: Option<(f64, f64)>,
+    /// Height of the frame's band, mm: the length the ring force is taken over.
+    pub band_height_mm: Option<f64>,
+    /// First break, slip, burst or leak, s; the frame is only one frame up to there.
+    pub until_s: f64,
+    /// Permanent opening of the offset method, as a share of the diameter before.
+    pub yield_offset_share: f64,
+}
+
+impl LoadInput<'_> {
+    /// Samples of a rest.
+    fn samples(rest: &Rest) -> f64 {
+        (rest.to - rest.from).max(1) as f64
+    }
+
+    /// Standard uncertainty of the counter at a rest apart from its gain, mL.
+    fn u_counter(&self, rest: &Rest) -> f64 {
+        let noise = if self.trace.noise_ml.is_finite() {
+            self.trace.noise_ml
+        } else {
+            0.0
+        };
+        noise * MEDIAN_OVER_MEAN / Self::samples(rest).sqrt()
+    }
+
+    /// What the pressures of this run and of the free one differ by, kPa: each has a zero and an error of its own. The gain is common.
+    fn u_between_runs(&self, rest: &Rest) -> f64 {
+        let own = self
+            .trace
+            .u_pressure_kpa
+            .hypot(self.trace.u_zero_at(rest.t_s));
+        std::f64::consts::SQRT_2 * own
+    }
+
+    /// What two counters differ by at a volume, mL: a gain that free and frame runs share only scales the length of the waist.
+    fn u_counter_gain(&self, volume_ml: f64) -> f64 {
+        if self.other_counter {
+            std::f64::consts::SQRT_2 * self.trace.u_volume_rel * volume_ml
+        } else {
+            0.0
+        }
+    }
+}
+
+/// A quasi-static point of the frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LoadPoint {
+    /// Time, s.
+    pub t_s: f64,
+    /// Balloon pressure, kPa.
+    pub pressure_kpa: f64,
+    /// Diameter at the waist, mm.
+    pub diameter_mm: f64,
+    /// Its standard uncertainty, mm.
+    pub u_diameter_mm: f64,
+    /// Load on the frame, kPa.
+    pub load_kpa: f64,
+    /// Its standard uncertainty, kPa.
+    pub u_load_kpa: f64,
+    /// Volume of the balloon, mL; NaN where unknown.
+    pub volume_ml: f64,
+}
+
+/// The load on the frame over a run.
+#[derive(Debug, Clone)]
+pub struct FrameLoad {
+    /// Points in time order.
+    pub points: Vec<LoadPoint>,
+    /// How the diameter was had.
+    pub source: String,
+    /// Waist length the deficit was turned into a diameter with, mm.
+    pub waist_length_mm: Option<f64>,
+    /// Diametral compliance, mm/kPa.
+    pub compliance: Quantity,
+    /// Yield by change point: load (kPa) and diameter (mm) where two straight lines meet, ...
+    pub yield_load: Quantity,
+    /// ...
+    pub yield_diameter: Quantity,
+    /// ... and when: time, earliest, latest (s).
+    pub yield_time: Option<(f64, f64, f64)>,
+    /// Yield by offset: load, kPa, ...
+    pub offset_yield_load: Quantity,
+    /// ... and diameter, mm.
+    pub offset_yield_diameter: Quantity,
+    /// Rise of the load with the diameter after yield, kPa/mm.
+    pub hardening: Quantity,
+    /// The same over that before yield, 1.
+    pub hardening_ratio: Quantity,
+    /// Work done on the ring up to the first event or the highest load, mJ.
+    pub work: Quantity,
+    /// Elastic energy in the ring at the end of it, mJ.
+    pub energy_stored: Quantity,
+    how: Source,
+}
+
+impl FrameLoad {
+    /// Diameter just before a time, mm, with its standard uncertainty. Pressure (kPa) with its standard uncertainty, volume in mL.
+    pub fn diameter_before(
+        &self,
+        input: &LoadInput<'_>,
+        t_s: f64,
+        (pressure_kpa, u_kpa): (f64, f64),
+        volume_ml: f64,
+    ) -> Option<(f64, f64)> {
+        let Source::Volume(waist) = &self.how else {
+            return optical_before(input.trace, t_s);
+        };
+        let shapes = waist.shapes(input, true)?;
+        let at = |p: f64| waist.diameter(input, &shapes, p, volume_ml, input.trace.noise_ml);
+        let (d, u) = at(pressure_kpa)?;
+        let by_pressure = at(pressure_kpa + u_kpa).map_or(0.0, |moved| moved.0 - d);
+        Some((d, u.hypot(by_pressure)))
+    }
+}
+
+/// The load on the frame at every rest. `Err` says what is missing.
+pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
+    if input.free.diameter.is_none() {
+        return Err("the free diameter of the balloon is not known".to_owned());
+    }
+    let mut how = Source::of(input)?;
+    let mut points = all_points(input, &how, false);
+    for _ in 0..ROUNDS {
+        // A frame measured before carries nothing; at the first rest it has opened a little.
+        let Some(opened) = opening(input, &how, &points) else {
+            break;
+        };
+        how = how.opened_by(opened);
+        points = all_points(input, &how, false);
+    }
+    if let Source::Volume(waist) = &mut how {
+        waist.scattered_by(input, scatter(&rising(&points, input.until_s)));
+    }
+    points = all_points(input, &how, true);
+    if points.is_empty() {
+        return Err("no quasi-static point with a diameter".to_owned());
+    }
+    let rising = rising(&points, input.until_s);
+    let moved = how.moved(input, &rising);
+    let said = yielding::Said::of(input, &moved, &rising);
+    let spent = energy::Spent::of(input, &moved, &rising, said.elastic_end);
+    let (waist_length_mm, source) = how.words(input);
+    Ok(FrameLoad {
+        source,
+        waist_length_mm,
+        compliance: said.compliance,
+        yield_load: said.load,
+        yield_diameter: said.diameter,
+        yield_time: said.time,
+        offset_yield_load: said.offset_load,
+        offset_yield_diameter: said.offset_diameter,
+        hardening: said.hardening,
+        hardening_ratio: said.hardening_ratio,
+        work: spent.work,
+        energy_stored: spent.stored,
+        points,
+        how,
+    })
+}
+
+/// What diameters scatter by about a smooth curve, mm: by second differences, which a straight piece does not show (of independent errors
+/// their variance is six times that of one). 0 where there are too few.
+fn scatter(points: &[LoadPoint]) -> f64 {
+    let bends: Vec<f64> = points
+        .windows(3)
+        .filter_map(|w| match w {
+            [a, b, c] => Some(a.diameter_mm - 2.0 * b.diameter_mm + c.diameter_mm),
+            _ => None,
+        })
+        .collect();
+    if bends.len() < FEWEST_BENDS {
+        return 0.0;
+    }
+    mad_sigma(&bends) / 6.0_f64.sqrt()
+}
+
+/// By how much the frame is wider at the first rest than unloaded, mm, by its compliance.
+fn opening(input: &LoadInput<'_>, how: &Source, points: &[LoadPoint]) -> Option<f64> {
+    let Source::Volume(waist) = how else {
+        return None;
+    };
+    let rising = rising(points, input.until_s);
+    let slope = elastic_line(&rising, yielding::elastic_end(&rising))?.slope;
+    let first = points.iter().find(|p| p.t_s >= waist.first_time())?;
+    (slope > 0.0).then_some(slope * first.load_kpa)
+}
+
+/// The load at every rest, with or without its uncertainty, which takes longer.
+fn all_points(input: &LoadInput<'_>, how: &Source, with_u: bool) -> Vec<LoadPoint> {
+    let Some(with) = how.solver(input, with_u) else {
+        return Vec::new();
+    };
+    let one = |r| point(input, with(r)?, r);
+    input.rests.iter().filter_map(one).collect()
+}
+
+/// The load at a rest, with the pressure that the free balloon needs there.
+fn point(
+    input: &LoadInput<'_>,
+    (diameter_mm, u_diameter_mm): (f64, f64),
+    rest: &Rest,
+) -> Option<LoadPoint> {
+    let (free, u_folds) = free_pressure(input.free, input.unfolding, diameter_mm)?;
+    // The free balloon stiffens with its diameter: an error of the diameter is an error of its share.
+    let side = |d: f64| free_pressure(input.free, input.unfolding, d).map_or(free, |f| f.0);
+    let moved = u_diameter_mm.min(0.5);
+    let by_diameter = 0.5 * (side(diameter_mm + moved) - side(diameter_mm - moved));
+    // So is one of the free balloon's own diameter.
+    let curve = input.free.diameter.as_ref()?;
+    let own = if free > 0.0 {
+        curve.u_at(free).min(0.5)
+    } else {
+        0.0
+    };
+    let by_balloon = 0.5 * (side(diameter_mm + own) - side(diameter_mm - own));
+    let load_kpa = (rest.pressure_kpa - free).max(0.0);
+    let noise = input.trace.noise_kpa * MEDIAN_OVER_MEAN / LoadInput::samples(rest).sqrt();
+    let u_load_kpa = input
+        .trace
+        .u_pressure_at(rest.pressure_kpa, rest.t_s)
+        .hypot(by_diameter)
+        .hypot(by_balloon)
+        .hypot(u_folds)
+        .hypot(noise);
+    let volume_ml = input.line.map_or(f64::NAN, |l| {
+        rest.volume_ml - l.volume_ml(rest.pressure_kpa)
+    });
+    (diameter_mm.is_finite() && load_kpa.is_finite()).then_some(LoadPoint {
+        t_s: rest.t_s,
+        pressure_kpa: rest.pressure_kpa,
+        diameter_mm,
+        u_diameter_mm,
+        load_kpa,
+        u_load_kpa,
+        volume_ml,
+    })
+}
+
+/// Points on the way up before the frame changed: each with a higher pressure than all before.
+fn rising(points: &[LoadPoint], until_s: f64) -> Vec<LoadPoint> {
+    let mut highest = f64::NEG_INFINITY;
+    points
+        .iter()
+        .filter(|p| p.t_s < until_s)
+        .filter(|p| {
+            let up = p.pressure_kpa > highest;
+            highest = highest.max(p.pressure_kpa);
+            up
+        })
+        .copied()
+        .collect()
+}

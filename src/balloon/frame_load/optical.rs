@@ -1,0 +1,44 @@
+//! The optical diameter just before a moment.
+
+use crate::calibrate::{mad_sigma, median};
+use crate::fit::straight_line;
+use crate::recording::Trace;
+
+/// Optical readings just before an event are taken over this time, s.
+const BEFORE_EVENT_S: f64 = 0.2;
+/// Standard uncertainty of the time of an optical diameter, s: one frame of a slow camera.
+const CAMERA_U_S: f64 = 0.04;
+
+/// Optical diameter just before a time, mm, with its standard uncertainty: a straight line through the last moments, carried to
+/// that time, because the waist often opens fast before a break.
+pub fn optical_before(trace: &Trace, t_s: f64) -> Option<(f64, f64)> {
+    let channel = trace.diameter_mm.as_ref()?;
+    let to = trace.time_s.partition_point(|t| *t < t_s);
+    let from = trace
+        .time_s
+        .partition_point(|t| *t < t_s - BEFORE_EVENT_S.max(3.0 * trace.step_s));
+    let (t, d): (Vec<f64>, Vec<f64>) = trace
+        .time_s
+        .get(from..to)?
+        .iter()
+        .zip(channel.get(from..to)?)
+        .filter(|(_, d)| d.is_finite())
+        .map(|(t, d)| (*t, *d))
+        .unzip();
+    let channel_u = if trace.u_diameter_mm.is_finite() {
+        trace.u_diameter_mm
+    } else {
+        0.0
+    };
+    let (value, scatter, slope) = match straight_line(&t, &d, None) {
+        Ok(line) if t.len() > 3 => (line.at(t_s), line.u_at(t_s), line.slope),
+        _ => (median(&d), mad_sigma(&d), 0.0),
+    };
+    // A camera shows the past: its frames and the declared delay place a diameter in time no better than this, and its clock may be
+    // another one.
+    let u_time = CAMERA_U_S.hypot(trace.diameter_u_time_s);
+    let u = (channel_u.powi(2) + scatter.powi(2) + (u_time * slope).powi(2)).sqrt();
+    value
+        .is_finite()
+        .then_some((value, if u > 0.0 { u } else { f64::NAN }))
+}

@@ -1,0 +1,116 @@
+//! Where the diameter of the frame during the run comes from.
+
+use super::waist::{UNFOLDED_KPA, Waist};
+use super::{LoadInput, LoadPoint};
+use crate::segment::Rest;
+
+/// Fewest rests with an optical diameter, and more than half of all must have one.
+const FEWEST_OPTICAL: usize = 3;
+
+/// Camera or volume.
+#[derive(Debug, Clone)]
+pub(super) enum Source {
+    /// Seen by a camera.
+    Optical,
+    /// From the volume that the waist keeps out.
+    Volume(Waist),
+}
+
+impl Source {
+    pub fn of(input: &LoadInput<'_>) -> Result<Self, String> {
+        let seen = input
+            .rests
+            .iter()
+            .filter(|r| r.diameter_mm.is_finite())
+            .count();
+        if seen * 2 > input.rests.len() && seen >= FEWEST_OPTICAL {
+            return Ok(Self::Optical);
+        }
+        Waist::new(input).map(Self::Volume).ok_or_else(|| {
+            "no optical channel, and the volume kept out by the waist cannot be had".to_owned()
+        })
+    }
+
+    pub fn opened_by(self, opened_mm: f64) -> Self {
+        match self {
+            Self::Optical => Self::Optical,
+            Self::Volume(waist) => Self::Volume(waist.opened_by(opened_mm)),
+        }
+    }
+
+    /// Diameter at a rest, mm, with its standard uncertainty (0 where it is not asked for).
+    #[allow(clippy::type_complexity)]
+    pub fn solver<'s>(
+        &'s self,
+        input: &'s LoadInput<'s>,
+        with_u: bool,
+    ) -> Option<Box<dyn Fn(&Rest) -> Option<(f64, f64)> + 's>> {
+        let Self::Volume(waist) = self else {
+            let u = input.trace.u_diameter_mm;
+            let seen = move |r: &Rest| r.diameter_mm.is_finite().then_some((r.diameter_mm, u));
+            return Some(Box::new(seen));
+        };
+        let shapes = waist.shapes(input, with_u)?;
+        Some(Box::new(move |r: &Rest| {
+            let u = waist.u_own(input, r);
+            let unfolded = r.pressure_kpa > UNFOLDED_KPA;
+            unfolded.then(|| waist.diameter(input, &shapes, r.pressure_kpa, r.volume_ml, u))?
+        }))
+    }
+
+    /// Length of the waist, mm, and how the diameter is had, in words.
+    pub fn words(&self, input: &LoadInput<'_>) -> (Option<f64>, String) {
+        match self {
+            Self::Optical => (None, "optical waist diameter".to_owned()),
+            Self::Volume(waist) => {
+                let length = waist.length_mm(input).unwrap_or(f64::NAN);
+                (Some(length), waist.words(length))
+            }
+        }
+    }
+
+    /// Points with every input that errs for all diameters alike moved up and down by its standard uncertainty.
+    pub fn moved(&self, input: &LoadInput<'_>, points: &[LoadPoint]) -> Moved {
+        let all = |diameter: &dyn Fn(&LoadPoint) -> Option<f64>| {
+            let with = |p: &LoadPoint| {
+                Some(LoadPoint {
+                    diameter_mm: diameter(p)?,
+                    ..*p
+                })
+            };
+            points.iter().map(with).collect::<Option<Vec<LoadPoint>>>()
+        };
+        let u = input.trace.u_diameter_mm;
+        Moved(match self {
+            Self::Optical => vec![[1.0, -1.0].map(|sign| all(&|p| Some(p.diameter_mm + sign * u)))],
+            Self::Volume(waist) => waist
+                .moved_shapes(input)
+                .into_iter()
+                .map(|pair| {
+                    pair.map(|shape| {
+                        let shape = shape?;
+                        all(&|p| waist.moved(input, p, shape))
+                    })
+                })
+                .collect(),
+        })
+    }
+}
+
+/// Sets of points, for each input one moved up and one moved down; none where they could not be had so.
+pub(super) struct Moved(Vec<[Option<Vec<LoadPoint>>; 2]>);
+
+impl Moved {
+    /// Standard uncertainty that errors common to all diameters leave in a figure of the points: of each input the half of what the figure
+    /// moves by over ± u (JCGM 100, 5.1.3 note 2). NaN where a figure cannot be had with a moved input.
+    pub fn spread(&self, figure: &dyn Fn(&[LoadPoint]) -> Option<f64>) -> f64 {
+        let side = |points: &Option<Vec<LoadPoint>>| {
+            points.as_ref().and_then(|p| figure(p)).unwrap_or(f64::NAN)
+        };
+        self.0
+            .iter()
+            .map(|[up, down]| (0.5 * (side(up) - side(down))).powi(2))
+            .sum::<f64>()
+            .sqrt()
+    }
+}

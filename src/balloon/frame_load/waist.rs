@@ -1,0 +1,329 @@
+//! The diameter of a frame from the volume its waist keeps out of the balloon.
+//!
+//! `V_free(p) - V_b = offset + (π/4) (D_free(p)² - D²) (L + s (D_free(p) - D))`: a cylinder of the waist's length L, and at both ends a
+//! shoulder that falls from the free balloon to the waist. How steep shoulders are nobody sees: between a sharp edge (s = 0) and a slope
+//! of 45° (half of the step on either side is missing over the length of the step: s = 1/2). Offset and length follow from the diameters
+//! measured before and loaded, so what they leave is the bow between the two.
+
+use super::{LoadInput, LoadPoint};
+use crate::segment::Rest;
+use std::f64::consts::FRAC_PI_4;
+
+/// Shoulder s: the middle between a sharp edge and a slope of 45°, and the standard deviation of a rectangle between them.
+const SHOULDER: (f64, f64) = (0.25, 0.25 / 1.732_050_807_568_877_2);
+/// Up to this share of the highest pressure before anything happened a frame still has about the diameter it had before.
+const STILL_ELASTIC_SHARE: f64 = 0.25;
+/// Two rests say something about the waist length if their cylinders differ by this much, mL for a millimetre of waist.
+const SHAPES_APART_ML_PER_MM: f64 = 0.02;
+/// Waists that may be, mm.
+const PLAUSIBLE_MM: std::ops::RangeInclusive<f64> = 2.0..=40.0;
+/// Deficits below this pressure are not used: the balloon still unfolds, kPa.
+pub(super) const UNFOLDED_KPA: f64 = 40.0;
+/// Standard uncertainty of the diameter before where nobody measured it, mm.
+const UNMEASURED_U_MM: f64 = 0.1;
+/// Standard uncertainty of the waist length where it is taken as that of the band, as a share: the balloon reaches over both edges (an
+/// estimate of ours).
+const BAND_U: f64 = 0.1;
+
+/// What a waist was fitted to.
+#[derive(Debug, Clone, Copy)]
+enum By {
+    /// Diameters before and loaded, at the first and at the last rest.
+    Two { before: f64, loaded: f64 },
+    /// The diameter before, at the first rest.
+    One { before: f64 },
+    /// Nothing: as long as the band.
+    Band,
+}
+
+/// A waist fitted to the diameters that were measured.
+#[derive(Debug, Clone)]
+pub struct Waist {
+    by: By,
+    first: Rest,
+    last: Rest,
+    band_mm: f64,
+    /// How much wider the frame was at the first rest than before, mm.
+    opened_mm: f64,
+    /// What a volume scatters by from rest to rest, mL.
+    scatter_ml: f64,
+    /// Standard uncertainties of the inputs, in the order of [`Deviations`].
+    u: [f64; INPUTS],
+}
+
+const INPUTS: usize = 8;
+/// Steps of Newton's method: the shoulders change a cylinder by a few per cent, so that three are exact.
+const STEPS: usize = 4;
+
+/// What a shape is computed from, each as its deviation from what was measured: diameter before and loaded (mm), volume at the first and
+/// at the last rest (mL), shoulder (1), length of the band (relative), diameter of the free balloon (mm), pressure of this run against that
+/// of the free one (kPa).
+type Deviations = [f64; INPUTS];
+
+/// A fitted waist: offset (mL), length (mm), shoulder (1), and what free diameter (mm) and pressure (kPa) are moved by.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Shape {
+    offset: f64,
+    length: f64,
+    shoulder: f64,
+    wider: f64,
+    higher: f64,
+}
+
+/// A shape with those of moved inputs.
+pub(super) struct Shapes {
+    found: Shape,
+    moved: Vec<[Option<Shape>; 2]>,
+}
+
+fn kept_out(input: &LoadInput<'_>, pressure: f64, volume: f64) -> Option<f64> {
+    Some(input.free.volume_at(pressure)? - (volume - input.line?.volume_ml(pressure)))
+}
+
+impl Waist {
+    /// Picks the rests and what is fitted. `None` where the volume kept out cannot be had.
+    pub fn new(input: &LoadInput<'_>) -> Option<Self> {
+        let curve = input.free.diameter.as_ref()?;
+        let usable = |r: &&Rest| {
+            r.volume_ml.is_finite()
+                && r.pressure_kpa > UNFOLDED_KPA
+                && kept_out(input, r.pressure_kpa, r.volume_ml).is_some()
+        };
+        // The free balloon must have outgrown the frame clearly, and the frame must not have given way yet.
+        let until = |r: &&Rest| r.t_s < input.until_s;
+        let top = input
+            .rests
+            .iter()
+            .filter(until)
+            .map(|r| r.pressure_kpa)
+            .fold(0.0, f64::max);
+        let early =
+            |r: &&Rest| usable(r) && until(r) && r.pressure_kpa <= STILL_ELASTIC_SHARE * top;
+        let first = input
+            .rests
+            .iter()
+            .rfind(early)
+            .or_else(|| input.rests.iter().find(usable))?;
+        let last = input.rests.iter().rev().find(usable)?;
+        let counter = |r: &Rest| input.u_counter(r);
+        let far = input.u_counter_gain(first.volume_ml);
+        let measured = |d: Option<(f64, f64)>| d.map_or(UNMEASURED_U_MM, |d| d.1);
+        let mut waist = Self {
+            by: By::Band,
+            first: *first,
+            last: *last,
+            band_mm: input.band_height_mm.unwrap_or(f64::NAN),
+            opened_mm: 0.0,
+            scatter_ml: 0.0,
+            u: [
+                measured(input.before),
+                measured(input.loaded),
+                counter(first),
+                counter(last),
+                SHOULDER.1,
+                BAND_U,
+                curve.u_common_mm,
+                input.u_between_runs(first),
+            ],
+        };
+        if let (Some((before, _)), Some((loaded, _))) = (input.before, input.loaded) {
+            waist.by = By::Two { before, loaded };
+            if waist.shape(input, &[0.0; INPUTS]).is_some() {
+                return Some(waist);
+            }
+        }
+        // Without a second diameter nothing takes an error of the counter's gain out that free and frame runs do not share.
+        waist.u[2] = waist.u[2].hypot(far);
+        if let Some((before, _)) = input.before {
+            waist.by = By::One { before };
+            if waist.shape(input, &[0.0; INPUTS]).is_some() {
+                return Some(waist);
+            }
+        }
+        waist.by = By::Band;
+        waist.band_mm.is_finite().then_some(waist)
+    }
+
+    /// The frame at the first rest was so much wider than before, mm.
+    #[must_use]
+    pub fn opened_by(mut self, opened_mm: f64) -> Self {
+        self.opened_mm = opened_mm;
+        self
+    }
+
+    /// Points scatter by so much, mm: what counter, pressure noise and the points of the free balloon leave in a volume. It is in the two
+    /// rests of the fit as in every other.
+    pub fn scattered_by(&mut self, input: &LoadInput<'_>, scatter_mm: f64) {
+        let Some(shape) = self.shape(input, &[0.0; INPUTS]) else {
+            return;
+        };
+        let d = self.first_diameter(input);
+        self.scatter_ml = 2.0 * FRAC_PI_4 * d * shape.length * scatter_mm / 1000.0;
+        for slot in self.u.iter_mut().skip(2).take(2) {
+            *slot = slot.hypot(self.scatter_ml);
+        }
+    }
+
+    fn first_diameter(&self, input: &LoadInput<'_>) -> f64 {
+        match self.by {
+            By::Two { before, .. } | By::One { before } => before,
+            By::Band => input.free.diameter.as_ref().map_or(f64::NAN, |c| c.at(0.0)),
+        }
+    }
+
+    /// Time of the first rest, s.
+    pub fn first_time(&self) -> f64 {
+        self.first.t_s
+    }
+
+    fn shape(&self, input: &LoadInput<'_>, by: &Deviations) -> Option<Shape> {
+        let curve = input.free.diameter.as_ref()?;
+        let [
+            before_by,
+            loaded_by,
+            first_by,
+            last_by,
+            shoulder_by,
+            band_by,
+            wider,
+            higher,
+        ] = *by;
+        let shoulder = SHOULDER.0 + shoulder_by;
+        // Kept out beside the shoulders, mL, and by a millimetre of waist.
+        let at = |r: &Rest, dv: f64, d: f64| {
+            let p = r.pressure_kpa + higher;
+            let free = curve.at(p) + wider;
+            let ring = FRAC_PI_4 * (free * free - d * d) / 1000.0;
+            let out = kept_out(input, p, r.volume_ml + dv)?;
+            Some((out - ring * shoulder * (free - d), ring))
+        };
+        let (offset, length) = match self.by {
+            By::Two { before, loaded } => {
+                let (y1, x1) = at(&self.first, first_by, before + before_by + self.opened_mm)?;
+                let (y2, x2) = at(&self.last, last_by, loaded + loaded_by)?;
+                let length = (y1 - y2) / (x1 - x2);
+                // Two points with nearly the same shape say nothing about the length.
+                if (x1 - x2).abs() <= SHAPES_APART_ML_PER_MM || !PLAUSIBLE_MM.contains(&length) {
+                    return None;
+                }
+                (y1 - length * x1, length)
+            }
+            By::One { before } => {
+                let (y, x) = at(&self.first, first_by, before + before_by + self.opened_mm)?;
+                if !PLAUSIBLE_MM.contains(&(y / x)) {
+                    return None;
+                }
+                (0.0, y / x)
+            }
+            By::Band => (0.0, self.band_mm * (1.0 + band_by)),
+        };
+        Some(Shape {
+            offset,
+            length,
+            shoulder,
+            wider,
+            higher,
+        })
+    }
+
+    /// Diameter of a shape at a pressure (kPa) and an injected volume (mL), mm.
+    fn at(input: &LoadInput<'_>, shape: Shape, pressure: f64, volume: f64) -> Option<f64> {
+        let (length, shoulder) = (shape.length, shape.shoulder);
+        let pressure = pressure + shape.higher;
+        let out = 1000.0 * (kept_out(input, pressure, volume)? - shape.offset);
+        let free = input.free.diameter.as_ref()?.at(pressure) + shape.wider;
+        // Newton's method from the cylinder that keeps as much out; a volume counted too large puts the waist above the free balloon.
+        let square = free * free - out / (FRAC_PI_4 * length);
+        if square <= 0.0 {
+            return None;
+        }
+        let mut d = square.sqrt();
+        for _ in 0..STEPS {
+            let (ring, long) = (
+                FRAC_PI_4 * (free * free - d * d),
+                length + shoulder * (free - d),
+            );
+            let slope = -2.0 * FRAC_PI_4 * d * long - ring * shoulder;
+            d -= (ring * long - out) / slope;
+        }
+        (d.is_finite() && d > 0.0).then_some(d)
+    }
+
+    /// The shape, and where uncertainties are asked for those of moved inputs.
+    pub fn shapes(&self, input: &LoadInput<'_>, with_u: bool) -> Option<Shapes> {
+        Some(Shapes {
+            found: self.shape(input, &[0.0; INPUTS])?,
+            moved: if with_u {
+                self.moved_shapes(input)
+            } else {
+                Vec::new()
+            },
+        })
+    }
+
+    /// Diameter (mm) at a pressure (kPa) and an injected volume (mL) known to `u_volume` (mL), with its standard uncertainty: of each input
+    /// the half of what the diameter moves by over ± u (JCGM 100, 5.1.3 note 2).
+    pub fn diameter(
+        &self,
+        input: &LoadInput<'_>,
+        shapes: &Shapes,
+        pressure: f64,
+        volume: f64,
+        u_volume: f64,
+    ) -> Option<(f64, f64)> {
+        let value = Self::at(input, shapes.found, pressure, volume)?;
+        let side = |shape: Option<Shape>, dv: f64| {
+            shape
+                .and_then(|shape| Self::at(input, shape, pressure, volume + dv))
+                .unwrap_or(f64::NAN)
+        };
+        let by_volume = side(Some(shapes.found), u_volume) - side(Some(shapes.found), -u_volume);
+        let variance: f64 = shapes
+            .moved
+            .iter()
+            .map(|[up, down]| (0.5 * (side(*up, 0.0) - side(*down, 0.0))).powi(2))
+            .sum();
+        Some((value, variance.sqrt().hypot(0.5 * by_volume)))
+    }
+
+    /// Standard uncertainty of the counter at a rest apart from what the fit has of it already, mL.
+    pub fn u_own(&self, input: &LoadInput<'_>, rest: &Rest) -> f64 {
+        if rest.from == self.first.from || rest.from == self.last.from {
+            0.0
+        } else {
+            input.u_counter(rest).hypot(self.scatter_ml)
+        }
+    }
+
+    /// Shapes with every input moved up and down by its standard uncertainty; none where there is none so.
+    pub fn moved_shapes(&self, input: &LoadInput<'_>) -> Vec<[Option<Shape>; 2]> {
+        let side = |at: usize, by: f64| {
+            let mut all = [0.0; INPUTS];
+            *all.get_mut(at)? = by;
+            self.shape(input, &all)
+        };
+        let inputs = self.u.iter().enumerate().filter(|(_, u)| **u > 0.0);
+        inputs.map(|(at, u)| [side(at, *u), side(at, -u)]).collect()
+    }
+
+    /// Diameter of a point with another shape, mm.
+    pub fn moved(&self, input: &LoadInput<'_>, point: &LoadPoint, shape: Shape) -> Option<f64> {
+        let volume = point.volume_ml + input.line?.volume_ml(point.pressure_kpa);
+        Self::at(input, shape, point.pressure_kpa, volume)
+    }
+
+    /// Length of the waist, mm.
+    pub fn length_mm(&self, input: &LoadInput<'_>) -> Option<f64> {
+        Some(self.shape(input, &[0.0; INPUTS])?.length)
+    }
+
+    /// How the diameter was had, in words.
+    pub fn words(&self, length_mm: f64) -> String {
+        let fitted = match self.by {
+            By::Two { .. } => "fitted to the diameters before and loaded",
+            By::One { .. } => "fitted to the diameter before",
+            By::Band => "as long as the band",
+        };
+        format!("volume kept out by a waist of {length_mm:.1} mm, {fitted}")
+    }
+}

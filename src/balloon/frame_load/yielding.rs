@@ -1,0 +1,218 @@
+//! Yield: by change point and by offset, and how the frame hardens after it.
+
+use super::elastic::{compliance, elastic_line, of_few};
+use super::{LoadInput, LoadPoint, Moved};
+use crate::fit::{BrokenLine, Line, broken_line};
+use crate::uncertain::Quantity;
+
+/// Parameters of a broken line.
+const PARAMETERS: usize = 4;
+/// Fewest points of a yield onset, less two.
+const FEWEST: usize = 5;
+/// A yield onset needs the slope of diameter on load to grow at least so many times.
+const YIELD_SLOPE_RATIO: f64 = 1.8;
+/// ... and the broken line to fit better than a straight one by so much (an F value of two parameters, with a margin).
+const YIELD_IMPROVEMENT: f64 = 12.0;
+
+/// What the points say of yield.
+pub(super) struct Said {
+    pub compliance: Quantity,
+    pub load: Quantity,
+    pub diameter: Quantity,
+    pub time: Option<(f64, f64, f64)>,
+    pub offset_load: Quantity,
+    pub offset_diameter: Quantity,
+    pub hardening: Quantity,
+    pub hardening_ratio: Quantity,
+    pub elastic_end: f64,
+}
+
+/// The broken line of diameter (mm) on load (kPa), where a break stands out; its uncertainties are widened for few points.
+pub fn yield_break(points: &[LoadPoint]) -> Option<BrokenLine> {
+    if points.len() < FEWEST + 2 {
+        return None;
+    }
+    let (x, y): (Vec<f64>, Vec<f64>) = points.iter().map(|p| (p.load_kpa, p.diameter_mm)).unzip();
+    let found = broken_line(&x, &y).ok().filter(|b| {
+        b.slope_right >= YIELD_SLOPE_RATIO * b.slope_left.max(0.0)
+            && b.slope_right > 0.0
+            && b.improvement >= YIELD_IMPROVEMENT
+    })?;
+    let wider = of_few(points.len() - PARAMETERS);
+    Some(BrokenLine {
+        u_break: found.u_break * wider,
+        u_slopes: (found.u_slopes.0 * wider, found.u_slopes.1 * wider),
+        ..found
+    })
+}
+
+/// Load up to which the frame is elastic, kPa; infinite where no yield stands out.
+pub(super) fn elastic_end(points: &[LoadPoint]) -> f64 {
+    yield_break(points).map_or(f64::INFINITY, |b| b.x_break)
+}
+
+impl Said {
+    pub fn of(input: &LoadInput<'_>, moved: &Moved, points: &[LoadPoint]) -> Self {
+        let onset = yield_break(points).and_then(|b| Some((b, place(points, &b)?)));
+        let elastic_end = onset.as_ref().map_or(f64::INFINITY, |(b, _)| b.x_break);
+        let compliance = compliance(input, moved, points, elastic_end);
+        let (offset_load, offset_diameter) = by_offset(input, moved, points, elastic_end);
+        let reason = "no break in the curve of diameter on load stands out";
+        let Some((b, at)) = onset else {
+            return Self {
+                compliance,
+                load: Quantity::missing("kPa", reason),
+                diameter: Quantity::missing("mm", reason),
+                time: None,
+                offset_load,
+                offset_diameter,
+                hardening: Quantity::missing("kPa/mm", reason),
+                hardening_ratio: Quantity::missing("1", reason),
+                elastic_end,
+            };
+        };
+        let common =
+            |figure: &dyn Fn(&BrokenLine) -> f64| moved.spread(&|p| Some(figure(&yield_break(p)?)));
+        let u_break = if b.u_break.is_finite() {
+            b.u_break
+        } else {
+            (at.after.load_kpa - at.before.load_kpa) / 12.0_f64.sqrt()
+        };
+        let u_load = at
+            .after
+            .u_load_kpa
+            .hypot(u_break)
+            .hypot(common(&|b| b.x_break));
+        let u_diameter = at.after.u_diameter_mm.hypot(u_break * b.slope_left);
+        let u_right = b.u_slopes.1.hypot(common(&|b| b.slope_right));
+        let hardening = 1.0 / b.slope_right;
+        let u_hardening = hardening * (u_right / b.slope_right).hypot(input.trace.u_pressure_rel);
+        let ratio = b.slope_left / b.slope_right;
+        let u_ratio = ratio.abs()
+            * (b.u_slopes.0 / b.slope_left)
+                .hypot(b.u_slopes.1 / b.slope_right)
+                .hypot(common(&|b| b.slope_left / b.slope_right) / ratio);
+        Self {
+            compliance,
+            load: Quantity::known(
+                b.x_break,
+                u_load,
+                "kPa",
+                "break of two straight lines, diameter on load",
+            ),
+            diameter: Quantity::known(b.y_break, u_diameter, "mm", "diameter where the lines meet"),
+            time: Some(at.time),
+            offset_load,
+            offset_diameter,
+            hardening: Quantity::known(
+                hardening,
+                u_hardening,
+                "kPa/mm",
+                "slope of the load on the diameter after the break of the two lines",
+            ),
+            hardening_ratio: Quantity::known(
+                ratio,
+                u_ratio,
+                "1",
+                "slope after the break of the two lines over that before it",
+            ),
+            elastic_end,
+        }
+    }
+}
+
+struct Place {
+    before: LoadPoint,
+    after: LoadPoint,
+    time: (f64, f64, f64),
+}
+
+/// Between which points a break lies.
+fn place(points: &[LoadPoint], b: &BrokenLine) -> Option<Place> {
+    let after = points.iter().position(|p| p.load_kpa > b.x_break)?;
+    let (a, z) = (*points.get(after.checked_sub(1)?)?, *points.get(after)?);
+    let share = ((b.x_break - a.load_kpa) / (z.load_kpa - a.load_kpa)).clamp(0.0, 1.0);
+    Some(Place {
+        before: a,
+        after: z,
+        time: (a.t_s + share * (z.t_s - a.t_s), a.t_s, z.t_s),
+    })
+}
+
+/// Where the curve of diameter on load crosses the elastic line moved to larger diameters.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OffsetYield {
+    /// Load there, kPa.
+    pub load_kpa: f64,
+    /// Diameter there, mm.
+    pub diameter_mm: f64,
+    /// How far the curve runs off the moved line for a rise of the load, mm/kPa: what an error of a diameter is worth in load.
+    pub crossing: f64,
+}
+
+/// The last crossing of the points (straight between them) with the elastic line moved by an opening (mm) that stays: scatter at low loads is
+/// no yield. `None` where they never cross it.
+pub fn offset_yield(points: &[LoadPoint], elastic: &Line, offset_mm: f64) -> Option<OffsetYield> {
+    let off = |p: &LoadPoint| p.diameter_mm - elastic.at(p.load_kpa) - offset_mm;
+    points.windows(2).rev().find_map(|pair| {
+        let [a, b] = pair else { return None };
+        let (below, above) = (off(a), off(b));
+        if !(below < 0.0 && above >= 0.0) {
+            return None;
+        }
+        let share = -below / (above - below);
+        Some(OffsetYield {
+            load_kpa: a.load_kpa + share * (b.load_kpa - a.load_kpa),
+            diameter_mm: a.diameter_mm + share * (b.diameter_mm - a.diameter_mm),
+            crossing: (above - below) / (b.load_kpa - a.load_kpa),
+        })
+    })
+}
+
+fn by_offset(
+    input: &LoadInput<'_>,
+    moved: &Moved,
+    points: &[LoadPoint],
+    elastic_end: f64,
+) -> (Quantity, Quantity) {
+    let missing = |reason: &str| {
+        (
+            Quantity::missing("kPa", reason),
+            Quantity::missing("mm", reason),
+        )
+    };
+    let Some((before, _)) = input.before else {
+        return missing("the offset is a share of the diameter before, which nobody measured");
+    };
+    let Some(line) = elastic_line(points, elastic_end) else {
+        return missing(
+            "no elastic line to move: fewer than three points between 20 and 60 % of the load before yield",
+        );
+    };
+    let offset = input.yield_offset_share * before;
+    let crossing =
+        |points: &[LoadPoint]| offset_yield(points, &elastic_line(points, elastic_end)?, offset);
+    let Some(found) = crossing(points) else {
+        return missing("the load curve never leaves the elastic line by the offset");
+    };
+    let Some(at) = points.iter().find(|p| p.load_kpa >= found.load_kpa) else {
+        return missing("the load curve never leaves the elastic line by the offset");
+    };
+    // Scatter of a diameter about the curve and of the line drawn on, as a load and as a diameter.
+    let scatter = line.sd.hypot(line.u_at(found.load_kpa));
+    let common_load = moved.spread(&|p| Some(crossing(p)?.load_kpa));
+    let u_load = at
+        .u_load_kpa
+        .hypot(scatter / found.crossing)
+        .hypot(common_load);
+    let along = line.slope + found.crossing;
+    let u_diameter = at.u_diameter_mm.hypot(scatter / found.crossing * along);
+    let text = format!(
+        "crossing with the elastic line moved by {} % of the diameter before",
+        100.0 * input.yield_offset_share
+    );
+    (
+        Quantity::known(found.load_kpa, u_load, "kPa", text.clone()),
+        Quantity::known(found.diameter_mm, u_diameter, "mm", text),
+    )
+}

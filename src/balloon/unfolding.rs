@@ -1,0 +1,146 @@
+//! What a balloon needs below its unfolded size: read from the fill of a free run.
+//!
+//! A ring narrower than the unfolded balloon meets a balloon still partly folded, whose section has the ring's area. The free balloon
+//! had that section during its fill, when so much of its volume was in: `D = D0 sqrt(V / V0)` (a section of equal area; the length does not
+//! change). The reading during a fill holds the loss in the line too; a balloon that is hardly begun takes fluid at next to no pressure, so
+//! what the reading shows there is that loss, and is taken off.
+
+use super::{FreeBalloon, LineModel};
+use crate::calibrate::{mad_sigma, median};
+use crate::recording::{Phase, PhaseKind, Trace};
+use crate::segment::Rest;
+
+/// The loss in the line is read while this share of the volume is in.
+const LOSS_SHARES: (f64, f64) = (0.08, 0.25);
+/// The pressure is read from here on up to all but the last volume, in so many bins.
+const READ_SHARES: (f64, f64) = (0.45, 0.99);
+const BINS: usize = 18;
+/// Fewest samples of a bin.
+const FEWEST: usize = 2;
+/// A fill whose flow differs by more than this between the two has another loss.
+const SAME_FLOW: f64 = 0.2;
+/// Standard uncertainty of what a folded balloon needs where no fill shows it, kPa: it opens by hand, at a few kilopascals (as a rectangle
+/// from nothing to 5; common practice, no source).
+const UNSEEN_U_KPA: f64 = 5.0 / 1.732_050_807_568_877_2;
+/// What a balloon hardly begun needs itself stays in the loss that is taken off, kPa: a tenth of those few kilopascals.
+const BEGUN_U_KPA: f64 = 0.3;
+
+/// Pressure of the folded balloon against the diameter of the circle of its section.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Unfolding {
+    /// Diameter (mm, increasing) and pressure (kPa).
+    points: Vec<(f64, f64)>,
+    /// Standard uncertainty of the pressure, kPa.
+    u_kpa: f64,
+}
+
+impl Unfolding {
+    /// From the first free run that shows it; `None` where no fill with its volume was recorded.
+    pub fn from_fills(
+        runs: &[(&Trace, &[Phase], &[Rest])],
+        free: &FreeBalloon,
+        line: Option<&LineModel>,
+    ) -> Option<Self> {
+        runs.iter()
+            .find_map(|(trace, phases, rests)| from_fill(trace, phases, rests, free, line?))
+    }
+
+    /// Pressure (kPa) at a diameter (mm), with its standard uncertainty.
+    fn at(&self, diameter_mm: f64) -> Option<(f64, f64)> {
+        let (first, last) = (self.points.first()?, self.points.last()?);
+        let above = self.points.partition_point(|p| p.0 < diameter_mm);
+        let pressure = match (
+            above.checked_sub(1).and_then(|k| self.points.get(k)),
+            self.points.get(above),
+        ) {
+            (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (diameter_mm - a.0) / (b.0 - a.0),
+            (None, _) => first.1,
+            (_, None) => last.1,
+        };
+        Some((pressure.max(0.0), self.u_kpa))
+    }
+}
+
+/// Pressure that the free balloon needs for a diameter (mm), kPa, with the standard uncertainty that its folds add: 0 above the unfolded
+/// size.
+pub fn free_pressure(
+    free: &FreeBalloon,
+    unfolding: Option<&Unfolding>,
+    diameter_mm: f64,
+) -> Option<(f64, f64)> {
+    let curve = free.diameter.as_ref()?;
+    let unfolded = curve.pressure_for(diameter_mm);
+    if unfolded > 0.0 {
+        let folded = unfolding
+            .and_then(|u| u.at(diameter_mm))
+            .map_or(0.0, |f| f.0);
+        return Some((unfolded.max(folded), 0.0));
+    }
+    Some(
+        unfolding
+            .and_then(|u| u.at(diameter_mm))
+            .unwrap_or((0.0, UNSEEN_U_KPA)),
+    )
+}
+
+fn from_fill(
+    trace: &Trace,
+    phases: &[Phase],
+    rests: &[Rest],
+    free: &FreeBalloon,
+    line: &LineModel,
+) -> Option<Unfolding> {
+    let volume = trace.volume_ml.as_ref()?;
+    let curve = free.diameter.as_ref()?;
+    let fill = phases.iter().find(|p| p.kind == PhaseKind::Fill)?;
+    let full = rests
+        .iter()
+        .find(|r| r.t_s > fill.t_end_s && r.volume_ml.is_finite())?;
+    let whole = full.volume_ml - line.volume_ml(full.pressure_kpa);
+    let unfolded = curve.at(full.pressure_kpa);
+    // Share of the volume that is in, reading and time of every sample of the fill.
+    let samples: Vec<(f64, f64, f64)> = (fill.start..fill.end)
+        .filter_map(|k| {
+            let (p, v) = (*trace.pressure_kpa.get(k)?, *volume.get(k)?);
+            let share = (v - line.volume_ml(p)) / whole;
+            (p.is_finite() && share.is_finite()).then_some((share, p, *trace.time_s.get(k)?))
+        })
+        .collect();
+    let between = |(from, to): (f64, f64)| -> Vec<(f64, f64, f64)> {
+        samples
+            .iter()
+            .copied()
+            .filter(|s| s.0 >= from && s.0 < to)
+            .collect()
+    };
+    let flow = |part: &[(f64, f64, f64)]| {
+        let (a, b) = (part.first()?, part.last()?);
+        Some((b.0 - a.0) / (b.2 - a.2))
+    };
+    let (begun, later) = (between(LOSS_SHARES), between(READ_SHARES));
+    if begun.len() < 2 * FEWEST || (flow(&later)? / flow(&begun)? - 1.0).abs() > SAME_FLOW {
+        return None;
+    }
+    let readings = |part: &[(f64, f64, f64)]| part.iter().map(|s| s.1).collect::<Vec<f64>>();
+    let loss = readings(&begun);
+    let (lost, mut u) = (median(&loss), mad_sigma(&loss) / (loss.len() as f64).sqrt());
+    let step = (READ_SHARES.1 - READ_SHARES.0) / BINS as f64;
+    let mut points: Vec<(f64, f64)> = Vec::new();
+    let mut most = 0.0_f64;
+    for bin in 0..BINS {
+        let from = READ_SHARES.0 + step * bin as f64;
+        let here = between((from, from + step));
+        if here.len() < FEWEST {
+            continue;
+        }
+        let share = here.iter().map(|s| s.0).sum::<f64>() / here.len() as f64;
+        // A balloon never needs less for more.
+        most = most.max(median(&readings(&here)) - lost);
+        points.push((unfolded * share.sqrt(), most));
+        u = u.max(trace.noise_kpa / (here.len() as f64).sqrt());
+    }
+    (points.len() > 1).then_some(Unfolding {
+        points,
+        u_kpa: u.hypot(BEGUN_U_KPA),
+    })
+}

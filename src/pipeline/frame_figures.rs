@@ -1,0 +1,278 @@
+//! The figures of the frame under load.
+
+use super::{Prepared, References};
+use crate::balloon::{BAND_U_MM, FrameLoad, FreeBalloon, LoadPoint, line_energy};
+use crate::measure::mechanics;
+use crate::recording::{BalloonRow, Curve, Event, EventKind, FrameResult, FrameRow, RunResult};
+use crate::uncertain::Quantity;
+
+/// Every figure. What needs the load says in its reason why there is none.
+pub(super) fn of(
+    load: &Result<FrameLoad, String>,
+    prepared: &Prepared,
+    references: &References,
+    free: Option<&FreeBalloon>,
+    (frame_row, balloon_row): (Option<&FrameRow>, Option<&BalloonRow>),
+    result: &RunResult,
+) -> FrameResult {
+    let peak_pressure = result.highest_pressure.clone();
+    let rated = balloon_row.and_then(|b| b.rated_burst_pressure_kpa);
+    let peak_over_rated = match (peak_pressure.pair(), rated) {
+        (Some((p, u)), Some(rated)) => Quantity::known(
+            p / rated,
+            u / rated,
+            "1",
+            "highest pressure over rated burst pressure",
+        ),
+        (_, None) => {
+            Quantity::missing("1", "the rated burst pressure of the balloon is not listed")
+        }
+        (None, _) => Quantity::missing("1", "the highest pressure has no uncertainty"),
+    };
+    let oversize = |inner: Option<f64>, what: &str| oversize(free, &peak_pressure, inner, what);
+    let (true_id, true_id_ratio) =
+        oversize(frame_row.and_then(|f| f.true_id_mm), "true inner diameter");
+    let (stent_id, stent_id_ratio) = oversize(
+        frame_row.and_then(|f| f.stent_id_mm),
+        "stent inner diameter",
+    );
+    let band = frame_row.and_then(|f| f.band_height_mm);
+    let fracture = result
+        .events
+        .iter()
+        .find(|e| e.kind == EventKind::Fracture && e.t_s.is_some());
+    let reason = load.as_ref().err().cloned().unwrap_or_default();
+    let missing = |unit: &str| Quantity::missing(unit, reason.clone());
+    let mut frame = FrameResult {
+        construction: frame_row.and_then(|f| f.construction.clone()),
+        peak_pressure,
+        peak_over_rated,
+        peak_load: missing("kPa"),
+        peak_tension: missing("N/mm"),
+        peak_force: missing("N"),
+        compliance: missing("mm/kPa"),
+        yield_load: missing("kPa"),
+        yield_diameter: missing("mm"),
+        offset_yield_load: missing("kPa"),
+        offset_yield_diameter: missing("mm"),
+        hardening: missing("kPa/mm"),
+        hardening_ratio: missing("1"),
+        work: missing("mJ"),
+        energy_stored: missing("mJ"),
+        energy_released: energy_released(references, prepared, fracture),
+        residual_load: missing("kPa"),
+        residual_share: missing("1"),
+        residual_diameter: missing("mm"),
+        oversize_true_id: true_id,
+        oversize_true_id_ratio: true_id_ratio,
+        oversize_stent_id: stent_id,
+        oversize_stent_id_ratio: stent_id_ratio,
+        diameter_source: reason.clone(),
+        curve: Curve::default(),
+        curve_time_s: Vec::new(),
+        balloon_rated_kpa: rated,
+    };
+    if let Ok(load) = load {
+        fill(&mut frame, load, band);
+        residual(&mut frame, load, prepared, fracture, &result.events);
+    }
+    frame
+}
+
+fn fill(frame: &mut FrameResult, load: &FrameLoad, band: Option<f64>) {
+    frame.diameter_source.clone_from(&load.source);
+    frame.compliance = load.compliance.clone();
+    frame.yield_load = load.yield_load.clone();
+    frame.yield_diameter = load.yield_diameter.clone();
+    frame.offset_yield_load = load.offset_yield_load.clone();
+    frame.offset_yield_diameter = load.offset_yield_diameter.clone();
+    frame.hardening = load.hardening.clone();
+    frame.hardening_ratio = load.hardening_ratio.clone();
+    frame.work = load.work.clone();
+    frame.energy_stored = load.energy_stored.clone();
+    let highest = load
+        .points
+        .iter()
+        .max_by(|a, b| a.load_kpa.total_cmp(&b.load_kpa));
+    if let Some(peak) = highest {
+        peak_figures(frame, peak, band);
+    }
+    frame.curve_time_s = load.points.iter().map(|p| p.t_s).collect();
+    frame.curve = Curve {
+        pressure_kpa: load.points.iter().map(|p| p.load_kpa).collect(),
+        diameter_mm: load.points.iter().map(|p| p.diameter_mm).collect(),
+        volume_ml: if load.points.iter().all(|p| p.volume_ml.is_finite()) {
+            load.points.iter().map(|p| p.volume_ml).collect()
+        } else {
+            Vec::new()
+        },
+        force_n: band.map_or_else(Vec::new, |band| {
+            load.points
+                .iter()
+                .map(|p| mechanics::ring_force(mechanics::tension(p.load_kpa, p.diameter_mm), band))
+                .collect()
+        }),
+    };
+}
+
+/// Load, tension and ring force at the point of the highest load.
+fn peak_figures(frame: &mut FrameResult, peak: &LoadPoint, band: Option<f64>) {
+    frame.peak_load = Quantity::known(
+        peak.load_kpa,
+        peak.u_load_kpa,
+        "kPa",
+        "pressure less that of the free balloon at equal diameter",
+    );
+    let tension = mechanics::tension(peak.load_kpa, peak.diameter_mm);
+    let u_rel =
+        (peak.u_load_kpa / peak.load_kpa.max(1e-9)).hypot(peak.u_diameter_mm / peak.diameter_mm);
+    frame.peak_tension = Quantity::known(
+        tension,
+        tension * u_rel,
+        "N/mm",
+        "load times half the diameter",
+    );
+    frame.peak_force = band.map_or_else(
+        || Quantity::missing("N", "the band height of the frame is not listed"),
+        |band| {
+            let force = mechanics::ring_force(tension, band);
+            Quantity::known(
+                force,
+                force * u_rel.hypot(BAND_U_MM / band),
+                "N",
+                "tension times band height: a lower bound, the shoulders of the balloon pull too",
+            )
+        },
+    );
+}
+
+/// What the line gives up when a frame snaps: it does that work on balloon and frame, which grow by the volume that it loses.
+fn energy_released(
+    references: &References,
+    prepared: &Prepared,
+    fracture: Option<&Event>,
+) -> Quantity {
+    let missing = |reason: &str| Quantity::missing("mJ", reason);
+    let Some(line) = &references.line else {
+        return missing("no blank run tells what the line holds");
+    };
+    let Some(event) = fracture else {
+        return missing("no fracture with a time");
+    };
+    let (Some((p1, u1)), Some((drop, u_drop))) = (event.pressure.pair(), event.drop.pair()) else {
+        return missing("the pressure of the fracture or its fall is not known");
+    };
+    let p2 = p1 - drop;
+    let given = line_energy(line, p1, p2);
+    let energy = given.total();
+    // p dV at both ends: an error of the pressure moves both, one of the fall the lower.
+    let by_pressure = p1 * line.capacity_ml_per_kpa(p1) - p2 * line.capacity_ml_per_kpa(p2);
+    let by_drop = p2 * line.capacity_ml_per_kpa(p2);
+    let by_line = given.variance(line).max(0.0).sqrt();
+    let u = (by_pressure * u1)
+        .hypot(by_drop * u_drop)
+        .hypot(by_line)
+        .hypot(energy * prepared.trace.u_volume_rel);
+    Quantity::known(
+        energy,
+        u,
+        "mJ",
+        "pressure over the volume that line and trapped air give up in the fall, at constant temperature; without what was pumped in meanwhile",
+    )
+}
+
+/// What a broken frame still carries: load and diameter at the first rest after its first fracture.
+fn residual(
+    frame: &mut FrameResult,
+    load: &FrameLoad,
+    prepared: &Prepared,
+    fracture: Option<&Event>,
+    events: &[Event],
+) {
+    let mut missing = |reason: &str| {
+        frame.residual_load = Quantity::missing("kPa", reason);
+        frame.residual_share = Quantity::missing("1", reason);
+        frame.residual_diameter = Quantity::missing("mm", reason);
+    };
+    let Some((event, t_s)) = fracture.and_then(|e| Some((e, e.t_s?))) else {
+        return missing("no fracture with a time");
+    };
+    let rest = prepared
+        .rests
+        .iter()
+        .find(|r| r.t_s > t_s && r.from >= event.after);
+    let point = rest.and_then(|r| load.points.iter().find(|p| p.t_s == r.t_s));
+    let Some(after) = point else {
+        return missing("no rest after the fracture tells the load");
+    };
+    if events
+        .iter()
+        .filter_map(|e| e.t_s)
+        .any(|t| t > t_s && t <= after.t_s)
+    {
+        return missing("something else happened before the first rest after the fracture");
+    }
+    let method = "load at equal diameter at the first rest after the first fracture";
+    frame.residual_load = Quantity::known(after.load_kpa, after.u_load_kpa, "kPa", method);
+    frame.residual_diameter = Quantity::known(
+        after.diameter_mm,
+        after.u_diameter_mm,
+        "mm",
+        "at the first rest after the first fracture",
+    );
+    frame.residual_share = load
+        .points
+        .iter()
+        .rfind(|p| p.t_s < t_s && p.load_kpa > 0.0)
+        .map_or_else(
+            || Quantity::missing("1", "no rest before the fracture tells the load"),
+            |before| {
+                let share = after.load_kpa / before.load_kpa;
+                let u = (after.u_load_kpa / before.load_kpa)
+                    .hypot(share * before.u_load_kpa / before.load_kpa);
+                Quantity::known(
+                    share,
+                    u,
+                    "1",
+                    format!("{method}, over that at the last rest before it"),
+                )
+            },
+        );
+}
+
+/// Balloon at the highest pressure less an inner diameter, in mm and as a ratio. The label size is no diameter and is not used.
+fn oversize(
+    free: Option<&FreeBalloon>,
+    peak: &Quantity,
+    inner: Option<f64>,
+    what: &str,
+) -> (Quantity, Quantity) {
+    let missing = |reason: String| {
+        (
+            Quantity::missing("mm", reason.clone()),
+            Quantity::missing("1", reason),
+        )
+    };
+    let Some(inner) = inner.filter(|d| *d > 0.0) else {
+        return missing(format!("the {what} of the frame is not listed"));
+    };
+    let (Some(curve), Some(p)) = (free.and_then(|f| f.diameter.as_ref()), peak.value) else {
+        return missing("the diameter of the balloon at that pressure is not known".to_owned());
+    };
+    let text = format!("free balloon at the highest pressure less the {what} as listed");
+    let over = format!("{text}, over it");
+    let (off, ratio) = (curve.at(p) - inner, (curve.at(p) - inner) / inner);
+    let Some(u_p) = peak.u else {
+        let why = "the highest pressure has no uncertainty";
+        return (
+            Quantity::without_u(off, "mm", text, why),
+            Quantity::without_u(ratio, "1", over, why),
+        );
+    };
+    let slope = curve.at(p + 1.0) - curve.at(p);
+    let u = curve.u_at(p).hypot(slope * u_p);
+    (
+        Quantity::known(off, u, "mm", text),
+        Quantity::known(ratio, u / inner, "1", over),
+    )
+}

@@ -1,0 +1,218 @@
+//! The frame under load in a run: the load curve, the diameter at the event, the onset of yield.
+
+use super::{Prepared, References, Study, frame_figures};
+use crate::balloon::{FrameLoad, LoadInput, frame_load, optical_before};
+use crate::recording::{
+    BalloonRow, Diameters, Event, EventKind, Finding, FrameRow, Grade, Outcome, Place, RunKind,
+    RunResult, RunRow,
+};
+use crate::segment::Rest;
+use crate::uncertain::Quantity;
+
+/// Everything the trace says of the frame under load.
+pub(super) fn add(
+    study: &Study,
+    references: &References,
+    run: &RunRow,
+    prepared: &Prepared,
+    (frame_row, balloon_row): (Option<&FrameRow>, Option<&BalloonRow>),
+    result: &mut RunResult,
+) {
+    let settings = study.settings();
+    let balloon = run.balloon_id.as_ref();
+    let free = balloon.and_then(|id| references.balloons.get(id));
+    let unfolding = balloon.and_then(|id| references.unfoldings.get(id));
+    let pair =
+        |pick: fn(&Diameters) -> &Quantity| result.diameters.as_ref().and_then(|d| pick(d).pair());
+    let (before, loaded) = (pair(|d| &d.before), pair(|d| &d.loaded));
+    let until_s = result
+        .events
+        .iter()
+        .filter_map(|e| e.t_s)
+        .fold(f64::INFINITY, f64::min);
+    let rests = undisturbed(prepared, &result.events);
+    let input = free.map(|free| LoadInput {
+        trace: &prepared.trace,
+        rests: &rests,
+        free,
+        unfolding,
+        line: references.line.as_ref(),
+        other_counter: other_counter(study, run),
+        before,
+        loaded,
+        band_height_mm: frame_row.and_then(|f| f.band_height_mm),
+        until_s,
+        yield_offset_share: settings.frame.yield_offset_share,
+    });
+    let mut load = input.as_ref().map_or_else(
+        || Err("the run names no balloon, or nothing is known of it".to_owned()),
+        frame_load,
+    );
+    if let Ok(load) = &mut load {
+        leave_out_after_loss(load, &result.events);
+    }
+    if let Some((d, u)) = at_event(
+        input.as_ref(),
+        load.as_ref().ok(),
+        &prepared.trace,
+        &result.events,
+    ) && let Some(diameters) = &mut result.diameters
+    {
+        diameters.at_event = Quantity::known(
+            d,
+            u,
+            "mm",
+            load.as_ref()
+                .map_or_else(|_| "optical channel".to_owned(), |l| l.source.clone()),
+        );
+    }
+    if let Ok(load) = &load {
+        add_yield(
+            load,
+            &prepared.trace,
+            settings.outcome.yield_confidence,
+            result,
+        );
+    }
+    if let Err(reason) = &load {
+        result.findings.push(
+            Finding::note(
+                "no-frame-load",
+                format!("the load on the frame cannot be had: {reason}"),
+            )
+            .at(Place::line(&run.file, run.line))
+            .run(&run.run_id),
+        );
+    }
+    result.frame = Some(frame_figures::of(
+        &load,
+        prepared,
+        references,
+        free,
+        (frame_row, balloon_row),
+        result,
+    ));
+}
+
+/// Rests in which nothing happened: the middle of one in which a frame broke is neither what it held nor what it holds.
+fn undisturbed(prepared: &Prepared, events: &[Event]) -> Vec<Rest> {
+    let sudden = |e: &&Event| {
+        let kinds = [EventKind::Fracture, EventKind::Burst, EventKind::Slip];
+        kinds.contains(&e.kind) && e.t_s.is_some()
+    };
+    prepared
+        .rests
+        .iter()
+        .filter(|r| {
+            let mut sudden = events.iter().filter(sudden);
+            !sudden.any(|e| r.from <= e.after && r.to > e.before)
+        })
+        .copied()
+        .collect()
+}
+
+/// Whether any free run of the balloon was recorded on another rig, with another counter then.
+fn other_counter(study: &Study, run: &RunRow) -> bool {
+    study
+        .tables
+        .runs
+        .iter()
+        .filter(|r| r.kind == RunKind::Free && r.balloon_id == run.balloon_id)
+        .any(|r| r.rig != run.rig)
+}
+
+/// Takes the points away that say nothing of the frame: after a burst or a slip the balloon no longer stands in it, and after a leak the
+/// volume kept out is partly volume lost, so that only an optical diameter still holds.
+fn leave_out_after_loss(load: &mut FrameLoad, events: &[Event]) {
+    let by_volume = load.waist_length_mm.is_some();
+    let lost = events
+        .iter()
+        .filter(|e| match e.kind {
+            EventKind::Burst | EventKind::Slip => true,
+            EventKind::Leak => by_volume,
+            EventKind::Fracture | EventKind::Yield => false,
+        })
+        .filter_map(|e| e.t_s)
+        .fold(f64::INFINITY, f64::min);
+    load.points.retain(|p| p.t_s <= lost);
+}
+
+/// Diameter at the first timed event that concerns the frame.
+fn at_event(
+    input: Option<&LoadInput<'_>>,
+    load: Option<&FrameLoad>,
+    trace: &crate::recording::Trace,
+    events: &[Event],
+) -> Option<(f64, f64)> {
+    let event = events
+        .iter()
+        .find(|e| e.kind == EventKind::Fracture && e.t_s.is_some())?;
+    let t = event.t_s?;
+    match (input, load) {
+        (Some(input), Some(load)) => load.diameter_before(
+            input,
+            t,
+            (event.pressure.value?, event.pressure.u.unwrap_or(0.0)),
+            event.volume.value.unwrap_or(f64::NAN),
+        ),
+        _ => optical_before(trace, t),
+    }
+}
+
+/// Balloon pressure at the onset of yield: the middle of the quasi-static points around it, known to the step between them.
+fn yield_pressure(load: &FrameLoad, t_s: f64, trace: &crate::recording::Trace) -> Quantity {
+    let after = load.points.iter().position(|p| p.t_s >= t_s);
+    let around =
+        after.and_then(|k| Some((load.points.get(k.checked_sub(1)?)?, load.points.get(k)?)));
+    around.map_or_else(
+        || Quantity::missing("kPa", "no quasi-static points on both sides of the onset"),
+        |(a, b)| {
+            let middle = f64::midpoint(a.pressure_kpa, b.pressure_kpa);
+            let step = (b.pressure_kpa - a.pressure_kpa).abs() / 12.0_f64.sqrt();
+            Quantity::known(
+                middle,
+                step.hypot(trace.u_pressure_at(middle, a.t_s)),
+                "kPa",
+                "middle of the quasi-static points around the onset",
+            )
+        },
+    )
+}
+
+/// The onset of yield is an event of its own where the frame kept a set or broke.
+fn add_yield(
+    load: &FrameLoad,
+    trace: &crate::recording::Trace,
+    confidence: f64,
+    result: &mut RunResult,
+) {
+    let Some((t, lo, hi)) = load.yield_time else {
+        return;
+    };
+    if !matches!(result.outcome, Outcome::Stretched | Outcome::Fractured) {
+        return;
+    }
+    let reason = "see the load curve of the frame";
+    result.events.push(Event {
+        kind: EventKind::Yield,
+        t_s: Some(t),
+        t_lo_s: Some(lo),
+        t_hi_s: Some(hi),
+        sample: None,
+        pressure: yield_pressure(load, t, trace),
+        drop: Quantity::missing("kPa", "a yield has no drop"),
+        volume: Quantity::missing("mL", reason),
+        pressures: Vec::new(),
+        confidence,
+        log_odds: Vec::new(),
+        grade: Grade::TraceOnly,
+        evidence: vec!["the diameter grows faster with the load from here on (two straight lines fit better than one)".to_owned()],
+        before: 0,
+        after: 0,
+    });
+    result.events.sort_by(|a, b| {
+        a.t_s
+            .unwrap_or(f64::INFINITY)
+            .total_cmp(&b.t_s.unwrap_or(f64::INFINITY))
+    });
+}
