@@ -9,6 +9,7 @@
 //! the number of threads changes nothing. One bad run never stops the others: it ends as `invalid` with an error finding.
 
 mod burst_test;
+mod chain;
 mod check;
 mod checks;
 mod dial;

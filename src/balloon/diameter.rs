@@ -47,6 +47,8 @@ pub struct DiameterCurve {
     root: Option<DMatrix<f64>>,
     /// Added to every diameter, mm: none but in a curve that was drawn.
     shift_mm: f64,
+    /// Gain (relative) and offset (kPa) by which its pressures were read wrong: none but in a curve that was drawn.
+    misread: (f64, f64),
     /// Highest fitted pressure, kPa.
     pub highest_kpa: f64,
     /// Standard uncertainty common to all diameters (scale of the chart or camera), mm.
@@ -77,7 +79,8 @@ impl DiameterCurve {
 
     /// Diameter at a gauge pressure (kPa, negative counts as zero), mm.
     pub fn at(&self, pressure_kpa: f64) -> f64 {
-        let p = pressure_kpa.max(0.0);
+        let (gain, offset) = self.misread;
+        let p = ((pressure_kpa - offset) / (1.0 + gain)).max(0.0);
         self.shift_mm
             + match &self.shape {
                 Shape::Model(model, fit) => model.value(&fit.parameters, p),
@@ -113,6 +116,13 @@ impl DiameterCurve {
             }
         }
         moved
+    }
+
+    /// The curve where its pressures were read wrong by a gain (relative) and an offset (kPa).
+    #[must_use]
+    pub fn misread(mut self, gain: f64, offset_kpa: f64) -> Self {
+        self.misread = (gain, offset_kpa);
+        self
     }
 
     /// Standard uncertainty of that diameter, mm.
@@ -194,6 +204,7 @@ pub fn fit_diameter(
     Some(DiameterCurve {
         root: root_of(&fit),
         shift_mm: 0.0,
+        misread: (0.0, 0.0),
         shape: Shape::Model(*MODELS.get(best)?, fit),
         highest_kpa,
         u_common_mm,
@@ -237,6 +248,7 @@ pub fn fit_chart(pressure_kpa: &[f64], diameter_mm: &[f64], u_mm: f64) -> Option
     Some(DiameterCurve {
         root: None,
         shift_mm: 0.0,
+        misread: (0.0, 0.0),
         shape: Shape::Chart(chart),
         highest_kpa: pressure_kpa.last().copied()?,
         u_common_mm: u_mm,

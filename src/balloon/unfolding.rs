@@ -45,6 +45,16 @@ impl Unfolding {
             .find_map(|(trace, phases, rests)| from_fill(trace, phases, rests, free, line?))
     }
 
+    /// The same, moved by a standard normal number as its uncertainty has it.
+    #[must_use]
+    pub fn drawn(&self, z: f64) -> Self {
+        let moved = |(d, p): &(f64, f64)| (*d, p + z * self.u_kpa);
+        Self {
+            points: self.points.iter().map(moved).collect(),
+            u_kpa: self.u_kpa,
+        }
+    }
+
     /// Pressure (kPa) at a diameter (mm), with its standard uncertainty.
     fn at(&self, diameter_mm: f64) -> Option<(f64, f64)> {
         let (first, last) = (self.points.first()?, self.points.last()?);

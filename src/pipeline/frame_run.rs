@@ -62,6 +62,7 @@ pub(super) fn analyse(
         run,
         prepared,
         (frame_row, balloon_row),
+        trials,
         &mut result,
     );
     let events_s: Vec<f64> = result

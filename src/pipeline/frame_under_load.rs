@@ -1,13 +1,13 @@
 //! The frame under load in a run: the load curve, the diameter at the event, the onset of yield.
 
-use super::{Prepared, References, Study, frame_figures};
+use super::{Prepared, References, Study, chain, frame_figures};
 use crate::balloon::{FrameLoad, LoadInput, frame_load, optical_before};
 use crate::recording::{
     BalloonRow, Diameters, Event, EventKind, Finding, FrameRow, Grade, Outcome, Place, RunKind,
     RunResult, RunRow,
 };
 use crate::segment::Rest;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Quantity, Trials};
 
 /// Everything the trace says of the frame under load.
 pub(super) fn add(
@@ -16,6 +16,7 @@ pub(super) fn add(
     run: &RunRow,
     prepared: &Prepared,
     (frame_row, balloon_row): (Option<&FrameRow>, Option<&BalloonRow>),
+    trials: Option<Trials>,
     result: &mut RunResult,
 ) {
     let settings = study.settings();
@@ -42,6 +43,7 @@ pub(super) fn add(
         loaded,
         band_height_mm: frame_row.and_then(|f| f.band_height_mm),
         until_s,
+        shoulder_by: 0.0,
         yield_offset_share: settings.frame.yield_offset_share,
     });
     let mut load = input.as_ref().map_or_else(
@@ -92,6 +94,9 @@ pub(super) fn add(
         (frame_row, balloon_row),
         result,
     ));
+    if let (Some(input), Ok(load), Some(trials)) = (&input, &load, trials) {
+        chain::add(input, load, result, trials);
+    }
 }
 
 /// Rests in which nothing happened: the middle of one in which a frame broke is neither what it held nor what it holds.

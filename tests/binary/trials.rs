@@ -34,6 +34,22 @@ fn trials_stand_beside_propagation_and_come_out_the_same() {
         let half = (ends[1].as_f64().unwrap() - ends[0].as_f64().unwrap()) / 2.0;
         assert!((1.6..2.4).contains(&(half / number("u"))), "{q}");
     }
+    // The whole chain drawn anew gives the load as propagation does, where a camera told the diameter.
+    let seen = |run: &&serde_json::Value| {
+        let source = run["frame"]["diameter_source"].as_str();
+        source.is_some_and(|s| s.starts_with("optical"))
+    };
+    let mut chains = 0;
+    for run in runs.iter().filter(seen) {
+        let said = run["monte_carlo"].as_array().unwrap();
+        for name in ["frame.peak_load", "frame.peak_force"] {
+            let q = said.iter().find(|q| q["quantity"] == name).unwrap();
+            let number = |key: &str| q[key].as_f64().unwrap();
+            assert!((number("sd") / number("u") - 1.0).abs() < 0.12, "{q}");
+            chains += 1;
+        }
+    }
+    assert!(chains >= 2, "{chains}");
     let components = frame["budgets"]["diameters.before"]["components"]
         .as_array()
         .unwrap();

@@ -1,5 +1,6 @@
 //! The load on the frame: pressure less what the free balloon needs at that diameter.
 
+mod drawn;
 mod elastic;
 mod energy;
 mod optical;
@@ -15,9 +16,11 @@ use crate::segment::Rest;
 use crate::uncertain::Quantity;
 use source::{Moved, Source};
 
+pub use drawn::DrawnLoad;
 pub use elastic::elastic_line;
 pub use energy::{BAND_U_MM, LineEnergy, line_energy, ring_work};
 pub use optical::optical_before;
+pub use waist::SHOULDER_HALF;
 pub use yielding::{OffsetYield, offset_yield, yield_break};
 
 /// A median of normal noise scatters so many times more than a mean (JCGM 100 knows no medians; the limit is sqrt(π/2)).
@@ -49,6 +52,8 @@ pub struct LoadInput<'a> {
     pub band_height_mm: Option<f64>,
     /// First break, slip, burst or leak, s; the frame is only one frame up to there.
     pub until_s: f64,
+    /// Deviation of the shoulder of the waist from the middle of what it may be: 0, but in trials.
+    pub shoulder_by: f64,
     /// Permanent opening of the offset method, as a share of the diameter before.
     pub yield_offset_share: f64,
 }
@@ -136,6 +141,10 @@ pub struct FrameLoad {
     pub work: Quantity,
     /// Elastic energy in the ring at the end of it, mJ.
     pub energy_stored: Quantity,
+    /// How much wider the frame was at its first rest than unloaded, mm.
+    pub opened_mm: f64,
+    /// What a volume scatters by from rest to rest beside the noise of its counter, mL; 0 for a camera.
+    pub scatter_ml: f64,
     how: Source,
 }
 
@@ -166,11 +175,13 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
     }
     let mut how = Source::of(input)?;
     let mut points = all_points(input, &how, false);
+    let mut opened_mm = 0.0;
     for _ in 0..ROUNDS {
         // A frame measured before carries nothing; at the first rest it has opened a little.
         let Some(opened) = opening(input, &how, &points) else {
             break;
         };
+        opened_mm = opened;
         how = how.opened_by(opened);
         points = all_points(input, &how, false);
     }
@@ -199,6 +210,8 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
         hardening_ratio: said.hardening_ratio,
         work: spent.work,
         energy_stored: spent.stored,
+        opened_mm,
+        scatter_ml: how.scatter_ml(),
         points,
         how,
     })

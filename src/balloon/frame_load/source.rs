@@ -38,6 +38,14 @@ impl Source {
         }
     }
 
+    /// What a volume scatters by from rest to rest beside the noise of its counter, mL.
+    pub fn scatter_ml(&self) -> f64 {
+        match self {
+            Self::Optical => 0.0,
+            Self::Volume(waist) => waist.scatter_ml(),
+        }
+    }
+
     /// Diameter at a rest, mm, with its standard uncertainty (0 where it is not asked for).
     #[allow(clippy::type_complexity)]
     pub fn solver<'s>(

@@ -10,7 +10,9 @@ use crate::segment::Rest;
 use std::f64::consts::FRAC_PI_4;
 
 /// Shoulder s: the middle between a sharp edge and a slope of 45°, and the standard deviation of a rectangle between them.
-const SHOULDER: (f64, f64) = (0.25, 0.25 / 1.732_050_807_568_877_2);
+const SHOULDER: (f64, f64) = (SHOULDER_HALF, SHOULDER_HALF / 1.732_050_807_568_877_2);
+/// Half of what a shoulder may be.
+pub const SHOULDER_HALF: f64 = 0.25;
 /// Up to this share of the highest pressure before anything happened a frame still has about the diameter it had before.
 const STILL_ELASTIC_SHARE: f64 = 0.25;
 /// Two rests say something about the waist length if their cylinders differ by this much, mL for a millimetre of waist.
@@ -164,6 +166,11 @@ impl Waist {
         }
     }
 
+    /// What a volume scatters by from rest to rest, mL.
+    pub fn scatter_ml(&self) -> f64 {
+        self.scatter_ml
+    }
+
     fn first_diameter(&self, input: &LoadInput<'_>) -> f64 {
         match self.by {
             By::Two { before, .. } | By::One { before } => before,
@@ -188,7 +195,7 @@ impl Waist {
             wider,
             higher,
         ] = *by;
-        let shoulder = SHOULDER.0 + shoulder_by;
+        let shoulder = SHOULDER.0 + input.shoulder_by + shoulder_by;
         // Kept out beside the shoulders, mL, and by a millimetre of waist.
         let at = |r: &Rest, dv: f64, d: f64| {
             let p = r.pressure_kpa + higher;
