@@ -26,9 +26,7 @@ impl Source {
         if seen * 2 > input.rests.len() && seen >= FEWEST_OPTICAL {
             return Ok(Self::Optical);
         }
-        Waist::new(input).map(Self::Volume).ok_or_else(|| {
-            "no optical channel, and the volume kept out by the waist cannot be had".to_owned()
-        })
+        Waist::new(input).map(Self::Volume)
     }
 
     pub fn opened_by(self, opened_mm: f64) -> Self {

@@ -17,8 +17,13 @@ pub const SHOULDER_HALF: f64 = 0.25;
 const STILL_ELASTIC_SHARE: f64 = 0.25;
 /// Two rests say something about the waist length if their cylinders differ by this much, mL for a millimetre of waist.
 const SHAPES_APART_ML_PER_MM: f64 = 0.02;
-/// Waists that may be, mm.
-const PLAUSIBLE_MM: std::ops::RangeInclusive<f64> = 2.0..=40.0;
+/// Waists that may be, mm, where no band is listed, ...
+const PLAUSIBLE_MM: (f64, f64) = (2.0, 40.0);
+/// ... and as so many heights of the band: a balloon touches little more than the ring.
+const PLAUSIBLE_BANDS: (f64, f64) = (0.5, 2.5);
+/// Why a waist of another length is none.
+const CONTRADICTS: &str = "no optical channel, and the volumes contradict the diameters before and loaded: no waist near the height of the band keeps so much out, volume was lost or counted wrong";
+const NOTHING: &str = "no optical channel, and the volume kept out by the waist cannot be had";
 /// Deficits below this pressure are not used: the balloon still unfolds, kPa.
 pub(super) const UNFOLDED_KPA: f64 = 40.0;
 /// Standard uncertainty of the diameter before where nobody measured it, mm.
@@ -83,9 +88,9 @@ fn kept_out(input: &LoadInput<'_>, pressure: f64, volume: f64) -> Option<f64> {
 }
 
 impl Waist {
-    /// Picks the rests and what is fitted. `None` where the volume kept out cannot be had.
-    pub fn new(input: &LoadInput<'_>) -> Option<Self> {
-        let curve = input.free.diameter.as_ref()?;
+    /// Picks the rests and what is fitted. `Err` says why the volume kept out tells no diameter.
+    pub fn new(input: &LoadInput<'_>) -> Result<Self, String> {
+        let curve = input.free.diameter.as_ref().ok_or(NOTHING)?;
         let usable = |r: &&Rest| {
             r.volume_ml.is_finite()
                 && r.pressure_kpa > UNFOLDED_KPA
@@ -105,8 +110,9 @@ impl Waist {
             .rests
             .iter()
             .rfind(early)
-            .or_else(|| input.rests.iter().find(usable))?;
-        let last = input.rests.iter().rev().find(usable)?;
+            .or_else(|| input.rests.iter().find(usable))
+            .ok_or(NOTHING)?;
+        let last = input.rests.iter().rev().find(usable).ok_or(NOTHING)?;
         let counter = |r: &Rest| input.u_counter(r);
         let far = input.u_counter_gain(first.volume_ml);
         let measured = |d: Option<(f64, f64)>| d.map_or(UNMEASURED_U_MM, |d| d.1);
@@ -130,20 +136,39 @@ impl Waist {
         };
         if let (Some((before, _)), Some((loaded, _))) = (input.before, input.loaded) {
             waist.by = By::Two { before, loaded };
-            if waist.shape(input, &[0.0; INPUTS]).is_some() {
-                return Some(waist);
+            match waist.shape(input, &[0.0; INPUTS]) {
+                Some(shape) if waist.is_plausible(shape.length) => return Ok(waist),
+                Some(_) => return Err(CONTRADICTS.to_owned()),
+                None => {}
             }
         }
         // Without a second diameter nothing takes an error of the counter's gain out that free and frame runs do not share.
         waist.u[2] = waist.u[2].hypot(far);
         if let Some((before, _)) = input.before {
             waist.by = By::One { before };
-            if waist.shape(input, &[0.0; INPUTS]).is_some() {
-                return Some(waist);
+            let shape = waist.shape(input, &[0.0; INPUTS]);
+            if shape.is_some_and(|shape| waist.is_plausible(shape.length)) {
+                return Ok(waist);
             }
         }
         waist.by = By::Band;
-        waist.band_mm.is_finite().then_some(waist)
+        if waist.band_mm.is_finite() {
+            Ok(waist)
+        } else {
+            Err(NOTHING.to_owned())
+        }
+    }
+
+    fn is_plausible(&self, length_mm: f64) -> bool {
+        let (least, most) = if self.band_mm.is_finite() {
+            (
+                PLAUSIBLE_BANDS.0 * self.band_mm,
+                PLAUSIBLE_BANDS.1 * self.band_mm,
+            )
+        } else {
+            PLAUSIBLE_MM
+        };
+        (least..=most).contains(&length_mm)
     }
 
     /// The frame at the first rest was so much wider than before, mm.
@@ -210,16 +235,13 @@ impl Waist {
                 let (y2, x2) = at(&self.last, last_by, loaded + loaded_by)?;
                 let length = (y1 - y2) / (x1 - x2);
                 // Two points with nearly the same shape say nothing about the length.
-                if (x1 - x2).abs() <= SHAPES_APART_ML_PER_MM || !PLAUSIBLE_MM.contains(&length) {
+                if (x1 - x2).abs() <= SHAPES_APART_ML_PER_MM {
                     return None;
                 }
                 (y1 - length * x1, length)
             }
             By::One { before } => {
                 let (y, x) = at(&self.first, first_by, before + before_by + self.opened_mm)?;
-                if !PLAUSIBLE_MM.contains(&(y / x)) {
-                    return None;
-                }
                 (0.0, y / x)
             }
             By::Band => (0.0, self.band_mm * (1.0 + band_by)),
