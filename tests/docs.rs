@@ -220,6 +220,7 @@ fn recipes_lead_to_the_lists() {
             "detect",
             "fit",
             "balloon",
+            "balloon/relaxation",
             "orifice",
             "judge/rules",
             "report/sections",

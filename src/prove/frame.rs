@@ -202,8 +202,10 @@ fn broken(
         covariance: [0.0; 3],
     };
     let family = Family::Frame;
+    // What is pumped in meanwhile is not in what the line gives up: only in a hold is it nothing.
     let released = event
         .pressure_after_kpa
+        .filter(|_| event.phase == PhaseKind::Hold)
         .map(|after| line_energy(&line, event.pressure_before_kpa, after).total());
     add(family, "energy released", released, &said.energy_released);
     let after = said
