@@ -1,5 +1,6 @@
 //! The free balloon: diameter from optical readings or the maker's chart, volume from free runs.
 
+use super::creep::crept;
 use super::growth::{Growth, kind};
 use super::{DiameterCurve, LineModel, fit_chart, fit_diameter};
 use crate::recording::{BalloonResult, BalloonRow, ChartRow, Curve, Trace};
@@ -28,9 +29,25 @@ pub struct FreeBalloon {
     pub source: String,
     /// Quasi-static points of the free runs: pressure (kPa, increasing) and volume of the balloon (mL).
     pub volume: Vec<(f64, f64)>,
+    /// What of these volumes its wall had crept by: pressure (kPa, increasing) and volume (mL).
+    pub crept: Vec<(f64, f64)>,
 }
 
 impl FreeBalloon {
+    /// What its wall had crept by at a pressure (kPa) in the free run, mL: straight between its rests, and as at the last beyond.
+    pub fn crept_at(&self, pressure_kpa: f64) -> f64 {
+        let above = self.crept.partition_point(|p| p.0 < pressure_kpa);
+        match (
+            above.checked_sub(1).and_then(|k| self.crept.get(k)),
+            self.crept.get(above),
+        ) {
+            (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (pressure_kpa - a.0) / (b.0 - a.0),
+            (None, Some(b)) if b.0 > 0.0 => b.1 * (pressure_kpa / b.0).max(0.0),
+            (Some(a), None) => a.1,
+            _ => 0.0,
+        }
+    }
+
     /// Volume of the free balloon at a gauge pressure (kPa), mL: straight between points, and a little beyond the last along the
     /// slope of the last fifth of them; `None` farther out.
     pub fn volume_at(&self, pressure_kpa: f64) -> Option<f64> {
@@ -88,6 +105,11 @@ pub fn fit_free(
         diameter,
         source: source.to_owned(),
         volume: volumes(runs, line),
+        crept: runs
+            .iter()
+            .map(|(trace, rests)| crept(trace, rests))
+            .find(|crept| !crept.is_empty())
+            .unwrap_or_default(),
     }
 }
 

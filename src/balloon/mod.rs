@@ -5,6 +5,7 @@
 //! follow; a new one is one file and one line there.
 
 mod chart;
+mod creep;
 mod diameter;
 mod frame_load;
 mod free;
@@ -22,8 +23,9 @@ mod way_down;
 pub use chart::MonotoneChart;
 pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_chart, fit_diameter};
 pub use frame_load::{
-    BAND_U_MM, DrawnLoad, FrameLoad, LineEnergy, LoadInput, LoadPoint, OffsetYield, SHOULDER_HALF,
-    elastic_line, frame_load, line_energy, offset_yield, optical_before, ring_work, yield_break,
+    BAND_U_MM, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LineEnergy, LoadInput, LoadPoint,
+    OffsetYield, SHOULDER_HALF, elastic_line, frame_load, line_energy, offset_yield,
+    optical_before, ring_work, yield_break,
 };
 pub use free::{FreeBalloon, fit_free, report as report_free};
 pub use line::LineModel;

@@ -326,7 +326,7 @@ fn shape(
         u_pressure_kpa: level.u().hypot(s.trace.u_pressure_at(level.kpa, t_s)),
         level,
         drop_kpa,
-        u_drop_kpa: u_drop_kpa.hypot(u_moved),
+        u_drop_kpa: u_drop_kpa.hypot(u_moved).hypot(swing(s, fallen, single)),
         volume_ml: if s.has_volume() { volume } else { f64::NAN },
         took_s,
         fast: slow.is_none(),
@@ -395,6 +395,19 @@ fn settled(s: &Samples<'_>, fallen: usize) -> f64 {
         return f64::INFINITY;
     }
     median(&(from..to).map(|i| s.p(i)).collect::<Vec<_>>())
+}
+
+/// Standard uncertainty that a swing of the line after a fall leaves in the level after it, kPa: how far the samples of the time in which
+/// a fall settles stand off each other beyond their noise; one of them is as good as another.
+fn swing(s: &Samples<'_>, fallen: usize, noise_kpa: f64) -> f64 {
+    let to = s
+        .first_since(s.t(fallen) + s.settings.falls.settled_from_s)
+        .clamp(fallen + 1, s.len());
+    let (_, p) = s.points(fallen, to);
+    let n = p.len() as f64;
+    let mean = p.iter().sum::<f64>() / n;
+    let variance = p.iter().map(|p| (p - mean).powi(2)).sum::<f64>() / n;
+    (variance - noise_kpa.powi(2)).max(0.0).sqrt()
 }
 
 /// Best time of the onset: where several samples lie on the fall, its first pace carried back to the level before; else the

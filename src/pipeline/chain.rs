@@ -1,7 +1,9 @@
 //! Trials of the whole chain of a frame under load: channels, zeros, counter, line, free balloon, calipers and waist are drawn together, and the
 //! load follows from every draw anew (JCGM 101). What one transducer and one counter get wrong is the same in blank, free and frame run.
 
-use crate::balloon::{BAND_U_MM, DrawnLoad, FrameLoad, LoadInput, LoadPoint, SHOULDER_HALF};
+use crate::balloon::{
+    BAND_U_MM, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LoadInput, LoadPoint, SHOULDER_HALF,
+};
 use crate::measure::mechanics;
 use crate::recording::{ByTrials, Event, EventKind, RunResult};
 use crate::segment::Rest;
@@ -29,8 +31,9 @@ enum Drawn {
     Camera,
     /// What the balloon needs below its unfolded size.
     Unfolding,
-    /// Shoulder of the waist.
+    /// Shoulder of the waist, and the part of the free balloon's creep.
     Shoulder,
+    Creep,
     /// Height of the band.
     Band,
     /// Noise of the counter at the break.
@@ -65,9 +68,14 @@ pub(super) fn add(input: &LoadInput<'_>, load: &FrameLoad, result: &mut RunResul
     let mut inputs: Vec<Input> = (0..ONCE + curve.draws() + 2 * input.rests.len())
         .map(|_| standard())
         .collect();
-    if let Some(shoulder) = inputs.get_mut(Drawn::Shoulder as usize) {
-        let rectangle = Component::rectangular("shoulder", SHOULDER_HALF);
-        shoulder.budget = Budget::new().with(rectangle);
+    for (which, half) in [
+        (Drawn::Shoulder, SHOULDER_HALF),
+        (Drawn::Creep, CREEP_SHARE_HALF),
+    ] {
+        if let Some(input) = inputs.get_mut(which as usize) {
+            let rectangle = Component::rectangular("waist", half);
+            input.budget = Budget::new().with(rectangle);
+        }
     }
     let event = result
         .events
@@ -103,7 +111,7 @@ fn figures(
 ) -> Option<[f64; NAMES.len()]> {
     let of = |which: Drawn| z.get(which as usize).copied().unwrap_or(0.0);
     let (trace, line) = (input.trace, input.line);
-    let (once, own) = z.split_at_checked(ONCE)?;
+    let (_, own) = z.split_at_checked(ONCE)?;
     let curve = input.free.diameter.as_ref()?;
     let (of_curve, of_rests) = own.split_at_checked(curve.draws())?;
     let gain = trace.u_pressure_rel * of(Drawn::Gain);
@@ -158,7 +166,8 @@ fn figures(
         line: drawn_line.as_ref(),
         before: moved(input.before, Drawn::Before),
         loaded: moved(input.loaded, Drawn::Loaded),
-        shoulder_by: once.get(Drawn::Shoulder as usize).copied()?,
+        shoulder_by: of(Drawn::Shoulder),
+        creep_by: of(Drawn::Creep),
         ..*input
     };
     let found = DrawnLoad::of(&drawn, load.opened_mm)?;

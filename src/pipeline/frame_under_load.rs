@@ -44,6 +44,7 @@ pub(super) fn add(
         band_height_mm: frame_row.and_then(|f| f.band_height_mm),
         until_s,
         shoulder_by: 0.0,
+        creep_by: 0.0,
         yield_offset_share: settings.frame.yield_offset_share,
     });
     let mut load = input.as_ref().map_or_else(

@@ -8,7 +8,7 @@ use crate::balloon::{
 };
 use crate::bench::run::TrueEvent;
 use crate::bench::truth::{TrueRun, Truth};
-use crate::recording::{Event, EventKind, FrameResult, RunResult};
+use crate::recording::{Event, EventKind, FrameResult, PhaseKind, RunResult};
 use crate::rig::Settings;
 use std::f64::consts::PI;
 

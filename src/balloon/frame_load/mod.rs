@@ -20,7 +20,7 @@ pub use drawn::DrawnLoad;
 pub use elastic::elastic_line;
 pub use energy::{BAND_U_MM, LineEnergy, line_energy, ring_work};
 pub use optical::optical_before;
-pub use waist::SHOULDER_HALF;
+pub use waist::{CREEP_SHARE_HALF, SHOULDER_HALF};
 pub use yielding::{OffsetYield, offset_yield, yield_break};
 
 /// A median of normal noise scatters so many times more than a mean (JCGM 100 knows no medians; the limit is sqrt(π/2)).
@@ -54,6 +54,8 @@ pub struct LoadInput<'a> {
     pub until_s: f64,
     /// Deviation of the shoulder of the waist from the middle of what it may be: 0, but in trials.
     pub shoulder_by: f64,
+    /// Deviation of the part of the free balloon's creep that is left out from the middle of what it may be: 0, but in trials.
+    pub creep_by: f64,
     /// Permanent opening of the offset method, as a share of the diameter before.
     pub yield_offset_share: f64,
 }

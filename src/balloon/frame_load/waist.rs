@@ -58,13 +58,16 @@ pub struct Waist {
     u: [f64; INPUTS],
 }
 
-const INPUTS: usize = 8;
+/// Part of what the free balloon had crept by that the frame's balloon has not: between none and all, since nobody knows how long either was
+/// held; the middle, and half the width of that rectangle.
+pub const CREEP_SHARE_HALF: f64 = 0.5;
+const INPUTS: usize = 9;
 /// Steps of Newton's method: the shoulders change a cylinder by a few per cent, so that three are exact.
 const STEPS: usize = 4;
 
 /// What a shape is computed from, each as its deviation from what was measured: diameter before and loaded (mm), volume at the first and
 /// at the last rest (mL), shoulder (1), length of the band (relative), diameter of the free balloon (mm), pressure of this run against that
-/// of the free one (kPa).
+/// of the free one (kPa), part of the creep of the free balloon (1).
 type Deviations = [f64; INPUTS];
 
 /// A fitted waist: offset (mL), length (mm), shoulder (1), and what free diameter (mm) and pressure (kPa) are moved by.
@@ -75,6 +78,7 @@ pub(super) struct Shape {
     shoulder: f64,
     wider: f64,
     higher: f64,
+    creep: f64,
 }
 
 /// A shape with those of moved inputs.
@@ -83,8 +87,10 @@ pub(super) struct Shapes {
     moved: Vec<[Option<Shape>; 2]>,
 }
 
-fn kept_out(input: &LoadInput<'_>, pressure: f64, volume: f64) -> Option<f64> {
-    Some(input.free.volume_at(pressure)? - (volume - input.line?.volume_ml(pressure)))
+/// Volume kept out, mL, with this part of the free balloon's creep left out.
+fn kept_out(input: &LoadInput<'_>, pressure: f64, volume: f64, creep: f64) -> Option<f64> {
+    let free = input.free.volume_at(pressure)? - creep * input.free.crept_at(pressure);
+    Some(free - (volume - input.line?.volume_ml(pressure)))
 }
 
 impl Waist {
@@ -94,7 +100,7 @@ impl Waist {
         let usable = |r: &&Rest| {
             r.volume_ml.is_finite()
                 && r.pressure_kpa > UNFOLDED_KPA
-                && kept_out(input, r.pressure_kpa, r.volume_ml).is_some()
+                && kept_out(input, r.pressure_kpa, r.volume_ml, CREEP_SHARE_HALF).is_some()
         };
         // The free balloon must have outgrown the frame clearly, and the frame must not have given way yet.
         let until = |r: &&Rest| r.t_s < input.until_s;
@@ -132,6 +138,7 @@ impl Waist {
                 BAND_U,
                 curve.u_common_mm,
                 input.u_between_runs(first),
+                CREEP_SHARE_HALF / 3.0_f64.sqrt(),
             ],
         };
         if let (Some((before, _)), Some((loaded, _))) = (input.before, input.loaded) {
@@ -219,14 +226,16 @@ impl Waist {
             band_by,
             wider,
             higher,
+            creep_by,
         ] = *by;
+        let creep = CREEP_SHARE_HALF + input.creep_by + creep_by;
         let shoulder = SHOULDER.0 + input.shoulder_by + shoulder_by;
         // Kept out beside the shoulders, mL, and by a millimetre of waist.
         let at = |r: &Rest, dv: f64, d: f64| {
             let p = r.pressure_kpa + higher;
             let free = curve.at(p) + wider;
             let ring = FRAC_PI_4 * (free * free - d * d) / 1000.0;
-            let out = kept_out(input, p, r.volume_ml + dv)?;
+            let out = kept_out(input, p, r.volume_ml + dv, creep)?;
             Some((out - ring * shoulder * (free - d), ring))
         };
         let (offset, length) = match self.by {
@@ -252,6 +261,7 @@ impl Waist {
             shoulder,
             wider,
             higher,
+            creep,
         })
     }
 
@@ -259,7 +269,7 @@ impl Waist {
     fn at(input: &LoadInput<'_>, shape: Shape, pressure: f64, volume: f64) -> Option<f64> {
         let (length, shoulder) = (shape.length, shape.shoulder);
         let pressure = pressure + shape.higher;
-        let out = 1000.0 * (kept_out(input, pressure, volume)? - shape.offset);
+        let out = 1000.0 * (kept_out(input, pressure, volume, shape.creep)? - shape.offset);
         let free = input.free.diameter.as_ref()?.at(pressure) + shape.wider;
         // Newton's method from the cylinder that keeps as much out; a volume counted too large puts the waist above the free balloon.
         let square = free * free - out / (FRAC_PI_4 * length);
