@@ -16,7 +16,7 @@ use self::{
 use crate::fit::{Candidate, CurveFit, Model, Ranked, check_residuals, fit_curve, rank_models};
 use crate::recording::{ModelRank, Phase, PhaseKind, RelaxationResult, TimeConstant, Trace};
 use crate::rig::settings;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Quantity, widened};
 
 /// A curve the pressure of a hold may follow; time from the start of the window.
 pub trait RelaxationModel: Model + Sync {
@@ -45,6 +45,8 @@ pub const RELAXATION_MODELS: &[&dyn RelaxationModel] = &[
 
 /// Blocks a hold is seen through at most: a time constant of two per cent of the hold is still two of them.
 const MOST_POINTS: usize = 96;
+/// Degrees of freedom below which a standard deviation of Student's t is no longer finite or sensible.
+const FEWEST_DOF: f64 = 3.0;
 /// Blocks put together must stay so many, or correlation is only counted.
 const FEWEST_POINTS: usize = 24;
 /// Neighbouring residuals may be so much alike before blocks are put together (two standard deviations of 96 independent ones).
@@ -229,7 +231,10 @@ fn relaxation(
     let (model, fit) = best(&ranked, &fits)?;
     // Variance of a mean of a first-order autoregressive series over that of an independent one (Bayley and Hammersley 1946).
     let r = correlation.map_or(0.0, |c| c.0.clamp(0.0, 0.95));
-    let wider = ((1.0 + r) / (1.0 - r)).sqrt();
+    let alike_share = (1.0 - r) / (1.0 + r);
+    // So few points know their own scatter badly: a t distribution is wider than the normal one.
+    let dof = t.len() as f64 * alike_share - fit.parameters.len() as f64;
+    let wider = alike_share.sqrt().recip() * widened(dof.max(FEWEST_DOF));
     let channel = trace.u_pressure_at(start, window.0);
     let said = format!("{}, {}", model.name(), model.equation());
     let at = |x: f64| {
