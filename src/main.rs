@@ -6,7 +6,7 @@
 )]
 
 use clap::Parser;
-use hooptrace::cli::{analyse, args, check, inspect, messages, prove, settings};
+use hooptrace::cli::{analyse, args, check, compare, inspect, messages, plan, prove, settings};
 use hooptrace::read::SourceLines;
 use hooptrace::recording::Finding;
 use hooptrace::rig;
@@ -40,6 +40,21 @@ fn main() -> ExitCode {
             (done.map(|()| 0), SourceLines::of_files())
         }
         args::Command::Prove(args) => (run_prove(&args), SourceLines::of_files()),
+        args::Command::Compare(args) => {
+            let done = compare::run(&args).map(|(report, status)| {
+                print(&report);
+                status
+            });
+            (done, SourceLines::of_files())
+        }
+        args::Command::Plan { what } => {
+            let done = with_bar(true, |progress| plan::run(&what, progress));
+            let done = done.map(|report| {
+                print(&report);
+                0
+            });
+            (done, SourceLines::of_files())
+        }
         args::Command::Settings => {
             print(&settings::text());
             (Ok(0), SourceLines::of_files())

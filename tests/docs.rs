@@ -343,7 +343,7 @@ fn the_files_promised_are_the_files_written() {
 #[test]
 fn the_options_are_those_of_the_program() {
     let command = Args::command();
-    let with_tables = ["analyse", "prove"];
+    let with_tables = ["analyse", "prove", "compare"];
     let known: BTreeSet<String> = with_tables
         .iter()
         .flat_map(|name| command.find_subcommand(name).unwrap().get_arguments())
@@ -363,6 +363,10 @@ fn the_options_are_those_of_the_program() {
         .map(clap::Command::get_name)
         .collect();
     assert!(commands.contains("inspect"));
+    for plan in command.find_subcommand("plan").unwrap().get_subcommands() {
+        let named = format!("`hooptrace plan {}`", plan.get_name());
+        assert!(readme.contains(&named), "{named}");
+    }
     for status in ["0 done", "1 done", "2 could not be done"] {
         assert!(
             readme.contains(status)

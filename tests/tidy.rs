@@ -52,10 +52,16 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("bench", &[]),
     // The proof sets the two side by side.
     ("prove", &["fit", "stats", "balloon", "pipeline", "bench"]),
+    // Two analyses as they were written, beside each other.
+    ("compare", &[]),
+    // A protocol is tried on the simulated bench.
+    ("plan", &["stats", "judge", "pipeline", "bench"]),
     // `inspect` looks at one file, so it calls the reader itself.
     (
         "cli",
-        &["read", "table", "pipeline", "plot", "bench", "prove"],
+        &[
+            "read", "judge", "table", "pipeline", "plot", "bench", "prove", "compare", "plan",
+        ],
     ),
 ];
 
@@ -69,7 +75,15 @@ const FAULTS: &[(&str, &str)] = &[
 /// Folders that touch files: the two ends, and the simulator that writes studies.
 const FILES: &[&str] = &["read", "rig", "table", "bench"];
 /// Folders that may share work between threads: the ends, and the two stages that see every sample of a long recording.
-const THREADS: &[&str] = &["read", "calibrate", "segment", "pipeline", "prove", "cli"];
+const THREADS: &[&str] = &[
+    "read",
+    "calibrate",
+    "segment",
+    "pipeline",
+    "prove",
+    "plan",
+    "cli",
+];
 /// Words that touch files.
 const FILE_WORDS: &[&str] = &["std::fs", "fs::", "File::", "OpenOptions"];
 /// Longest file, sources and tests alike, lines.

@@ -232,6 +232,8 @@ pub fn report(
                 format!("{} model at no pressure", c.name()),
             )
         }),
+        nominal_pressure_kpa: nominal,
+        rated_burst_pressure_kpa: rated,
         diameter_at_nominal: at(nominal, "nominal"),
         diameter_at_rated: at(rated, "rated burst"),
         compliance,

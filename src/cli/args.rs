@@ -1,5 +1,6 @@
 //! What may be typed.
 
+use super::plan_args::Plan;
 use crate::rig::settings;
 use crate::uncertain::{LEAST_TRIALS, MOST_TRIALS};
 use clap::{Parser, Subcommand};
@@ -62,6 +63,19 @@ pub enum Command {
         Exit status: 0 every demand is met; 1 one is not; 2 could not be done."
     )]
     Prove(Prove),
+    /// Say what changed between two analyses: outcomes, events, quantities, groups, verdicts, settings, files.
+    #[command(
+        after_help = "Example:\n  hooptrace compare out-before out-after --least 1\n\n\
+        Exit status: 0 no change; 1 something changed; 2 could not be done."
+    )]
+    Compare(Compare),
+    /// Plan before the runs: how many, how often a protocol will be met, which pressures to step through.
+    #[command(after_help = "Exit status: 0 done; 2 could not be done.")]
+    Plan {
+        /// What to plan.
+        #[command(subcommand)]
+        what: Plan,
+    },
     /// Print every threshold with its default and its reason, as it may stand in study.toml.
     #[command(after_help = "Example:\n  hooptrace settings > all-settings.toml")]
     Settings,
@@ -102,8 +116,25 @@ pub struct Prove {
     pub out: Option<PathBuf>,
 }
 
+/// Options of `compare`.
+#[derive(Debug, clap::Args)]
+pub struct Compare {
+    /// Output folder of the first analysis (holds results.json).
+    #[arg(value_name = "OUT1")]
+    pub first: PathBuf,
+    /// Output folder of the second analysis.
+    #[arg(value_name = "OUT2")]
+    pub second: PathBuf,
+    /// List only quantities that changed by at least so many combined standard uncertainties, and count the others.
+    #[arg(long, value_name = "Z", default_value_t = 0.0, value_parser = not_negative)]
+    pub least: f64,
+    /// Print everything as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
 /// A number of runs.
-fn runs(text: &str) -> Result<usize, String> {
+pub(super) fn runs(text: &str) -> Result<usize, String> {
     match text.parse() {
         Ok(runs) if runs > 0 => Ok(runs),
         _ => Err("expected a whole number of runs, at least 1".to_owned()),
@@ -120,8 +151,16 @@ fn trials(text: &str) -> Result<u32, String> {
     }
 }
 
+/// A number from 0 on.
+fn not_negative(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(number) if number.is_finite() && number >= 0.0 => Ok(number),
+        _ => Err("expected a number from 0 on".to_owned()),
+    }
+}
+
 /// A positive number.
-fn positive(text: &str) -> Result<f64, String> {
+pub(super) fn positive(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(number) if number.is_finite() && number > 0.0 => Ok(number),
         _ => Err("expected a number above 0".to_owned()),

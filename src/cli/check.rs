@@ -47,17 +47,11 @@ pub fn run(
         _ => FAULTY,
     };
     let report = if json {
-        to_json(&checked)?
+        super::to_json(&checked.findings)?
     } else {
         to_text(&checked, &mut SourceLines::of_study(study))
     };
     Ok((report, status))
-}
-
-fn to_json(checked: &Checked) -> Result<String, Vec<Finding>> {
-    serde_json::to_string_pretty(&checked.findings)
-        .map(|text| text + "\n")
-        .map_err(|error| vec![Finding::error("cannot-write-out", error.to_string())])
 }
 
 /// The findings of the study, then of each run, then those that many runs share, and how many there are.

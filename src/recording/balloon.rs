@@ -78,6 +78,10 @@ pub struct BalloonResult {
     pub source: String,
     /// Diameter of the unfolded balloon at no pressure, mm.
     pub unfolded_diameter: Quantity,
+    /// Nominal pressure as labelled, kPa.
+    pub nominal_pressure_kpa: Option<f64>,
+    /// Rated burst pressure as labelled, kPa.
+    pub rated_burst_pressure_kpa: Option<f64>,
     /// Diameter at the nominal pressure, mm.
     pub diameter_at_nominal: Quantity,
     /// Diameter at the rated burst pressure, mm.

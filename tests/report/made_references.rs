@@ -63,6 +63,8 @@ pub fn free_run() -> (RunResult, Made) {
             .to_vec(),
         source: "optical".to_owned(),
         unfolded_diameter: q(19.6, 0.05, "mm"),
+        nominal_pressure_kpa: Some(405.3),
+        rated_burst_pressure_kpa: Some(709.275),
         diameter_at_nominal: q(20.02, 0.04, "mm"),
         diameter_at_rated: q(20.21, 0.04, "mm"),
         compliance: q(0.000_62, 0.000_05, "mm/kPa"),
