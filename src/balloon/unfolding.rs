@@ -6,7 +6,6 @@
 //! what the reading shows there is that loss, and is taken off.
 
 use super::{FreeBalloon, LineModel};
-use crate::calibrate::{mad_sigma, median};
 use crate::recording::{Phase, PhaseKind, Trace};
 use crate::segment::Rest;
 
@@ -14,7 +13,9 @@ use crate::segment::Rest;
 const LOSS_SHARES: (f64, f64) = (0.08, 0.25);
 /// The pressure is read from here on up to all but the last volume, in so many bins.
 const READ_SHARES: (f64, f64) = (0.45, 0.99);
-const BINS: usize = 18;
+const BINS: usize = 9;
+/// Slow noise and hum folded into a slow clock do not average out over a bin: it counts as so many independent readings at most.
+const MOST_INDEPENDENT: f64 = 4.0;
 /// Fewest samples of a bin.
 const FEWEST: usize = 2;
 /// A fill whose flow differs by more than this between the two has another loss.
@@ -131,26 +132,54 @@ fn from_fill(
     if begun.len() < 2 * FEWEST || (flow(&later)? / flow(&begun)? - 1.0).abs() > SAME_FLOW {
         return None;
     }
-    let readings = |part: &[(f64, f64, f64)]| part.iter().map(|s| s.1).collect::<Vec<f64>>();
-    let loss = readings(&begun);
-    let (lost, mut u) = (median(&loss), mad_sigma(&loss) / (loss.len() as f64).sqrt());
+    let mean =
+        |part: &[(f64, f64, f64)]| part.iter().map(|s| s.1).sum::<f64>() / part.len().max(1) as f64;
+    let lost = mean(&begun);
     let step = (READ_SHARES.1 - READ_SHARES.0) / BINS as f64;
-    let mut points: Vec<(f64, f64)> = Vec::new();
-    let mut most = 0.0_f64;
-    for bin in 0..BINS {
-        let from = READ_SHARES.0 + step * bin as f64;
-        let here = between((from, from + step));
-        if here.len() < FEWEST {
-            continue;
-        }
-        let share = here.iter().map(|s| s.0).sum::<f64>() / here.len() as f64;
-        // A balloon never needs less for more.
-        most = most.max(median(&readings(&here)) - lost);
-        points.push((unfolded * share.sqrt(), most));
-        u = u.max(trace.noise_kpa / (here.len() as f64).sqrt());
+    // Mean pressure and samples of a bin; the share of its middle.
+    let bins: Vec<(f64, f64, f64)> = (0..BINS)
+        .map(|bin| READ_SHARES.0 + step * bin as f64)
+        .filter_map(|from| {
+            let here = between((from, from + step));
+            let share = here.iter().map(|s| s.0).sum::<f64>() / here.len().max(1) as f64;
+            (here.len() >= FEWEST).then(|| (share, mean(&here) - lost, here.len() as f64))
+        })
+        .collect();
+    let samples = bins.iter().map(|b| b.2).fold(begun.len() as f64, f64::min);
+    let u_kpa = (std::f64::consts::SQRT_2 * trace.noise_kpa / samples.min(MOST_INDEPENDENT).sqrt())
+        .hypot(BEGUN_U_KPA);
+    // A fill that tells less than what is known of folded balloons anyway tells nothing.
+    if bins.len() < 2 || u_kpa.is_nan() || u_kpa > UNSEEN_U_KPA {
+        return None;
     }
-    (points.len() > 1).then_some(Unfolding {
-        points,
-        u_kpa: u.hypot(BEGUN_U_KPA),
+    Some(Unfolding {
+        points: rising(&bins)
+            .into_iter()
+            .zip(&bins)
+            .map(|(pressure, bin)| (unfolded * bin.0.sqrt(), pressure))
+            .collect(),
+        u_kpa,
     })
+}
+
+/// The means that never fall and are nearest to those of the bins (pools of adjacent violators; Barlow et al. 1972): a balloon never needs
+/// less for more.
+fn rising(bins: &[(f64, f64, f64)]) -> Vec<f64> {
+    let mut pools: Vec<(f64, f64, usize)> = Vec::new();
+    for (_, pressure, weight) in bins {
+        let mut pool = (*pressure, *weight, 1);
+        while let Some(last) = pools.pop_if(|last| last.0 > pool.0) {
+            let weight = last.1 + pool.1;
+            pool = (
+                (last.0 * last.1 + pool.0 * pool.1) / weight,
+                weight,
+                last.2 + pool.2,
+            );
+        }
+        pools.push(pool);
+    }
+    pools
+        .into_iter()
+        .flat_map(|(pressure, _, many)| std::iter::repeat_n(pressure, many))
+        .collect()
 }

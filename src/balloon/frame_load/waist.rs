@@ -89,8 +89,28 @@ pub(super) struct Shapes {
 
 /// Volume kept out, mL, with this part of the free balloon's creep left out.
 fn kept_out(input: &LoadInput<'_>, pressure: f64, volume: f64, creep: f64) -> Option<f64> {
-    let free = input.free.volume_at(pressure)? - creep * input.free.crept_at(pressure);
+    let free = free_volume(input, pressure)? - creep * input.free.crept_at(pressure);
     Some(free - (volume - input.line?.volume_ml(pressure)))
+}
+
+/// Volume of the free balloon, mL: between two of its points it goes with the square of its diameter. A straight line in the pressure is too
+/// low while folds are still pressed out: by V'' h²/8, a hundredth of a millilitre between strokes at one atmosphere.
+fn free_volume(input: &LoadInput<'_>, pressure: f64) -> Option<f64> {
+    let (points, curve) = (&input.free.volume, input.free.diameter.as_ref()?);
+    let above = points.partition_point(|p| p.0 < pressure);
+    let pair = above
+        .checked_sub(1)
+        .and_then(|k| Some((points.get(k)?, points.get(above)?)));
+    let Some((a, b)) = pair else {
+        return input.free.volume_at(pressure);
+    };
+    let square = |p: f64| curve.at(p).powi(2);
+    let share = (square(pressure) - square(a.0)) / (square(b.0) - square(a.0));
+    if (0.0..=1.0).contains(&share) {
+        Some(a.1 + (b.1 - a.1) * share)
+    } else {
+        input.free.volume_at(pressure)
+    }
 }
 
 impl Waist {

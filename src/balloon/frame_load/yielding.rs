@@ -83,7 +83,8 @@ impl Said {
             .u_load_kpa
             .hypot(u_break)
             .hypot(common(&|b| b.x_break));
-        let u_diameter = at.after.u_diameter_mm.hypot(u_break * b.slope_left);
+        // A break placed too late lies on the line of the yielding frame.
+        let u_diameter = at.after.u_diameter_mm.hypot(u_break * b.slope_right);
         let u_right = b.u_slopes.1.hypot(common(&|b| b.slope_right));
         let hardening = 1.0 / b.slope_right;
         let u_hardening = hardening * (u_right / b.slope_right).hypot(input.trace.u_pressure_rel);
