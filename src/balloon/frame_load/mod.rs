@@ -54,7 +54,7 @@ pub struct LoadInput<'a> {
     pub until_s: f64,
     /// Deviation of the shoulder of the waist from the middle of what it may be: 0, but in trials.
     pub shoulder_by: f64,
-    /// Deviation of the part of the free balloon's creep that is left out from the middle of what it may be: 0, but in trials.
+    /// Part of the free balloon's creep that the frame's balloon has not: 0, but in trials.
     pub creep_by: f64,
     /// Permanent opening of the offset method, as a share of the diameter before.
     pub yield_offset_share: f64,

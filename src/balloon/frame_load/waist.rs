@@ -58,8 +58,8 @@ pub struct Waist {
     u: [f64; INPUTS],
 }
 
-/// Part of what the free balloon had crept by that the frame's balloon has not: between none and all, since nobody knows how long either was
-/// held; the middle, and half the width of that rectangle.
+/// Part of what the free balloon had crept by that the frame's balloon has crept more or less: held alike both creep alike, and nobody
+/// knows which was held longer; half the width of a rectangle about nothing (an estimate of ours).
 pub const CREEP_SHARE_HALF: f64 = 0.5;
 const INPUTS: usize = 9;
 /// Steps of Newton's method: the shoulders change a cylinder by a few per cent, so that three are exact.
@@ -120,7 +120,7 @@ impl Waist {
         let usable = |r: &&Rest| {
             r.volume_ml.is_finite()
                 && r.pressure_kpa > UNFOLDED_KPA
-                && kept_out(input, r.pressure_kpa, r.volume_ml, CREEP_SHARE_HALF).is_some()
+                && kept_out(input, r.pressure_kpa, r.volume_ml, 0.0).is_some()
         };
         // The free balloon must have outgrown the frame clearly, and the frame must not have given way yet.
         let until = |r: &&Rest| r.t_s < input.until_s;
@@ -248,7 +248,7 @@ impl Waist {
             higher,
             creep_by,
         ] = *by;
-        let creep = CREEP_SHARE_HALF + input.creep_by + creep_by;
+        let creep = input.creep_by + creep_by;
         let shoulder = SHOULDER.0 + input.shoulder_by + shoulder_by;
         // Kept out beside the shoulders, mL, and by a millimetre of waist.
         let at = |r: &Rest, dv: f64, d: f64| {
