@@ -305,8 +305,9 @@ fn broken_numbers_are_never_printed() {
     group.proportion.value = Some(f64::NAN);
     group.weibull.as_mut().unwrap().log_likelihood = f64::NAN;
     group.weibull.as_mut().unwrap().scale.value = Some(-1.0);
-    analysis.comparisons[0].p = f64::NAN;
-    analysis.comparisons[0].chi2 = f64::NAN;
+    analysis.comparisons[0].p = Some(f64::NAN);
+    analysis.comparisons[0].chi2 = Some(f64::NAN);
+    group_of_nothing(&mut analysis.groups[1]);
     analysis.study.ambient_pressure_kpa = f64::NAN;
     made[3].0.trace.pressure_kpa.fill(f64::NAN);
     made[4].0.trace.volume_ml = Some(vec![f64::INFINITY; 3].into());
@@ -321,6 +322,25 @@ fn broken_numbers_are_never_printed() {
                 .any(|w| w == "inf"),
             "{text}"
         );
+    }
+}
+
+/// Numbers that are none in everything a group says of distributions, values and doses.
+fn group_of_nothing(group: &mut hooptrace::recording::Group) {
+    for fit in &mut group.strength {
+        fit.delta_aicc = Some(f64::NAN);
+        fit.log_likelihood = f64::NAN;
+        for quantile in &mut fit.quantiles {
+            quantile.interval.value = Some(f64::INFINITY);
+            quantile.interval.lower = None;
+        }
+    }
+    for point in &mut group.strength_points {
+        point.probability = f64::NAN;
+    }
+    for value in &mut group.values {
+        value.mean.value = Some(f64::NAN);
+        value.plot = vec![(f64::NAN, f64::INFINITY); 4];
     }
 }
 
@@ -419,8 +439,11 @@ fn a_study_without_arms_has_figures_and_says_what_they_lack() {
     }
     analysis.groups.truncate(1);
     "all".clone_into(&mut analysis.groups[0].name);
+    let frames = analysis.runs.iter().filter(|run| run.frame_id.is_some());
+    analysis.groups[0].runs = frames.map(|run| run.run_id.clone()).collect();
     let whole = study_figures(&analysis);
-    assert_eq!(whole.len(), 4);
+    // Runs, survival, a paper for each of three families, diameters kept, normal plot.
+    assert_eq!(whole.len(), 7);
     assert!(whole.iter().all(|f| !f.caption.contains("left out")));
     let marks = |svg: &str| svg.matches("<circle").count();
     let broken = analysis
