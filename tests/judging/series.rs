@@ -474,37 +474,3 @@ fn a_staircase_is_evaluated_or_refused() {
     );
     assert!(only(&runs).up_and_down.is_none());
 }
-
-#[test]
-#[ignore = "timing"]
-fn timing_of_many() {
-    let many: Vec<f64> = (0..500)
-        .map(|i| 1000.0 + 13.7 * f64::from((i * 37) % 500) + 0.001 * f64::from(i))
-        .collect();
-    let runs = arm("a", &many[..400], &[4000.0; 100]);
-    let start = std::time::Instant::now();
-    let group = only(&runs);
-    eprintln!(
-        "one group of 500: {:?}, {} families",
-        start.elapsed(),
-        group.strength.len()
-    );
-    let mut runs = Vec::new();
-    for name in ["a", "b", "c"] {
-        for (i, v) in many[..50].iter().enumerate() {
-            runs.push(with_diameters(
-                fractured(&format!("{name}{i}"), name, *v),
-                0.1,
-                20.0 + v / 900.0,
-                0.1,
-            ));
-        }
-    }
-    let start = std::time::Instant::now();
-    let all = compared(&runs, &Series::default());
-    eprintln!(
-        "three groups of 50, groups and comparisons: {:?}, {}",
-        start.elapsed(),
-        all.len()
-    );
-}

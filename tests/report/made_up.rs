@@ -550,3 +550,22 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
     };
     (analysis, made)
 }
+
+/// Numbers that are none in everything a group says of distributions, values and doses.
+pub fn group_of_nothing(group: &mut Group) {
+    for fit in &mut group.strength {
+        fit.delta_aicc = Some(f64::NAN);
+        fit.log_likelihood = f64::NAN;
+        for quantile in &mut fit.quantiles {
+            quantile.interval.value = Some(f64::INFINITY);
+            quantile.interval.lower = None;
+        }
+    }
+    for point in &mut group.strength_points {
+        point.probability = f64::NAN;
+    }
+    for value in &mut group.values {
+        value.mean.value = Some(f64::NAN);
+        value.plot = vec![(f64::NAN, f64::INFINITY); 4];
+    }
+}
