@@ -23,6 +23,7 @@ mod open;
 mod photographs;
 mod reference;
 mod results;
+mod setup;
 mod trials;
 
 use crate::balloon::{FreeBalloon, LineModel, Unfolding};

@@ -67,8 +67,9 @@ fn figures_are_well_formed_and_axes_carry_units() {
         assert_figure(&figure.svg);
         count += 1;
     }
-    // Blank: trace, line. Free: trace, loop, balloon. Eight frames: trace, loop, frame, diameters; five of them a zoom. Four of the study.
-    assert_eq!(count, 2 + 3 + 8 * 4 + 5 + 4);
+    // Blank: trace, line. Free: trace, loop, balloon. Eight frames: trace, loop, frame, diameters; five of them a zoom. Of the study four, a
+    // normal plot, two more papers of families, and the medians of the groups.
+    assert_eq!(count, 2 + 3 + 8 * 4 + 5 + 8);
 }
 
 #[test]
@@ -305,8 +306,9 @@ fn broken_numbers_are_never_printed() {
     group.proportion.value = Some(f64::NAN);
     group.weibull.as_mut().unwrap().log_likelihood = f64::NAN;
     group.weibull.as_mut().unwrap().scale.value = Some(-1.0);
-    analysis.comparisons[0].p = f64::NAN;
-    analysis.comparisons[0].chi2 = f64::NAN;
+    analysis.comparisons[0].p = Some(f64::NAN);
+    analysis.comparisons[0].chi2 = Some(f64::NAN);
+    made_up::group_of_nothing(&mut analysis.groups[1]);
     analysis.study.ambient_pressure_kpa = f64::NAN;
     made[3].0.trace.pressure_kpa.fill(f64::NAN);
     made[4].0.trace.volume_ml = Some(vec![f64::INFINITY; 3].into());
@@ -419,8 +421,11 @@ fn a_study_without_arms_has_figures_and_says_what_they_lack() {
     }
     analysis.groups.truncate(1);
     "all".clone_into(&mut analysis.groups[0].name);
+    let frames = analysis.runs.iter().filter(|run| run.frame_id.is_some());
+    analysis.groups[0].runs = frames.map(|run| run.run_id.clone()).collect();
     let whole = study_figures(&analysis);
-    assert_eq!(whole.len(), 4);
+    // Runs, survival, a paper for each of three families, diameters kept, normal plot.
+    assert_eq!(whole.len(), 7);
     assert!(whole.iter().all(|f| !f.caption.contains("left out")));
     let marks = |svg: &str| svg.matches("<circle").count();
     let broken = analysis

@@ -29,7 +29,8 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("measure", &[]),
     ("orifice", &[]),
     ("judge", &["stats"]),
-    ("plot", &[]),
+    // Papers of probability plots are those of the families of `stats`.
+    ("plot", &["stats"]),
     ("report", &["plot"]),
     ("table", &[]),
     (

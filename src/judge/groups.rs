@@ -1,41 +1,63 @@
-//! Statistics of each arm.
+//! Statistics of each group.
 
+use super::dose::{oversize, staircase};
 use super::observations::observations;
 use super::sample::{Sample, samples};
-use super::strength::{interval, pressure_statistics, share, survival, tolerance, weibull};
+use super::strength::{interval, pressure_statistics, share, tolerance, weibull};
+use super::survival::{incidence, survival};
 use super::words::{names, runs as so_many};
-use crate::recording::{EventKind, Grade, Group, Interval, Outcome, RunResult};
-use crate::rig::Settings;
+use super::{families, mixed};
+use crate::recording::{
+    EventKind, Finding, Grade, Group, Interval, Outcome, PressureDefinition, RunResult,
+};
+use crate::rig::{Series, Settings};
 use crate::stats::describe;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 const FRACTURE_PRESSURE: &str = "Fracture pressure: gauge pressure just before the onset of the first fracture, the onset found as a change point of the trace; not the highest pressure, nor the pressure after the fall.";
 const SCOPE: &str = "The statistics hold for the sampled lots of frames, this balloon (model and size) and this rate of inflation at this temperature only.";
 
-/// Statistics of the frame runs of each arm, in the order of the arms' names.
+/// Statistics of the frame runs of each group, in the order of their names.
 ///
-/// Frame runs count unless they are invalid. A fractured run gives the pressure of its first fracture; every other run is
-/// right-censored at its highest pressure. A fracture without a pressure (known from the inspection only) counts in the proportion
+/// Frame runs count unless they are invalid. A fractured run gives the pressure of its first fracture by the definition of the study; every
+/// other run is right-censored at its highest pressure. A fracture without a pressure (known from the inspection only) counts in the proportion
 /// and in nothing else. Confidence of the intervals: `settings.confidence`.
-pub fn groups(runs: &[RunResult], settings: &Settings) -> Vec<Group> {
-    samples(runs)
+pub fn groups(runs: &[RunResult], series: &Series, settings: &Settings) -> Vec<Group> {
+    samples(runs, series)
         .iter()
-        .map(|sample| group(sample, settings.confidence))
+        .map(|sample| group(sample, series, settings))
         .collect()
 }
 
-fn group(sample: &Sample<'_>, confidence: f64) -> Group {
+/// A finding for everything that differs within a group of the study and should not.
+pub fn mixed_groups(runs: &[RunResult], series: &Series) -> Vec<Finding> {
+    samples(runs, series)
+        .iter()
+        .flat_map(|sample| mixed::look(sample, series))
+        .collect()
+}
+
+/// Statistics of one group.
+pub fn group(sample: &Sample<'_>, series: &Series, settings: &Settings) -> Group {
+    let confidence = settings.confidence;
     let (n, fractured) = (sample.runs.len(), sample.fractured());
-    let mut remarks = vec![SCOPE.to_owned(), FRACTURE_PRESSURE.to_owned()];
+    let mut remarks = vec![SCOPE.to_owned(), defined(sample.definition).to_owned()];
     pooled(sample, &mut remarks);
     witnesses(sample, &mut remarks);
     censoring(sample, &mut remarks);
     common_error(sample, &mut remarks);
     let gains = values(sample, |run| run.areas.as_ref()?.gain.value);
     let after = values(sample, |run| run.diameters.as_ref()?.after.value);
+    let (mut strength, mut strength_points) = (Vec::new(), Vec::new());
+    for strengths in families::strengths(sample) {
+        let (results, points) = strengths.results(&sample.name, confidence);
+        strength.extend(results);
+        strength_points.extend(points);
+    }
     Group {
         name: sample.name.clone(),
-        by: "arm".to_owned(),
+        by: series.group_by.words(),
+        runs: sample.runs.iter().map(|run| run.run_id.clone()).collect(),
         n,
         fractured,
         censored: n - fractured,
@@ -48,11 +70,33 @@ fn group(sample: &Sample<'_>, confidence: f64) -> Group {
         fracture_pressure: pressure_statistics(sample),
         weibull: weibull(sample, confidence, &mut remarks),
         kaplan_meier: survival(sample, confidence),
+        strength,
+        strength_points,
+        incidence: incidence(sample),
         tolerance: tolerance(sample, &mut remarks),
         area_gain: mean(&gains, n, confidence, "1"),
         diameter_after: mean(&after, n, confidence, "mm"),
+        values: super::values::values(sample, confidence),
+        dose: oversize(sample, confidence),
+        up_and_down: series.up_and_down.map(|plan| staircase(sample, plan)),
         observations: observations(sample, confidence),
         remarks,
+    }
+}
+
+/// What the fracture pressure is, by its definition.
+pub(crate) fn defined(definition: PressureDefinition) -> &'static str {
+    match definition {
+        PressureDefinition::Onset => FRACTURE_PRESSURE,
+        PressureDefinition::MaximumBefore => {
+            "Fracture pressure: the largest gauge pressure shortly before the fall of the first fracture; it lies above the onset by what noise and overshoot add."
+        }
+        PressureDefinition::LastCompletedStep => {
+            "Fracture pressure: between what the frame held at the end of the last completed step and what the next one reached; a strength is known by that step only (interval-censored)."
+        }
+        PressureDefinition::Dial => {
+            "Fracture pressure: what somebody read from the dial of the inflator."
+        }
     }
 }
 
@@ -77,7 +121,7 @@ fn mean(values: &[f64], n: usize, confidence: f64, unit: &str) -> Option<Interva
     Some(interval(d.mean, limits, confidence, unit, &method))
 }
 
-/// What is thrown together in the arm although it may differ.
+/// What is thrown together in the group although it may differ.
 fn pooled(sample: &Sample<'_>, remarks: &mut Vec<String>) {
     let balloons: BTreeSet<&str> = sample
         .runs
@@ -86,7 +130,7 @@ fn pooled(sample: &Sample<'_>, remarks: &mut Vec<String>) {
         .collect();
     if balloons.len() > 1 {
         remarks.push(format!(
-            "Different balloons are pooled in this arm: {}.",
+            "Different balloons are pooled in this group: {}.",
             names(balloons)
         ));
     }
@@ -97,19 +141,14 @@ fn pooled(sample: &Sample<'_>, remarks: &mut Vec<String>) {
         .collect();
     if constructions.len() > 1 {
         remarks.push(format!(
-            "Different constructions are pooled in this arm: {}.",
+            "Different constructions are pooled in this group: {}.",
             names(constructions)
         ));
     }
-    let mut by_frame: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-    for run in &sample.runs {
-        if let Some(frame) = run.frame_id.as_deref() {
-            by_frame.entry(frame).or_default().push(&run.run_id);
-        }
-    }
-    let again = by_frame.iter().filter(|(_, runs)| runs.len() > 1);
-    let again: Vec<String> = again
-        .map(|(frame, runs)| format!("{frame} ({})", names(runs.iter().copied())))
+    let again: Vec<String> = sample
+        .frames_again()
+        .into_iter()
+        .map(|(frame, runs)| format!("{frame} ({})", names(runs)))
         .collect();
     if !again.is_empty() {
         remarks.push(format!(

@@ -1,4 +1,4 @@
-//! What else was seen, over the runs of an arm.
+//! What else was seen, over the runs of a group.
 
 use super::sample::Sample;
 use super::strength::interval;
@@ -10,13 +10,13 @@ use crate::stats::{Limits, StatsError, describe, median, poisson_limits};
 use std::collections::BTreeMap;
 
 /// The unit of pieces.
-const COUNTS: &str = "counts";
+pub(super) const COUNTS: &str = "counts";
 
 /// One observation: name, stage, kind and, for numbers, unit. Others are never put together.
-type Key = (String, Option<Stage>, ObservationKind, String);
+pub(super) type Key = (String, Option<Stage>, ObservationKind, String);
 
-/// Summaries of what was seen of the runs of an arm, by name and stage. Words are only counted.
-pub(super) fn observations(sample: &Sample<'_>, confidence: f64) -> Vec<ObservationSummary> {
+/// The rows of each observation, by run.
+pub(super) fn rows<'a>(sample: &Sample<'a>) -> BTreeMap<Key, Vec<Vec<&'a ObservationRow>>> {
     let mut by_key: BTreeMap<Key, BTreeMap<usize, Vec<&ObservationRow>>> = BTreeMap::new();
     for (at, run) in sample.runs.iter().enumerate() {
         for row in &run.observations {
@@ -31,8 +31,15 @@ pub(super) fn observations(sample: &Sample<'_>, confidence: f64) -> Vec<Observat
     }
     by_key
         .into_iter()
+        .map(|(key, rows)| (key, rows.into_values().collect()))
+        .collect()
+}
+
+/// Summaries of what was seen of the runs of a group, by name and stage. Words are only counted.
+pub(super) fn observations(sample: &Sample<'_>, confidence: f64) -> Vec<ObservationSummary> {
+    rows(sample)
+        .into_iter()
         .map(|((name, stage, kind, unit), rows)| {
-            let rows: Vec<Vec<&ObservationRow>> = rows.into_values().collect();
             let mut summary = ObservationSummary {
                 name,
                 stage,
@@ -95,7 +102,7 @@ fn mean(rows: &[&ObservationRow]) -> Option<f64> {
 }
 
 /// Pieces of a run.
-fn pieces(rows: &[&ObservationRow]) -> f64 {
+pub(super) fn pieces(rows: &[&ObservationRow]) -> f64 {
     let mut sums: BTreeMap<Option<&str>, f64> = BTreeMap::new();
     for row in rows {
         *sums.entry(row.observer.as_deref()).or_default() += value(row).unwrap_or(0.0);

@@ -21,6 +21,7 @@ use super::rules::{Asked, RULES, Rule};
 use super::sample::{Sample, samples};
 use super::words::names;
 use crate::recording::{Finding, Group, Place, RunResult, Severity, Verdict, suggest};
+use crate::rig::Series;
 use crate::rig::document::{Document, Section, read_text};
 use std::path::Path;
 
@@ -133,8 +134,13 @@ fn criterion(section: Section<'_, '_>) -> Option<Criterion> {
 }
 
 /// Judges every criterion: one verdict for its arm, or one for each group where it names none.
-pub fn verdicts(protocol: &Protocol, runs: &[RunResult], groups: &[Group]) -> Vec<Verdict> {
-    let mut samples = samples(runs);
+pub fn verdicts(
+    protocol: &Protocol,
+    runs: &[RunResult],
+    series: &Series,
+    groups: &[Group],
+) -> Vec<Verdict> {
+    let mut samples = samples(runs, series);
     samples.retain(|sample| groups.iter().any(|group| group.name == sample.name));
     let judged = |criterion| judge(criterion, &samples);
     protocol.criteria.iter().flat_map(judged).collect()

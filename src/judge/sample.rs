@@ -1,24 +1,24 @@
-//! The frame runs of an arm as a sample of strengths: which count, and what each says.
+//! The frame runs of a group as a sample of strengths: which count, and what each says.
 
-use crate::recording::{EventKind, Outcome, RunKind, RunResult};
-use crate::stats::Observation;
+use crate::recording::{Event, EventKind, Outcome, PressureDefinition, RunKind, RunResult};
+use crate::rig::Series;
+use crate::stats::{IntervalObservation, Observation};
 use std::collections::BTreeMap;
 
-/// Name of the only group where no run has an arm.
-const ALL: &str = "all";
-/// Name of the group of runs without an arm where others have one.
-const NO_ARM: &str = "no arm";
-
-/// The frame runs of one arm that count: all but those that cannot be used.
+/// The frame runs of one group that count: all but those that cannot be used.
 #[derive(Debug, Clone)]
 pub struct Sample<'a> {
-    /// Name of the arm.
+    /// Name of the group.
     pub name: String,
+    /// What is called the fracture pressure.
+    pub definition: PressureDefinition,
     /// Every run that counts, in the order of the study.
     pub runs: Vec<&'a RunResult>,
     /// Strengths, kPa: the pressure of the first fracture, or right-censored at the highest pressure of a run without fracture, and at the
-    /// limit of the channel where it broke beyond.
+    /// limit of the channel where it broke beyond. What is known by a step only stands at its upper end.
     pub strengths: Vec<Observation>,
+    /// The same, in the same order, with steps as steps.
+    pub ranges: Vec<IntervalObservation>,
     /// Fractured runs whose fracture has no pressure: they count as fractured, but have no strength.
     pub fractures_without_pressure: Vec<&'a RunResult>,
     /// Fractured runs whose channel was at its limit: their strength is right-censored there.
@@ -28,35 +28,55 @@ pub struct Sample<'a> {
 }
 
 impl<'a> Sample<'a> {
-    fn new(name: &str) -> Self {
-        Self {
+    /// The runs as a sample of that name.
+    pub(super) fn new(
+        name: &str,
+        definition: PressureDefinition,
+        runs: impl IntoIterator<Item = &'a RunResult>,
+    ) -> Self {
+        let mut sample = Self {
             name: name.to_owned(),
+            definition,
             runs: Vec::new(),
             strengths: Vec::new(),
+            ranges: Vec::new(),
             fractures_without_pressure: Vec::new(),
             fractures_beyond_limit: Vec::new(),
             unbroken_without_pressure: Vec::new(),
+        };
+        for run in runs {
+            sample.add(run);
         }
+        sample
     }
 
     fn add(&mut self, run: &'a RunResult) {
         self.runs.push(run);
         if run.outcome == Outcome::Fractured {
-            match fracture_pressure(run) {
-                Some(strength) => {
-                    self.strengths.push(strength);
-                    if strength.censored {
+            match fracture_pressure(run, self.definition) {
+                Some(range) => {
+                    if range.up_to == f64::INFINITY {
                         self.fractures_beyond_limit.push(run);
                     }
+                    self.push(range);
                 }
                 None => self.fractures_without_pressure.push(run),
             }
         } else {
             match run.highest_pressure.value.filter(|p| p.is_finite()) {
-                Some(pressure) => self.strengths.push(Observation::censored(pressure)),
+                Some(pressure) => self.push(IntervalObservation::censored(pressure)),
                 None => self.unbroken_without_pressure.push(run),
             }
         }
+    }
+
+    fn push(&mut self, range: IntervalObservation) {
+        self.strengths.push(if range.up_to == f64::INFINITY {
+            Observation::censored(range.above)
+        } else {
+            Observation::failure(range.up_to)
+        });
+        self.ranges.push(range);
     }
 
     /// Number of fractured runs, with or without a fracture pressure.
@@ -69,7 +89,7 @@ impl<'a> Sample<'a> {
         self.runs.iter().filter(|run| is(run)).count()
     }
 
-    /// Fracture pressures, kPa.
+    /// Fracture pressures, kPa; those known by a step at its upper end.
     pub fn fracture_pressures(&self) -> Vec<f64> {
         self.strengths
             .iter()
@@ -77,38 +97,56 @@ impl<'a> Sample<'a> {
             .map(|o| o.value)
             .collect()
     }
-}
 
-/// The samples of a study by arm, in the order of their names.
-///
-/// Frame runs count unless they are invalid. Runs without an arm form the group `all` where no run has one, else `no arm`.
-pub fn samples(runs: &[RunResult]) -> Vec<Sample<'_>> {
-    let counted = |run: &&RunResult| {
-        run.kind == RunKind::Frame && !matches!(run.outcome, Outcome::Invalid | Outcome::Reference)
-    };
-    let rest = if runs.iter().filter(counted).any(|run| arm(run).is_some()) {
-        NO_ARM
-    } else {
-        ALL
-    };
-    let mut samples: BTreeMap<&str, Sample<'_>> = BTreeMap::new();
-    for run in runs.iter().filter(counted) {
-        let name = arm(run).unwrap_or(rest);
-        samples
-            .entry(name)
-            .or_insert_with(|| Sample::new(name))
-            .add(run);
+    /// True where some fracture pressure is known by its step only.
+    pub fn by_step(&self) -> bool {
+        self.ranges
+            .iter()
+            .any(|range| range.up_to.is_finite() && range.value().is_none())
     }
-    samples.into_values().collect()
+
+    /// Frames used in more than one run, with the runs.
+    pub(super) fn frames_again(&self) -> Vec<(&'a str, Vec<&'a str>)> {
+        let mut by_frame: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+        for run in &self.runs {
+            if let Some(frame) = run.frame_id.as_deref() {
+                by_frame.entry(frame).or_default().push(&run.run_id);
+            }
+        }
+        by_frame.retain(|_, runs| runs.len() > 1);
+        by_frame.into_iter().collect()
+    }
 }
 
-fn arm(run: &RunResult) -> Option<&str> {
-    run.arm.as_deref().map(str::trim).filter(|a| !a.is_empty())
+/// True for the frame runs that count.
+fn counts(run: &RunResult) -> bool {
+    run.kind == RunKind::Frame && !matches!(run.outcome, Outcome::Invalid | Outcome::Reference)
 }
 
-/// Gauge pressure at the onset of the first fracture, kPa; right-censored where the channel was at its limit, so that only a lower bound, without
-/// an uncertainty, is known.
-fn fracture_pressure(run: &RunResult) -> Option<Observation> {
+/// The frame runs that count, in the order of the study.
+pub(super) fn counted(runs: &[RunResult]) -> Vec<&RunResult> {
+    runs.iter().filter(|run| counts(run)).collect()
+}
+
+/// The samples of a study by its groups, in the order of their names.
+///
+/// Frame runs count unless they are invalid. Runs without what the others are grouped by form a group of their own (`no arm`), and all runs
+/// one group `all` where none has it.
+pub fn samples<'a>(runs: &'a [RunResult], series: &Series) -> Vec<Sample<'a>> {
+    let counted = counted(runs);
+    let names = series.group_by.names(&counted);
+    let mut members: BTreeMap<String, Vec<&RunResult>> = BTreeMap::new();
+    for (run, name) in counted.into_iter().zip(names) {
+        members.entry(name).or_default().push(run);
+    }
+    members
+        .into_iter()
+        .map(|(name, runs)| Sample::new(&name, series.definition, runs))
+        .collect()
+}
+
+/// The first fracture of a run.
+pub(super) fn first_fracture(run: &RunResult) -> Option<&Event> {
     run.events
         .iter()
         .filter(|event| event.kind == EventKind::Fracture)
@@ -116,12 +154,38 @@ fn fracture_pressure(run: &RunResult) -> Option<Observation> {
             let at = |t: Option<f64>| t.unwrap_or(f64::INFINITY);
             at(a.t_s).total_cmp(&at(b.t_s))
         })
-        .filter(|event| event.t_s.is_some())
-        .and_then(|event| {
-            let pressure = event.pressure.value.filter(|p| p.is_finite())?;
-            Some(match event.pressure.u {
-                Some(_) => Observation::failure(pressure),
-                None => Observation::censored(pressure),
-            })
-        })
+}
+
+/// Gauge pressure of the first fracture by a definition, kPa; right-censored where the channel was at its limit, so that only a lower bound,
+/// without an uncertainty, is known.
+fn fracture_pressure(
+    run: &RunResult,
+    definition: PressureDefinition,
+) -> Option<IntervalObservation> {
+    let event = first_fracture(run)?;
+    let dial = definition == PressureDefinition::Dial;
+    // A dial is read also where the trace shows nothing.
+    if !dial && event.t_s.is_none() {
+        return None;
+    }
+    let (pressure, at_most) = if definition == PressureDefinition::Onset {
+        (&event.pressure, None)
+    } else {
+        let by = event
+            .pressures
+            .iter()
+            .find(|p| p.definition == definition)?;
+        (&by.pressure, by.at_most.as_ref())
+    };
+    let value = pressure.value.filter(|p| p.is_finite())?;
+    if let Some(at_most) = at_most {
+        let at_most = at_most.value.filter(|p| p.is_finite() && *p >= value)?;
+        return Some(IntervalObservation::between(value, at_most));
+    }
+    // Dials of unknown accuracy have no uncertainty either.
+    Some(if pressure.u.is_some() || dial {
+        IntervalObservation::failure(value)
+    } else {
+        IntervalObservation::censored(value)
+    })
 }

@@ -1,13 +1,11 @@
-//! What the strengths of an arm say: mean and spread, Weibull, product-limit curve, tolerance limits. Pressures in kPa.
+//! What the strengths of a group say: mean and spread, Weibull, tolerance limits. Pressures in kPa.
 
 use super::sample::Sample;
 use super::words::percent;
-use crate::recording::{
-    Interval, KaplanMeierResult, PressureStatistics, ToleranceResult, WeibullResult,
-};
+use crate::recording::{Interval, PressureStatistics, ToleranceResult, WeibullResult};
 use crate::stats::{
-    FEW_FAILURES, Limits, StatsError, WeibullFit, clopper_pearson, describe, kaplan_meier,
-    tolerance_one_sided, tolerance_two_sided, weibull_fit,
+    FEW_FAILURES, Limits, ParameterEstimate, ProfileLimits, StatsError, StrengthFit, WEIBULL,
+    clopper_pearson, describe, strength_fit, tolerance_one_sided, tolerance_two_sided,
 };
 use crate::uncertain::Quantity;
 
@@ -31,8 +29,13 @@ pub(super) const FEWEST_FOR_TOLERANCE: usize = 3;
 pub(super) fn pressure_statistics(sample: &Sample<'_>) -> PressureStatistics {
     let pressures = sample.fracture_pressures();
     let n = pressures.len();
-    let Ok(d) = describe(&pressures) else {
-        let reason = "no run has a fracture pressure";
+    let by_step = sample.by_step();
+    let Some(d) = describe(&pressures).ok().filter(|_| !by_step) else {
+        let reason = if by_step {
+            "fracture pressures are known by steps only: see the distributions"
+        } else {
+            "no run has a fracture pressure"
+        };
         return PressureStatistics {
             n,
             mean: Quantity::missing(UNIT, reason),
@@ -114,7 +117,7 @@ pub(super) fn weibull(
     confidence: f64,
     remarks: &mut Vec<String>,
 ) -> Option<WeibullResult> {
-    let fit = match weibull_fit(&sample.strengths) {
+    let fit = match strength_fit(&WEIBULL, &sample.ranges) {
         Ok(fit) => fit,
         Err(error) => {
             remarks.push(format!("No Weibull fit: {error}."));
@@ -129,80 +132,44 @@ pub(super) fn weibull(
     }
     let likelihood = "maximum likelihood, runs without fracture right-censored";
     let wald = format!("{likelihood}; Wald interval on the logarithm");
+    let [scale, shape] = fit.estimates();
+    let parameter = |of: &ParameterEstimate, unit: &str| {
+        interval(
+            of.value,
+            of.wald_on_logarithm(confidence),
+            confidence,
+            unit,
+            &wald,
+        )
+    };
     Some(WeibullResult {
-        shape: interval(
-            fit.shape,
-            fit.shape_limits(confidence),
-            confidence,
-            "1",
-            &wald,
-        ),
-        scale: interval(
-            fit.scale,
-            fit.scale_limits(confidence),
-            confidence,
-            UNIT,
-            &wald,
-        ),
+        shape: parameter(&shape, "1"),
+        scale: parameter(&scale, UNIT),
         b10: b10(&fit, confidence, likelihood),
         log_likelihood: fit.ln_likelihood,
         failures: fit.failures,
     })
 }
 
-fn b10(fit: &WeibullFit, confidence: f64, likelihood: &str) -> Interval {
-    let (limits, how) = match fit.quantile_profile(0.1, confidence) {
-        Err(_) => (
-            fit.quantile_limits(0.1, confidence),
+fn b10(fit: &StrengthFit, confidence: f64, likelihood: &str) -> Interval {
+    let profile = fit
+        .quantile_limits(0.1, confidence)
+        .map(ProfileLimits::closed);
+    let (limits, how) = match profile {
+        Ok(Some(closed)) => (Ok(closed), "likelihood-ratio interval"),
+        _ => (
+            fit.quantile_wald(0.1, confidence),
             "Wald interval on the logarithm",
         ),
-        profile => (profile, "likelihood-ratio interval"),
     };
     let method = format!("{likelihood}; 10 % quantile, {how}");
-    interval(fit.b10(), limits, confidence, UNIT, &method)
-}
-
-/// Product-limit curve of the strengths with the interval of its median.
-pub(super) fn survival(sample: &Sample<'_>, confidence: f64) -> KaplanMeierResult {
-    let method = "product-limit estimate (Kaplan-Meier); limits from the log(-log) limits of the survival (Brookmeyer-Crowley)";
-    let mut median = Interval {
-        value: None,
-        lower: None,
-        upper: None,
+    interval(
+        fit.quantile(0.1).unwrap_or(f64::NAN),
+        limits,
         confidence,
-        unit: UNIT.to_owned(),
-        method: method.to_owned(),
-    };
-    let curve = match kaplan_meier(&sample.strengths) {
-        Ok(curve) => curve,
-        Err(error) => {
-            median.method = format!("{method}; no curve: {error}");
-            return KaplanMeierResult {
-                pressure_kpa: Vec::new(),
-                surviving: Vec::new(),
-                median,
-            };
-        }
-    };
-    median.value = curve.median();
-    if median.value.is_none() {
-        median.method =
-            format!("{method}; not reached: more than half survive the highest fracture");
-    }
-    match curve.median_limits(confidence) {
-        Ok((lower, upper)) => (median.lower, median.upper) = (lower, upper),
-        Err(error) => median.method = format!("{method}; no limits: {error}"),
-    }
-    if median.value.is_some() && (median.lower.is_none() || median.upper.is_none()) {
-        median
-            .method
-            .push_str("; a limit that the curve does not reach is left out");
-    }
-    KaplanMeierResult {
-        pressure_kpa: curve.steps.iter().map(|s| s.value).collect(),
-        surviving: curve.steps.iter().map(|s| s.survival).collect(),
-        median,
-    }
+        UNIT,
+        &method,
+    )
 }
 
 /// Normal tolerance limits, one- and two-sided, where every run that counts fractured; else a remark says why there are none.
@@ -211,7 +178,12 @@ pub(super) fn survival(sample: &Sample<'_>, confidence: f64) -> KaplanMeierResul
 pub(super) fn tolerance(sample: &Sample<'_>, remarks: &mut Vec<String>) -> Vec<ToleranceResult> {
     let pressures = sample.fracture_pressures();
     let unbroken = sample.runs.len() - sample.fractured();
-    let why_not = if unbroken > 0 {
+    let why_not = if sample.by_step() {
+        Some(
+            "fracture pressures are known by steps only; use the quantiles of the distributions"
+                .to_owned(),
+        )
+    } else if unbroken > 0 {
         Some(format!(
             "{unbroken} of {} runs did not fracture; use the Weibull quantiles",
             sample.runs.len()

@@ -3,7 +3,7 @@
 use super::checks::{CHECKS, Facts, Recorded};
 use super::{Attempt, Study, open_study, prepare};
 use crate::read;
-use crate::recording::{Finding, Severity};
+use crate::recording::{Finding, GroupBy, Severity};
 use rayon::prelude::*;
 use std::path::Path;
 
@@ -91,6 +91,7 @@ fn look_through(study: &Study, progress: &(dyn Fn(usize, usize) + Sync)) -> Chec
         recordings: &recordings,
         files: &files,
         protocol: study.protocol.as_ref(),
+        by_arm: study.file.series.group_by == GroupBy::default(),
     };
     findings.extend(CHECKS.iter().flat_map(|check| (check.look)(&facts)));
     if study.file.rig.is_none() {

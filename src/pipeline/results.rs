@@ -3,8 +3,8 @@
 use super::{Analysed, Attempt, Options, Study};
 use crate::plot::{self, RunFigures};
 use crate::recording::{
-    Analysis, Finding, Input, Outcome, RecordingInfo, RunResult, RunRow, SCHEMA, Severity,
-    StudyInfo, Tool, Trace, highest,
+    Analysis, Finding, Group, Input, Outcome, PressureDefinition, RecordingInfo, RunResult, RunRow,
+    SCHEMA, Severity, StudyInfo, Tool, Trace, highest,
 };
 use crate::table::{self, Output};
 use crate::uncertain::Quantity;
@@ -42,6 +42,7 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
         inspection: run.inspection,
         inner_valve: run.inner_valve.clone(),
         note: run.note.clone(),
+        setup: super::setup::setup(study, run, attempt),
         outcome: Outcome::Invalid,
         outcome_reason: reason,
         highest_pressure: attempt.prepared.as_ref().map_or_else(
@@ -164,7 +165,7 @@ pub(super) fn assemble(
     inputs.sort();
     inputs.dedup();
     let in_runs = |f: &Finding| f.run_id.as_ref().is_some_and(|id| figures.contains_key(id));
-    let findings: Vec<Finding> = study
+    let mut findings: Vec<Finding> = study
         .findings
         .iter()
         .filter(|f| !in_runs(f))
@@ -172,9 +173,16 @@ pub(super) fn assemble(
         .collect();
     let readings = &study.tables.calipers;
     let confidence = study.settings().confidence;
+    let series = &study.file.series;
     // Statistics of arms and of methods know nothing of each other.
     let (groups, (agreement, gauge_rr)) = rayon::join(
-        || judge::groups(&runs, study.settings()),
+        || -> Vec<Group> {
+            judge::samples(&runs, series)
+                .par_iter()
+                .with_max_len(1)
+                .map(|sample| judge::group(sample, series, study.settings()))
+                .collect()
+        },
         || {
             rayon::join(
                 || {
@@ -190,9 +198,10 @@ pub(super) fn assemble(
             )
         },
     );
-    let comparisons = judge::comparisons(&runs, &groups);
+    findings.extend(judge::mixed_groups(&runs, series));
+    let comparisons = judge::comparisons(&runs, series, &groups, confidence);
     let verdicts = study.protocol.as_ref().map_or_else(Vec::new, |protocol| {
-        judge::verdicts(protocol, &runs, &groups)
+        judge::verdicts(protocol, &runs, series, &groups)
     });
     let balloon_ratings =
         judge::rated_bursts(&runs, &study.tables.balloons, &study.settings().balloon);
@@ -230,7 +239,13 @@ fn study_info(study: &Study, options: &Options) -> StudyInfo {
             None => "not declared",
         }
         .to_owned(),
-        fracture_pressure_definition: "gauge pressure at the onset of the fall, placed by change point (not the dial, not a maximum)".to_owned(),
+        fracture_pressure_definition: match study.file.series.definition {
+            PressureDefinition::Onset => "gauge pressure at the onset of the fall, placed by change point (not the dial, not a maximum)",
+            PressureDefinition::MaximumBefore => "maximum before: largest gauge pressure shortly before the fall",
+            PressureDefinition::LastCompletedStep => "last completed step: between what the frame held and what the next step reached",
+            PressureDefinition::Dial => "dial: as read from the inflator",
+        }
+        .to_owned(),
         monte_carlo: options.trials,
         settings: serde_json::to_value(study.settings()).unwrap_or_default(),
     }

@@ -5,6 +5,7 @@ use crate::bench::{Plan, Scenario, write_study};
 use crate::judge::{self, Protocol};
 use crate::pipeline;
 use crate::recording::{Finding, Outcome, RunKind, RunResult};
+use crate::rig::Series;
 use crate::stats::clopper_pearson;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -218,7 +219,7 @@ fn one_study(protocol: &Protocol, plan: &Plan, scratch: &Path) -> Result<Said, V
             }],
             ..protocol.clone()
         };
-        let verdict = judge::verdicts(&alone, &analysed.runs, &analysed.groups);
+        let verdict = judge::verdicts(&alone, &analysed.runs, &Series::default(), &analysed.groups);
         let first = verdict.into_iter().next();
         first.map_or_else(
             || ("undecided".to_owned(), "no verdict".to_owned()),

@@ -50,7 +50,7 @@ pub fn figure(arms: &[Arm]) -> Result<Option<String>, PlotError> {
     }
     let middle = f64::midpoint(panel.left(), panel.right());
     let below = Type::plain(NORMAL).anchor(Anchor::Middle);
-    figure.text("Arm", (middle, panel.bottom() + 36.0), below);
+    figure.text("Group", (middle, panel.bottom() + 36.0), below);
     let entries = [
         (Swatch::Line(palette::QUIET, 1.6), "before".to_owned()),
         (

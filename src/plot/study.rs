@@ -1,13 +1,16 @@
-//! Figures over all runs: fracture pressures by arm; see also [`super::survival`] and [`super::weibull`].
+//! Figures over all runs: fracture pressures by group, and the list of all others.
 
 use super::PlotError;
 use super::axis::{padded, range};
 use super::figure::{Anchor, Figure, Type, shorten};
+use super::forest::FORESTS;
 use super::palette::{self, Ink};
 use super::panel::{
     HEADING, KPA_PER_ATM, MARKS, Mark, NORMAL, Panel, SMALL, Swatch, draw_arrow, draw_mark, legend,
 };
-use crate::recording::{Analysis, EventKind, Outcome, RunKind, RunResult};
+use crate::recording::{Analysis, EventKind, Outcome, RunResult};
+use crate::stats::STRENGTH_MODELS;
+use std::collections::BTreeMap;
 
 const WIDTH: f64 = 560.0;
 const HEIGHT: f64 = 390.0;
@@ -24,7 +27,7 @@ pub struct Reached {
     pub fractured: bool,
 }
 
-/// A group of the study (an arm, or all runs where none has an arm) with the records of its runs.
+/// A group of the study with the records of its runs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Arm {
     /// Name.
@@ -63,37 +66,64 @@ pub fn study_figures(analysis: &Analysis) -> Vec<StudyFigure> {
     let left_out = left_out(&arms);
     arms.retain(|arm| !arm.runs.is_empty() || !arm.kept.is_empty());
     arms.truncate(MOST_ARMS);
-    [
+    let mut drawn = vec![
         (
             format!(
                 "Every frame run that counts. A filled mark is a fracture at its onset, an open mark with an arrow a run that ended \
                  without one: the frame would have broken higher, if at all.{left_out}"
             ),
-            by_arm(analysis, &arms).ok().flatten(),
+            by_arm(analysis, &arms),
         ),
         (
             format!(
-                "Kaplan–Meier curve: steps are fractures, upright ticks are runs that ended without one.{left_out}"
+                "Kaplan–Meier curve: steps are fractures, upright ticks are runs that ended without one, thin lines the limits at each \
+                 fracture.{left_out}"
             ),
-            super::survival::figure(analysis, &arms).ok().flatten(),
+            super::survival::figure(analysis, &arms),
         ),
+    ];
+    drawn.extend(FORESTS.map(|forest| {
         (
-            "Fractures by adjusted rank, on axes where a Weibull distribution is a straight line. The lines are the fits of the table \
-             above, in which the runs without fracture count too; marks that bend away from their line speak against the model."
-                .to_owned(),
-            super::weibull::figure(analysis, &arms).ok().flatten(),
-        ),
+            "Estimate and limits of each group; a limit that the data leave open runs off the edge.".to_owned(),
+            super::forest::figure(analysis, &arms, forest),
+        )
+    }));
+    drawn.extend(STRENGTH_MODELS.map(|model| {
+        (
+            format!(
+                "Fractures at the middle of their steps of the survival curve, on axes where a {} distribution is a straight line. The \
+                 lines are fits in which the runs without fracture count too; marks that bend away from their line speak against the model.",
+                model.name
+            ),
+            super::probability::figure(analysis, &arms, model),
+        )
+    }));
+    drawn.extend([
         (
             format!(
                 "What each frame kept: its mean inner diameter before (stroke) and after (mark).{}",
                 without_diameters(&arms)
             ),
-            super::kept::figure(&arms).ok().flatten(),
+            super::kept::figure(&arms),
         ),
-    ]
-    .into_iter()
-    .filter_map(|(caption, svg)| Some(StudyFigure { caption, svg: svg? }))
-    .collect()
+        (
+            "Diameters after against the share below (Blom's positions), on axes where a normal sample is a straight line.".to_owned(),
+            super::normal::figure(analysis, &arms),
+        ),
+        (
+            "Every frame at the oversize it was brought to, broken (above) or whole (below).".to_owned(),
+            super::dose::figure(analysis, &arms),
+        ),
+    ]);
+    drawn
+        .into_iter()
+        .filter_map(|(caption, svg)| {
+            Some(StudyFigure {
+                caption,
+                svg: svg.ok().flatten()?,
+            })
+        })
+        .collect()
 }
 
 /// How many runs lack a diameter before or after; empty where none does.
@@ -141,40 +171,34 @@ pub fn look(i: usize) -> (Mark, Ink) {
     )
 }
 
-/// The groups in their order with their runs, and any arm that only the runs know.
+/// The groups in their order with their runs.
 fn arms(analysis: &Analysis) -> Vec<Arm> {
-    let empty = |name: &str| Arm {
-        name: name.to_owned(),
-        runs: Vec::new(),
-        without_pressure: 0,
-        kept: Vec::new(),
-    };
-    let mut arms: Vec<Arm> = analysis.groups.iter().map(|g| empty(&g.name)).collect();
-    // Runs without an arm stand in a group whose name is no arm of any run.
-    let named = |name: &str| analysis.runs.iter().any(|r| arm_of(r) == Some(name));
-    let rest = arms.iter().position(|a| !named(&a.name));
-    for run in analysis.runs.iter().filter(|r| counts(r)) {
-        let place = match arm_of(run) {
-            None => rest,
-            Some(name) => arms.iter().position(|a| a.name == name).or_else(|| {
-                arms.push(empty(name));
-                arms.len().checked_sub(1)
-            }),
-        };
-        let Some(arm) = place.and_then(|i| arms.get_mut(i)) else {
-            continue;
-        };
-        arm.kept.extend(kept(run));
-        match reached(run) {
-            Some(record) => arm.runs.push(record),
-            None => arm.without_pressure += 1,
-        }
-    }
-    arms
-}
-
-fn arm_of(run: &RunResult) -> Option<&str> {
-    run.arm.as_deref().map(str::trim).filter(|a| !a.is_empty())
+    let by_id: BTreeMap<&str, &RunResult> = analysis
+        .runs
+        .iter()
+        .map(|run| (run.run_id.as_str(), run))
+        .collect();
+    analysis
+        .groups
+        .iter()
+        .map(|group| {
+            let mut arm = Arm {
+                name: group.name.clone(),
+                runs: Vec::new(),
+                without_pressure: 0,
+                kept: Vec::new(),
+            };
+            let members = group.runs.iter().filter_map(|id| by_id.get(id.as_str()));
+            for run in members {
+                arm.kept.extend(kept(run));
+                match reached(run) {
+                    Some(record) => arm.runs.push(record),
+                    None => arm.without_pressure += 1,
+                }
+            }
+            arm
+        })
+        .collect()
 }
 
 fn kept(run: &RunResult) -> Option<Kept> {
@@ -185,11 +209,6 @@ fn kept(run: &RunResult) -> Option<Kept> {
         after_mm,
         fractured: run.outcome == Outcome::Fractured,
     })
-}
-
-/// True for the frame runs that are in the statistics.
-fn counts(run: &RunResult) -> bool {
-    run.kind == RunKind::Frame && !matches!(run.outcome, Outcome::Invalid | Outcome::Reference)
 }
 
 /// Fracture pressure of a fractured run, highest pressure of one that was not; nothing for runs that do not count.
@@ -255,7 +274,7 @@ fn by_arm(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError
     }
     let middle = f64::midpoint(panel.left(), panel.right());
     figure.text(
-        "Arm",
+        "Group",
         (middle, panel.bottom() + 36.0),
         Type::plain(NORMAL).anchor(Anchor::Middle),
     );

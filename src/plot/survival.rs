@@ -1,4 +1,4 @@
-//! The product-limit curve of each arm: the share of frames not yet fractured at a pressure.
+//! The survival curve of each group with its limits: the share of frames not yet fractured at a pressure.
 
 use super::PlotError;
 use super::axis::range;
@@ -68,6 +68,9 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
     panel.frame(&mut figure);
     for (i, arm, curve) in curves {
         let (_, ink) = look(i);
+        for limits in [&curve.lower, &curve.upper] {
+            band(&mut figure, panel, curve, limits, ink);
+        }
         let steps = steps(curve, arm);
         if i % 2 == 0 {
             panel.line(&mut figure, &steps, ink, 2.2);
@@ -81,6 +84,30 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
     }
     legend(&mut figure, (70.0, 42.0), WIDTH - 8.0, &entries);
     figure.finish().map(Some)
+}
+
+/// A limit of the curve as thin steps, where it is known.
+fn band(
+    figure: &mut Figure,
+    panel: Panel,
+    curve: &KaplanMeierResult,
+    limits: &[Option<f64>],
+    ink: palette::Ink,
+) {
+    let known: Vec<(f64, f64)> = curve
+        .pressure_kpa
+        .iter()
+        .zip(limits)
+        .filter_map(|(p, limit)| Some((*p, (*limit)?)))
+        .collect();
+    let mut corners = Vec::new();
+    for pair in known.windows(2) {
+        if let [(from, share), (to, _)] = *pair {
+            corners.extend([(from, share), (to, share)]);
+        }
+    }
+    corners.extend(known.last());
+    panel.line(figure, &corners, ink.faded(0.5), 1.0);
 }
 
 /// Corners of the step curve, up to the highest pressure of the arm.
@@ -120,6 +147,8 @@ mod tests {
         let curve = KaplanMeierResult {
             pressure_kpa: vec![10.0, 20.0],
             surviving: vec![0.75, 0.375],
+            lower: vec![None; 2],
+            upper: vec![None; 2],
             median: Interval {
                 value: Some(20.0),
                 lower: None,

@@ -1,10 +1,11 @@
 //! The results as `results.json` holds them. Field names are the file contract; every quantity carries unit and uncertainty.
 
 use super::{
-    BalloonRating, BalloonResult, ByTrials, Event, Finding, FlowResult, FrameResult, GaugeMethod,
-    GaugeStudy, Inspection, LeafletResult, LineResult, MethodAgreement, ObservationRow,
-    ObservationSummary, Phase, PhotographResult, ReadSummary, RelaxationResult, RunKind,
-    SurrogateRange,
+    BalloonRating, BalloonResult, ByTrials, Comparison, DoseResult, Event, Finding, FlowResult,
+    FrameResult, GaugeMethod, GaugeStudy, IncidenceResult, Inspection, LeafletResult, LineResult,
+    MethodAgreement, ObservationRow, ObservationSummary, Phase, PhotographResult, ReadSummary,
+    RelaxationResult, RunKind, Setup, StaircaseResult, StrengthPoint, StrengthResult,
+    SurrogateRange, ValueResult,
 };
 use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
@@ -28,9 +29,9 @@ pub struct Analysis {
     pub findings: Vec<Finding>,
     /// One entry a run, in the order of the runs table.
     pub runs: Vec<RunResult>,
-    /// Statistics of each arm.
+    /// Statistics of each group.
     pub groups: Vec<Group>,
-    /// Comparisons between arms.
+    /// Comparisons between groups, and between states of the same frames.
     pub comparisons: Vec<Comparison>,
     /// Verdicts on the protocol's criteria.
     pub verdicts: Vec<Verdict>,
@@ -304,6 +305,9 @@ pub struct RunResult {
     pub inner_valve: Option<String>,
     /// Free words of the runs table.
     pub note: Option<String>,
+    /// What it was done with and how.
+    #[serde(skip)]
+    pub setup: Setup,
     /// What came of it.
     pub outcome: Outcome,
     /// Why, in one sentence.
@@ -366,13 +370,15 @@ pub struct Interval {
     pub method: String,
 }
 
-/// Statistics of an arm.
+/// Statistics of a group.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Group {
-    /// Value that names the group (an arm).
+    /// Name of the group: `A`, `moulded / B-22`.
     pub name: String,
-    /// What the runs are grouped by.
+    /// What the runs are grouped by: `arm`, `construction, balloon`.
     pub by: String,
+    /// The runs that count, by name, in the order of the study.
+    pub runs: Vec<String>,
     /// Frame runs that count.
     pub n: usize,
     /// Fractured among them.
@@ -387,12 +393,26 @@ pub struct Group {
     pub weibull: Option<WeibullResult>,
     /// Product-limit estimate.
     pub kaplan_meier: KaplanMeierResult,
+    /// Every distribution fitted to the strengths.
+    pub strength: Vec<StrengthResult>,
+    /// Points of the probability plots.
+    pub strength_points: Vec<StrengthPoint>,
+    /// How often each cause ended runs, where the balloon ended some.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub incidence: Option<IncidenceResult>,
     /// Normal tolerance limits, for arms without censoring.
     pub tolerance: Vec<ToleranceResult>,
     /// Area gain of the runs.
     pub area_gain: Option<Interval>,
     /// Diameter after.
     pub diameter_after: Option<Interval>,
+    /// Measured values.
+    pub values: Vec<ValueResult>,
+    /// Fracture against oversize.
+    pub dose: Vec<DoseResult>,
+    /// The staircase test, where the study declares one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub up_and_down: Option<StaircaseResult>,
     /// What else was seen of the runs.
     pub observations: Vec<ObservationSummary>,
     /// What to keep in mind.
@@ -436,6 +456,10 @@ pub struct KaplanMeierResult {
     pub pressure_kpa: Vec<f64>,
     /// Share not yet fractured just after each.
     pub surviving: Vec<f64>,
+    /// Lower limit of each share, log(-log); null where it cannot be had.
+    pub lower: Vec<Option<f64>>,
+    /// Upper limit.
+    pub upper: Vec<Option<f64>>,
     /// First pressure at which half or fewer survive, kPa.
     pub median: Interval,
 }
@@ -457,23 +481,6 @@ pub struct ToleranceResult {
     pub upper: Option<f64>,
     /// Unit of the limits.
     pub unit: String,
-}
-
-/// A comparison between arms.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Comparison {
-    /// Name of the test (`logrank`).
-    pub name: String,
-    /// Groups compared.
-    pub groups: Vec<String>,
-    /// Test statistic.
-    pub chi2: f64,
-    /// Degrees of freedom.
-    pub df: usize,
-    /// Probability of a statistic at least as large if the groups are alike.
-    pub p: f64,
-    /// What is compared, in words.
-    pub method: String,
 }
 
 /// A criterion of the protocol, judged.

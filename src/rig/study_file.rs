@@ -3,6 +3,7 @@
 use super::Settings;
 use super::document::{Document, Section, read_text};
 use super::patient::{HypotheticalPatient, patient};
+use super::series::{Series, series};
 use super::settings::{Fault, read};
 use crate::recording::{Finding, Place, Severity};
 use std::path::{Component, Path};
@@ -23,6 +24,8 @@ pub struct StudyFile {
     pub diameter_tolerance_mm: Option<f64>,
     /// Body that orifice areas are set against; none where nobody supposes one.
     pub hypothetical_patient: Option<HypotheticalPatient>,
+    /// How the runs are put together.
+    pub series: Series,
     /// Thresholds.
     pub settings: Settings,
 }
@@ -62,6 +65,7 @@ pub fn study_from_text(
         protocol: inner_path(&top, folder, "protocol"),
         diameter_tolerance_mm: top.positive("diameter_tolerance_mm"),
         hypothetical_patient: patient(top.section("hypothetical_patient")),
+        series: series(&top),
         settings: settings(&top.section("settings")),
     };
     top.finish();

@@ -47,13 +47,7 @@ pub fn bootstrap(
             found: n,
         });
     }
-    if !(DRAWS.0..=DRAWS.1).contains(&draws) {
-        return Err(StatsError::OutOfRange {
-            what: "the number of drawn samples",
-            range: "1000 to 1000000",
-            found: draws as f64,
-        });
-    }
+    check_draws(draws)?;
     let finite = |sample: &[f64]| statistic(sample).filter(|s| s.is_finite());
     let none = StatsError::NotConverged {
         what: "the statistic of the sample",
@@ -62,24 +56,12 @@ pub fn bootstrap(
     let mut drawn = Vec::with_capacity(draws);
     let mut sample = Vec::with_capacity(n);
     for _ in 0..draws {
-        sample.clear();
-        for _ in 0..n {
-            let place = ((uniform() * n as f64) as usize).min(n - 1);
-            sample.extend(values.get(place));
-        }
+        draw(values, &mut sample, uniform);
         drawn.extend(finite(&sample));
     }
-    if drawn.len() < draws - draws / 20 {
-        return Err(StatsError::TooFew {
-            what: "drawn samples for which the statistic exists",
-            needed: draws - draws / 20,
-            found: drawn.len(),
-        });
-    }
+    enough(drawn.len(), draws)?;
     drawn.sort_by(f64::total_cmp);
     let count = drawn.len() as f64;
-    let mean = drawn.iter().map(|x| x / count).sum::<f64>();
-    let variance = drawn.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (count - 1.0);
     let tail = 0.5 - 0.5 * confidence;
     let acceleration = acceleration(values, &finite);
     // Drawn statistics below the estimate, those equal counting half.
@@ -99,7 +81,7 @@ pub fn bootstrap(
     });
     Ok(Bootstrap {
         estimate,
-        standard_error: variance.sqrt(),
+        standard_error: spread(&drawn),
         percentile: Limits {
             lower: quantile(&drawn, tail),
             upper: quantile(&drawn, 1.0 - tail),
@@ -145,5 +127,97 @@ fn quantile(sorted: &[f64], q: f64) -> f64 {
         low + part * (at(place as usize + 1) - low)
     } else {
         low
+    }
+}
+
+/// Difference of a statistic of two independent samples, second less first, each drawn from itself: estimate and percentile interval.
+/// `bca` and `acceleration` are left out. Otherwise as [`bootstrap`].
+pub fn bootstrap_difference(
+    (first, second): (&[f64], &[f64]),
+    statistic: &dyn Fn(&[f64]) -> Option<f64>,
+    draws: usize,
+    confidence: f64,
+    uniform: &mut dyn FnMut() -> f64,
+) -> Result<Bootstrap, StatsError> {
+    check_finite(first)?;
+    check_finite(second)?;
+    check_probability("the confidence", confidence)?;
+    let least = first.len().min(second.len());
+    if least < LEAST_VALUES {
+        return Err(StatsError::TooFew {
+            what: "values",
+            needed: LEAST_VALUES,
+            found: least,
+        });
+    }
+    check_draws(draws)?;
+    let difference = |a: &[f64], b: &[f64]| Some(statistic(b)? - statistic(a)?);
+    let finite = |a: &[f64], b: &[f64]| difference(a, b).filter(|d| d.is_finite());
+    let estimate = finite(first, second).ok_or(StatsError::NotConverged {
+        what: "the statistic of the samples",
+    })?;
+    let (mut a, mut b) = (Vec::new(), Vec::new());
+    let mut drawn = Vec::with_capacity(draws);
+    for _ in 0..draws {
+        draw(first, &mut a, uniform);
+        draw(second, &mut b, uniform);
+        drawn.extend(finite(&a, &b));
+    }
+    enough(drawn.len(), draws)?;
+    drawn.sort_by(f64::total_cmp);
+    let tail = 0.5 - 0.5 * confidence;
+    Ok(Bootstrap {
+        estimate,
+        standard_error: spread(&drawn),
+        percentile: Limits {
+            lower: quantile(&drawn, tail),
+            upper: quantile(&drawn, 1.0 - tail),
+        },
+        bca: None,
+        acceleration: None,
+        draws: drawn.len(),
+    })
+}
+
+/// A sample of the same size, drawn with replacement.
+fn draw(from: &[f64], sample: &mut Vec<f64>, uniform: &mut dyn FnMut() -> f64) {
+    sample.clear();
+    let n = from.len();
+    for _ in 0..n {
+        let place = ((uniform() * n as f64) as usize).min(n - 1);
+        sample.extend(from.get(place));
+    }
+}
+
+/// Standard deviation of drawn statistics.
+fn spread(drawn: &[f64]) -> f64 {
+    let count = drawn.len() as f64;
+    let mean = drawn.iter().map(|x| x / count).sum::<f64>();
+    (drawn.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (count - 1.0)).sqrt()
+}
+
+fn check_draws(draws: usize) -> Result<(), StatsError> {
+    if (DRAWS.0..=DRAWS.1).contains(&draws) {
+        Ok(())
+    } else {
+        Err(StatsError::OutOfRange {
+            what: "the number of drawn samples",
+            range: "1000 to 1000000",
+            found: draws as f64,
+        })
+    }
+}
+
+/// Samples for which the statistic does not exist would all have been of one kind.
+fn enough(found: usize, draws: usize) -> Result<(), StatsError> {
+    let needed = draws - draws / 20;
+    if found < needed {
+        Err(StatsError::TooFew {
+            what: "drawn samples for which the statistic exists",
+            needed,
+            found,
+        })
+    } else {
+        Ok(())
     }
 }

@@ -21,7 +21,7 @@
 //! | do groups of censored strengths differ | [`logrank`], within a family [`compare_strengths`] | chi-squared, p |
 //! | do groups of values differ | [`one_way`], by ranks [`kruskal_wallis`] | analysis of variance; H, p |
 //! | do two samples differ, are they equivalent | [`welch`], [`mann_whitney`], [`hodges_lehmann`]; pairs [`paired_t`], [`signed_rank`], [`paired_shift`] | difference, p, interval |
-//! | what interval has any statistic | [`bootstrap`] | percentile and BCa limits |
+//! | what interval has any statistic | [`bootstrap`], of two samples [`bootstrap_difference`] | percentile and BCa limits |
 //! | do two proportions differ, do they follow a trend | [`fisher_exact`], [`proportion_trend`] | exact p |
 //! | do two methods agree | [`agreement`], [`repeated_agreement`], [`deming_fit`] | bias, limits of agreement, line; with intervals |
 //! | what do parts, operators and repeats add to the scatter | [`gauge_rr`] | variance components with intervals |
@@ -84,7 +84,7 @@ pub use binomial::{
     Limits, binomial_lower, binomial_upper, clopper_pearson, demonstrated_reliability, sample_size,
     success_run,
 };
-pub use bootstrap::{Bootstrap, bootstrap};
+pub use bootstrap::{Bootstrap, bootstrap, bootstrap_difference};
 pub use conformity::{Conformity, GuardedDecision, Tolerance, guarded_decision};
 pub use cumulative_incidence::{
     CauseObservation, CumulativeIncidence, IncidenceStep, cumulative_incidence,

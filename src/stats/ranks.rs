@@ -43,8 +43,9 @@ pub(super) fn drawn_sums(scores: &[usize], m: usize) -> Vec<f64> {
         for k in (1..=m.min(seen + 1)).rev() {
             let (lower, upper) = by_size.split_at_mut(k);
             if let (Some(from), Some(to)) = (lower.last(), upper.first_mut()) {
-                for s in score..=reach {
-                    to[s] += from[s - score];
+                let reached = to.iter_mut().take(reach + 1).skip(score);
+                for (sum, subsets) in reached.zip(from) {
+                    *sum += subsets;
                 }
             }
         }

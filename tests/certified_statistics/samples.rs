@@ -1,9 +1,9 @@
 //! Samples of values: normality, means, ranks, tolerance limits without a distribution, bootstrap.
 
 use hooptrace::stats::{
-    Limits, NormalScale, StatsError, bootstrap, hodges_lehmann, kruskal_wallis, mann_whitney,
-    normal_plot, normal_quantile, order_confidence, order_limits, order_sample_size, paired_shift,
-    paired_t, shapiro_wilk, signed_rank, tolerance_limits, welch,
+    Limits, NormalScale, StatsError, bootstrap, bootstrap_difference, hodges_lehmann,
+    kruskal_wallis, mann_whitney, normal_plot, normal_quantile, order_confidence, order_limits,
+    order_sample_size, paired_shift, paired_t, shapiro_wilk, signed_rank, tolerance_limits, welch,
 };
 use hooptrace::uncertain::Draws;
 
@@ -306,6 +306,18 @@ fn bootstrap_of_known_distributions() {
     relative(m.standard_error, 12.86086287467, 0.03);
     // Leaving out one value moves the median hardly at all, but it moves.
     assert_eq!(m.estimate, 46.0);
+    // Of a difference of means the variance over all samples that can be drawn is Σ (x - mean)²/n² of both together.
+    let d = bootstrap_difference((&MICE, &AIRCONDIT), &mean, 40_000, 0.95, &mut uniform).unwrap();
+    let variance = |values: &[f64]| {
+        let (n, m) = (values.len() as f64, mean(values).unwrap());
+        values.iter().map(|x| (x - m).powi(2)).sum::<f64>() / (n * n)
+    };
+    let expected = (variance(&MICE) + variance(&AIRCONDIT)).sqrt();
+    assert!((d.standard_error / expected - 1.0).abs() < 0.02);
+    assert!((d.estimate - (mean(&AIRCONDIT).unwrap() - mean(&MICE).unwrap())).abs() < 1e-9);
+    assert!(d.percentile.lower < d.estimate && d.estimate < d.percentile.upper);
+    let few = (&MICE[..3], &AIRCONDIT[..]);
+    assert!(bootstrap_difference(few, &mean, 1000, 0.95, &mut uniform).is_err());
     assert!(bootstrap(&MICE, &|_| None, 1000, 0.95, &mut uniform).is_err());
     assert!(bootstrap(&MICE[..3], &middle, 1000, 0.95, &mut uniform).is_err());
     assert!(bootstrap(&MICE, &middle, 10, 0.95, &mut uniform).is_err());

@@ -6,6 +6,7 @@ use super::{
 };
 use hooptrace::judge::{Asked, Kind, RULES, Setting, samples};
 use hooptrace::recording::{EventKind, Outcome, RunResult};
+use hooptrace::rig::Series;
 use std::collections::BTreeSet;
 
 fn share(at_least: f64, confidence: f64) -> String {
@@ -261,7 +262,7 @@ fn every_rule_keeps_its_word() {
     let names: BTreeSet<&str> = RULES.iter().map(|rule| rule.name()).collect();
     assert_eq!(names.len(), RULES.len());
     let runs = counted(1, 1);
-    let mut whole = samples(&runs);
+    let mut whole = samples(&runs, &Series::default());
     let mut empty = whole.clone();
     empty[0].runs.clear();
     empty[0].strengths.clear();

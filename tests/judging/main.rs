@@ -13,14 +13,15 @@ mod methods;
 mod observations;
 mod protocol_file;
 mod rated_burst;
+mod series;
 mod slow_falls;
 
 use hooptrace::judge::{Protocol, groups, protocol_from_text, verdicts};
 use hooptrace::recording::{
-    Areas, Diameters, Event, EventKind, Grade, Group, Outcome, RecordingInfo, RunKind, RunResult,
-    Verdict,
+    Areas, Curve, Diameters, Event, EventKind, FrameResult, Grade, Group, Outcome,
+    PressureByDefinition, PressureDefinition, RecordingInfo, RunKind, RunResult, Setup, Verdict,
 };
-use hooptrace::rig::Settings;
+use hooptrace::rig::{Series, Settings};
 use hooptrace::uncertain::Quantity;
 use std::collections::BTreeMap;
 
@@ -55,6 +56,7 @@ fn run(name: &str, arm: &str, outcome: Outcome, highest_kpa: f64) -> RunResult {
         inspection: None,
         inner_valve: None,
         note: None,
+        setup: Setup::default(),
         outcome,
         outcome_reason: String::new(),
         highest_pressure: quantity(highest_kpa, "kPa"),
@@ -155,8 +157,56 @@ fn with_diameters(mut made: RunResult, set_ratio: f64, after: f64, gain: f64) ->
     made
 }
 
+/// A frame of which only its oversize is known, mm.
+fn frame_with_oversize(mm: f64) -> FrameResult {
+    FrameResult {
+        construction: None,
+        peak_pressure: none("1"),
+        peak_over_rated: none("1"),
+        peak_load: none("1"),
+        peak_tension: none("1"),
+        peak_force: none("1"),
+        compliance: none("1"),
+        yield_load: none("1"),
+        yield_diameter: none("1"),
+        offset_yield_load: none("1"),
+        offset_yield_diameter: none("1"),
+        hardening: none("1"),
+        hardening_ratio: none("1"),
+        work: none("1"),
+        energy_stored: none("1"),
+        energy_released: none("1"),
+        residual_load: none("1"),
+        residual_share: none("1"),
+        residual_diameter: none("1"),
+        oversize_true_id: quantity(mm, "mm"),
+        oversize_true_id_ratio: none("1"),
+        oversize_stent_id: none("1"),
+        oversize_stent_id_ratio: none("1"),
+        diameter_source: String::new(),
+        curve: Curve::default(),
+        curve_time_s: Vec::new(),
+        balloon_rated_kpa: None,
+    }
+}
+
+/// Gives the first event of a run a pressure by a definition, kPa, with an upper end where it is a step.
+fn by_definition(
+    run: &mut RunResult,
+    definition: PressureDefinition,
+    kpa: f64,
+    at_most: Option<f64>,
+) {
+    run.events[0].pressures.push(PressureByDefinition {
+        definition,
+        pressure: quantity(kpa, "kPa"),
+        at_most: at_most.map(|kpa| quantity(kpa, "kPa")),
+        budget: Vec::new(),
+    });
+}
+
 fn grouped(runs: &[RunResult]) -> Vec<Group> {
-    groups(runs, &Settings::default())
+    groups(runs, &Series::default(), &Settings::default())
 }
 
 fn only(runs: &[RunResult]) -> Group {
@@ -170,7 +220,7 @@ fn protocol(text: &str) -> Protocol {
 }
 
 fn judged(text: &str, runs: &[RunResult]) -> Vec<Verdict> {
-    verdicts(&protocol(text), runs, &grouped(runs))
+    verdicts(&protocol(text), runs, &Series::default(), &grouped(runs))
 }
 
 #[track_caller]

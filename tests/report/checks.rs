@@ -6,7 +6,7 @@ use resvg::usvg::{Options, Tree};
 const VOID: &[&str] = &["meta", "br", "hr", "img", "input", "link"];
 
 /// Axis labels that name categories and so have no unit.
-const CATEGORIES: &[&str] = &["Arm", "Stage of the run"];
+const CATEGORIES: &[&str] = &["Group", "Stage of the run"];
 
 /// The figure is SVG that a strict parser takes, has a title for screen readers, and every axis label ends in a unit.
 pub fn assert_figure(svg: &str) {

@@ -10,6 +10,7 @@ use crate::noise::Noise;
 use flow::{flow, surrogate};
 use hooptrace::plot::RunContext;
 use hooptrace::recording::*;
+use hooptrace::rig::{Series, Settings};
 use hooptrace::uncertain::Quantity;
 use std::collections::BTreeMap;
 
@@ -179,6 +180,7 @@ pub fn bare(run_id: &str, kind: RunKind, outcome: Outcome) -> RunResult {
         inspection: None,
         inner_valve: None,
         note: None,
+        setup: Setup::default(),
         outcome,
         outcome_reason: "The recording carries no event and the frame was not inspected."
             .to_owned(),
@@ -385,6 +387,7 @@ pub fn group(name: &str, pressures: &[f64], censored: usize) -> Group {
     Group {
         name: name.to_owned(),
         by: "arm".to_owned(),
+        runs: Vec::new(),
         n,
         fractured: sorted.len(),
         censored,
@@ -414,6 +417,8 @@ pub fn group(name: &str, pressures: &[f64], censored: usize) -> Group {
             surviving: (1..=sorted.len())
                 .map(|i| 1.0 - i as f64 / n as f64)
                 .collect(),
+            lower: vec![None; sorted.len()],
+            upper: vec![None; sorted.len()],
             median: interval(mean, 50.0, "kPa"),
             pressure_kpa: sorted,
         },
@@ -426,6 +431,12 @@ pub fn group(name: &str, pressures: &[f64], censored: usize) -> Group {
             upper: None,
             unit: "kPa".to_owned(),
         }],
+        strength: Vec::new(),
+        strength_points: Vec::new(),
+        incidence: None,
+        values: Vec::new(),
+        dose: Vec::new(),
+        up_and_down: None,
         area_gain: Some(interval(0.17, 0.02, "1")),
         diameter_after: Some(interval(20.6, 0.1, "mm")),
         observations: crate::methods::observations(n),
@@ -458,10 +469,20 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             .filter_map(|r| r.events.first()?.pressure.value)
             .collect()
     };
-    let groups = vec![
+    let mut groups = vec![
         group("slow strokes", &pressures("slow strokes"), 0),
         group("fast strokes", &pressures("fast strokes"), n / 4),
     ];
+    // What is tedious to make up is computed.
+    let judged = hooptrace::judge::groups(&runs, &Series::default(), &Settings::default());
+    for group in &mut groups {
+        if let Some(same) = judged.iter().find(|judged| judged.name == group.name) {
+            group.runs.clone_from(&same.runs);
+            group.strength.clone_from(&same.strength);
+            group.strength_points.clone_from(&same.strength_points);
+            group.values.clone_from(&same.values);
+        }
+    }
     let analysis = Analysis {
         schema: SCHEMA.to_owned(),
         tool: Tool {
@@ -495,10 +516,13 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
         groups,
         comparisons: vec![Comparison {
             name: "logrank".to_owned(),
+            quantity: "fracture_pressure".to_owned(),
             groups: vec!["slow strokes".to_owned(), "fast strokes".to_owned()],
-            chi2: 5.73,
-            df: 1,
-            p: 0.0167,
+            chi2: Some(5.73),
+            statistic: None,
+            df: Some(1.0),
+            estimate: None,
+            p: Some(0.0167),
             method: "logrank test of the pressures to fracture, censored runs included".to_owned(),
         }],
         balloon_ratings: vec![BalloonRating {
@@ -525,4 +549,23 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
         gauge_rr: crate::methods::gauge_rr(),
     };
     (analysis, made)
+}
+
+/// Numbers that are none in everything a group says of distributions, values and doses.
+pub fn group_of_nothing(group: &mut Group) {
+    for fit in &mut group.strength {
+        fit.delta_aicc = Some(f64::NAN);
+        fit.log_likelihood = f64::NAN;
+        for quantile in &mut fit.quantiles {
+            quantile.interval.value = Some(f64::INFINITY);
+            quantile.interval.lower = None;
+        }
+    }
+    for point in &mut group.strength_points {
+        point.probability = f64::NAN;
+    }
+    for value in &mut group.values {
+        value.mean.value = Some(f64::NAN);
+        value.plot = vec![(f64::NAN, f64::INFINITY); 4];
+    }
 }

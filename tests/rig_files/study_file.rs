@@ -83,3 +83,61 @@ fn paths_of_a_study_stay_inside() {
         );
     }
 }
+
+/// What a study says of the series of its runs; every fault with its line, and a suggestion for a slip of the pen.
+#[test]
+fn a_study_says_how_its_runs_are_put_together() {
+    use hooptrace::recording::PressureDefinition;
+    use hooptrace::rig::{Series, study_from_text};
+    let of = |text: &str| study_from_text(text, std::path::Path::new("study"));
+    let (bare, _) = of("title = \"T\"\n").unwrap();
+    assert_eq!(bare.series, Series::default());
+    assert_eq!(bare.series.group_by.words(), "arm");
+    let (study, findings) = of(
+        "group_by = [\"construction\", \"balloon\"]\nfracture_pressure_definition = \"last completed step\"\n\
+         equivalence_mm = 0.2\nup_and_down = { start_atm = 10, step_atm = 1 }\n",
+    )
+    .unwrap();
+    assert!(findings.is_empty(), "{findings:?}");
+    assert_eq!(study.series.group_by.words(), "construction, balloon");
+    assert_eq!(
+        study.series.definition,
+        PressureDefinition::LastCompletedStep
+    );
+    assert_eq!(study.series.equivalence_mm, Some(0.2));
+    let plan = study.series.up_and_down.unwrap();
+    assert!((plan.start_kpa - 1013.25).abs() < 1e-9 && (plan.step_kpa - 101.325).abs() < 1e-9);
+    for (text, code, mention) in [
+        (
+            "group_by = [\"constrution\"]\n",
+            "group-by",
+            "did you mean \"construction\"?",
+        ),
+        ("group_by = \"arm\"\n", "", "a list of texts"),
+        (
+            "fracture_pressure_definition = \"onzet\"\n",
+            "toml-word",
+            "did you mean \"onset\"?",
+        ),
+        (
+            "up_and_down = { start_atm = 10 }\n",
+            "toml-missing-key",
+            "step_atm",
+        ),
+        ("equivalence_mm = -1\n", "", "equivalence_mm"),
+    ] {
+        let findings = of(text).expect_err(text);
+        assert_eq!(findings.len(), 1, "{text}: {findings:?}");
+        assert!(
+            code.is_empty() || findings[0].code == code,
+            "{text}: {}",
+            findings[0].code
+        );
+        assert!(
+            findings[0].to_string().contains(mention),
+            "{text}: {}",
+            findings[0]
+        );
+        assert_eq!(findings[0].line, Some(1), "{text}");
+    }
+}

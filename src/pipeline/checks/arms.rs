@@ -12,7 +12,7 @@ pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
     };
     let arms: BTreeSet<&str> = frames().filter_map(|run| run.arm.as_deref()).collect();
     let mut findings = Vec::new();
-    if !arms.is_empty() {
+    if !arms.is_empty() && facts.by_arm {
         for run in frames().filter(|run| run.arm.is_none()) {
             findings.push(at_run(
                 Finding::doubt(
@@ -25,7 +25,8 @@ pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
             ));
         }
     }
-    let Some(protocol) = facts.protocol else {
+    // Which groups other columns make is known only after the analysis.
+    let Some(protocol) = facts.protocol.filter(|_| facts.by_arm) else {
         return findings;
     };
     let asked = protocol

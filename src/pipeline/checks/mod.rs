@@ -27,6 +27,8 @@ pub struct Facts<'s> {
     pub rigs: &'s BTreeMap<String, Rig>,
     /// The protocol, if there is one.
     pub protocol: Option<&'s Protocol>,
+    /// True where the groups that a protocol speaks of are the arms.
+    pub by_arm: bool,
     /// Files read besides recordings.
     pub inputs: &'s [Input],
     /// The recordings of each run, in the order of the runs.

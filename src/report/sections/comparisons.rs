@@ -1,11 +1,15 @@
-//! Comparisons between arms.
+//! Comparisons between groups, and between states of the same frames.
 
 use super::{ReportData, ReportError, Section};
+use crate::recording::Comparison;
 use crate::report::show;
 use crate::report::table::{Cell, Table, numbers, words};
 
 /// Comparisons.
 pub struct Comparisons;
+
+/// What is compared of strengths; everything else stands in a table that is folded away.
+const STRENGTHS: &[&str] = &["fracture_pressure", "fractured"];
 
 impl Section for Comparisons {
     fn id(&self) -> &'static str {
@@ -17,7 +21,7 @@ impl Section for Comparisons {
     }
 
     fn absent(&self) -> &'static str {
-        "There are fewer than two arms to compare."
+        "There are fewer than two groups to compare, and no frame was measured before and after."
     }
 
     fn render(&self, data: &ReportData<'_>) -> Result<Option<String>, ReportError> {
@@ -27,32 +31,65 @@ impl Section for Comparisons {
         if comparisons.is_empty() {
             return Ok(pairs);
         }
-        let rows = comparisons
+        let (strengths, others): (Vec<&Comparison>, Vec<&Comparison>) = comparisons
             .iter()
-            .map(|c| {
-                vec![
-                    Cell::text(&c.name),
-                    Cell::text(c.groups.join(", ")),
-                    Cell::number(show::digits(c.chi2, 4)),
-                    Cell::number(c.df.to_string()),
-                    Cell::number(show::probability(c.p)),
-                    Cell::text(&c.method),
-                ]
-            })
-            .collect();
-        let table = Table::new(
-            "",
-            vec![
-                words("Test"),
-                words("Arms"),
-                numbers("χ²", ""),
-                numbers("Degrees of freedom", ""),
-                numbers("p", ""),
-                words("What is compared"),
-            ],
-            rows,
-        );
-        let tests = table.aligned().html()?;
-        Ok(Some(tests + pairs.as_deref().unwrap_or_default()))
+            .partition(|c| STRENGTHS.contains(&c.quantity.as_str()));
+        let mut body = table("", &strengths).html_if_any()?;
+        if !others.is_empty() {
+            let tests = table("", &others).html_if_any()?;
+            body.push_str("<details>\n<summary>Diameters, areas, flow and what else was seen: ");
+            body.push_str(&others.len().to_string());
+            body.push_str(" comparisons</summary>\n");
+            body.push_str(&tests);
+            body.push_str("\n</details>\n");
+        }
+        body.push_str("<p class=\"quiet note\">Differences are the second group less the first. Every p stands by itself: of twenty comparisons of groups that are alike, one comes out below 0.05.</p>\n");
+        Ok(Some(body + pairs.as_deref().unwrap_or_default()))
     }
+}
+
+fn table(caption: &str, comparisons: &[&Comparison]) -> Table {
+    let optional = |value: Option<f64>| {
+        Cell::number(value.map_or_else(|| show::MISSING.to_owned(), |v| show::digits(v, 4)))
+    };
+    let rows = comparisons
+        .iter()
+        .map(|c| {
+            vec![
+                Cell::text(&c.name),
+                Cell::text(&c.quantity),
+                Cell::text(c.groups.join(", ")),
+                optional(c.chi2.or(c.statistic)),
+                optional(c.df),
+                c.estimate.as_ref().map_or_else(
+                    || Cell::number(show::MISSING),
+                    |estimate| {
+                        let mut cell = Cell::interval(estimate, 1.0);
+                        cell.label = match estimate.unit.as_str() {
+                            "mm" => "mm",
+                            "cm2" => "cm²",
+                            _ => "",
+                        };
+                        cell
+                    },
+                ),
+                Cell::number(c.p.map_or_else(|| show::MISSING.to_owned(), show::probability)),
+                Cell::text(&c.method),
+            ]
+        })
+        .collect();
+    Table::new(
+        caption,
+        vec![
+            words("Test"),
+            words("Of"),
+            words("Groups"),
+            numbers("Statistic", ""),
+            numbers("Degrees of freedom", ""),
+            numbers("Difference", ""),
+            numbers("p", ""),
+            words("What is compared"),
+        ],
+        rows,
+    )
 }

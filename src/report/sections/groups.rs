@@ -1,7 +1,7 @@
-//! Statistics of each arm.
+//! Statistics of each group.
 
-use super::observations;
 use super::{ReportData, ReportError, Section};
+use super::{observations, series};
 use crate::recording::{Group, Interval, PressureStatistics, ToleranceResult};
 use crate::report::show::{self, KPA_PER_ATM, MISSING};
 use crate::report::table::{Cell, Span, Table, numbers, words};
@@ -15,6 +15,11 @@ pub struct Groups;
 struct Block {
     outcomes: String,
     weibull: String,
+    strengths: String,
+    incidence: String,
+    values: String,
+    dose: String,
+    staircases: String,
     tolerance: String,
     observations: String,
     remarks: Vec<(String, String)>,
@@ -26,11 +31,11 @@ impl Section for Groups {
     }
 
     fn title(&self) -> &'static str {
-        "Statistics by arm"
+        "Statistics by group"
     }
 
     fn absent(&self) -> &'static str {
-        "No frame run names an arm, or none could be used, so there are no statistics."
+        "No frame run could be used, so there are no statistics."
     }
 
     fn render(&self, data: &ReportData<'_>) -> Result<Option<String>, ReportError> {
@@ -41,6 +46,11 @@ impl Section for Groups {
         let block = Block {
             outcomes: outcome_table(groups).html_if_any()?,
             weibull: weibull_table(groups).html_if_any()?,
+            strengths: series::strengths(groups).html_if_any()?,
+            incidence: series::incidence(groups).html_if_any()?,
+            values: series::values(groups).html_if_any()?,
+            dose: series::dose(groups).html_if_any()?,
+            staircases: series::staircases(groups).html_if_any()?,
             tolerance: tolerance_table(groups).html_if_any()?,
             observations: observations::table(groups).html_if_any()?,
             remarks: remarks(groups),
@@ -49,7 +59,7 @@ impl Section for Groups {
     }
 }
 
-/// The remarks, each once with the arms it is about: those about every arm first.
+/// The remarks, each once with the groups it is about: those about every group first.
 fn remarks(groups: &[Group]) -> Vec<(String, String)> {
     let mut said: Vec<(&str, Vec<&str>)> = Vec::new();
     for group in groups {
@@ -65,7 +75,7 @@ fn remarks(groups: &[Group]) -> Vec<(String, String)> {
         .map(|(text, names)| {
             let all = names.len() == groups.len() && groups.len() > 1;
             let names = if all {
-                "every arm".to_owned()
+                "every group".to_owned()
             } else {
                 names.join(", ")
             };
@@ -75,7 +85,7 @@ fn remarks(groups: &[Group]) -> Vec<(String, String)> {
 }
 
 fn outcome_table(groups: &[Group]) -> Table {
-    let absent = "not estimated for this arm";
+    let absent = "not estimated for this group";
     let rows = groups
         .iter()
         .map(|g| {
@@ -107,7 +117,7 @@ fn outcome_table(groups: &[Group]) -> Table {
     let mut table = Table::new(
         "Outcomes, and pressures of the fractured",
         vec![
-            words("Arm"),
+            words("Group"),
             numbers("Runs", "n"),
             numbers("Fractured", "n"),
             numbers("Censored", "n"),
@@ -166,7 +176,7 @@ fn weibull_table(groups: &[Group]) -> Table {
     let mut table = Table::new(
         "Weibull distribution of fracture pressures, right-censored runs included",
         vec![
-            words("Arm"),
+            words("Group"),
             numbers("Fractured", "n"),
             numbers("Shape", "1"),
             numbers("Scale", "kPa"),
@@ -204,7 +214,7 @@ fn tolerance_table(groups: &[Group]) -> Table {
     Table::new(
         "",
         vec![
-            words("Arm"),
+            words("Group"),
             numbers("Confidence", "%"),
             numbers("Coverage", "%"),
             numbers("k, one-sided", "1"),

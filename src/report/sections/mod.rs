@@ -13,6 +13,7 @@ mod inner_valve;
 mod inputs;
 mod observations;
 mod runs;
+mod series;
 mod settings;
 mod sources;
 mod study_table;

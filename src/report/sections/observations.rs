@@ -19,7 +19,7 @@ pub(super) fn table(groups: &[Group]) -> Table {
     let mut table = Table::new(
         "What else was seen",
         vec![
-            words("Arm"),
+            words("Group"),
             words("What"),
             words("Stage"),
             numbers("Runs", "n"),

@@ -46,6 +46,18 @@ pub struct ParameterEstimate {
     pub limits: ProfileLimits,
 }
 
+impl ParameterEstimate {
+    /// Two-sided Wald interval on the logarithm, for a parameter above zero: `value exp(± z u/value)`.
+    pub fn wald_on_logarithm(&self, confidence: f64) -> Result<Limits, StatsError> {
+        check_probability("the confidence", confidence)?;
+        let factor = (normal_quantile(0.5 + 0.5 * confidence) * self.u / self.value).exp();
+        Ok(Limits {
+            lower: self.value / factor,
+            upper: self.value * factor,
+        })
+    }
+}
+
 /// A fitted distribution of a strength.
 #[derive(Debug, Clone)]
 pub struct StrengthFit {
@@ -117,6 +129,21 @@ impl StrengthFit {
     /// `μ` and `σ` on the scale of the family.
     pub fn location_and_spread(&self) -> (f64, f64) {
         (self.inner.mu, self.inner.sigma)
+    }
+
+    /// Location and spread in the trade's form, without limits.
+    pub fn estimates(&self) -> [ParameterEstimate; 2] {
+        let inner = &self.inner;
+        let open = |_| None;
+        [
+            estimate(self.model.location, inner.mu, inner.var_mu.sqrt(), open),
+            estimate(
+                self.model.spread,
+                inner.sigma,
+                inner.sigma * inner.var_ln_sigma.sqrt(),
+                open,
+            ),
+        ]
     }
 
     /// Location and spread in the trade's form, each with its interval by the likelihood ratio.

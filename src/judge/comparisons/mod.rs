@@ -1,0 +1,113 @@
+//! Comparisons between groups, and between states of the same frames.
+//!
+//! Every p stands by itself: none is corrected for how many there are.
+
+mod inner_valve;
+mod paired;
+mod seen;
+mod strengths;
+mod values;
+
+use super::sample::{Sample, samples};
+use crate::recording::{Comparison, Group, Interval, RunResult};
+use crate::rig::Series;
+
+/// Most groups compared two by two: of more the tables say less than the tests of all at once.
+const MOST_IN_PAIRS: usize = 6;
+
+/// How comparisons are made.
+#[derive(Clone, Copy)]
+struct How<'s> {
+    series: &'s Series,
+    confidence: f64,
+}
+
+/// Everything compared: strengths, shares, values and what else was seen between groups; frames before and after; dilation without and with
+/// an inner valve.
+///
+/// A comparison that cannot be made (too few runs, nothing fractured, nothing that differs) is left out.
+pub fn comparisons(
+    runs: &[RunResult],
+    series: &Series,
+    groups: &[Group],
+    confidence: f64,
+) -> Vec<Comparison> {
+    let mut samples = samples(runs, series);
+    samples.retain(|sample| groups.iter().any(|group| group.name == sample.name));
+    let how = How { series, confidence };
+    let mut all = between(&samples, how);
+    all.extend(strengths::trend(&samples, how));
+    for sample in &samples {
+        all.extend(paired::before_and_after(sample, how));
+    }
+    all.extend(inner_valve::compare(runs, how));
+    all
+}
+
+/// All that can be compared between samples of different frames.
+fn between(samples: &[Sample<'_>], how: How<'_>) -> Vec<Comparison> {
+    let mut all = strengths::compare(samples);
+    all.extend(seen::all_at_once(samples));
+    all.extend(values::all_at_once(samples));
+    for (first, second) in pairs(samples) {
+        all.extend(strengths::shares(first, second));
+        all.extend(values::compare(first, second, how));
+        all.extend(seen::compare(first, second, how));
+    }
+    all
+}
+
+/// Every two samples, the earlier first.
+fn pairs<'s, 'a>(samples: &'s [Sample<'a>]) -> Vec<(&'s Sample<'a>, &'s Sample<'a>)> {
+    if samples.len() > MOST_IN_PAIRS {
+        return Vec::new();
+    }
+    samples
+        .iter()
+        .enumerate()
+        .flat_map(|(i, first)| {
+            samples
+                .iter()
+                .skip(i + 1)
+                .map(move |second| (first, second))
+        })
+        .collect()
+}
+
+/// A comparison with nothing but its words yet.
+fn bare(name: &str, quantity: &str, groups: &[&str], method: impl Into<String>) -> Comparison {
+    Comparison {
+        name: name.to_owned(),
+        quantity: quantity.to_owned(),
+        groups: groups.iter().map(|group| (*group).to_owned()).collect(),
+        chi2: None,
+        statistic: None,
+        df: None,
+        estimate: None,
+        p: None,
+        method: method.into(),
+    }
+}
+
+impl Comparison {
+    fn p(mut self, p: f64) -> Self {
+        self.p = p.is_finite().then_some(p);
+        self
+    }
+
+    fn chi2(mut self, chi2: f64, dof: usize) -> Self {
+        self.chi2 = Some(chi2);
+        self.df = Some(dof as f64);
+        self
+    }
+
+    fn statistic(mut self, statistic: f64) -> Self {
+        self.statistic = statistic.is_finite().then_some(statistic);
+        self
+    }
+
+    fn estimate(mut self, estimate: Interval) -> Self {
+        self.estimate = Some(estimate);
+        self
+    }
+}

@@ -1,0 +1,207 @@
+//! Fracture as pass or fail at a chosen load: against oversize, and by a staircase of pressures.
+
+use super::families::open_interval;
+use super::groups::ended_by_balloon;
+use super::sample::{Sample, first_fracture};
+use super::words::names;
+use crate::recording::{DoseResult, Outcome, RunResult, StaircaseResult};
+use crate::rig::Staircase;
+use crate::stats::{
+    Counted, DoseCurve, DoseEstimate, DoseFit, Level, StatsError, dose_fit, separation, up_and_down,
+};
+
+const CURVES: [(DoseCurve, &str); 2] = [(DoseCurve::Logit, "logit"), (DoseCurve::Probit, "probit")];
+/// Fewest runs for a curve: its two parameters and as many again to contradict it.
+const FEWEST_RUNS: usize = 4;
+/// How far a pressure may stand off its level, in steps: half way to the next it would belong there as well.
+const OFF_LEVEL_STEPS: f64 = 0.25;
+
+/// Probability of fracture against the oversize of the balloon over the true inner diameter, by logit and probit.
+///
+/// Where outcomes are separated the bias-reduced fit stands alone, since the likelihood has no maximum; else both stand. Empty where all or
+/// none fractured, where frames were used again, and for fewer than [`FEWEST_RUNS`] runs with an oversize.
+pub(super) fn oversize(sample: &Sample<'_>, confidence: f64) -> Vec<DoseResult> {
+    if !sample.frames_again().is_empty() {
+        return Vec::new();
+    }
+    let outcomes: Vec<(f64, bool)> = sample
+        .runs
+        .iter()
+        // A run that the balloon ended says nothing of what its oversize would have done.
+        .filter(|run| !ended_by_balloon(run))
+        .filter_map(|run| {
+            let mm = run.frame.as_ref()?.oversize_true_id.value;
+            let mm = mm.filter(|mm| mm.is_finite())?;
+            Some((mm, run.outcome == Outcome::Fractured))
+        })
+        .collect();
+    let levels: Vec<Level> = outcomes
+        .iter()
+        .map(|&(level, broke)| Level {
+            level,
+            n: 1,
+            failures: usize::from(broke),
+        })
+        .collect();
+    let fractured = outcomes.iter().filter(|(_, broke)| *broke).count();
+    if levels.len() < FEWEST_RUNS || fractured == 0 || fractured == levels.len() {
+        return Vec::new();
+    }
+    let separated = separation(&levels);
+    let mut results = Vec::new();
+    for (curve, curve_name) in CURVES {
+        for (estimate, name) in [
+            (DoseEstimate::MaximumLikelihood, "maximum likelihood"),
+            (DoseEstimate::BiasReduced, "bias-reduced"),
+        ] {
+            let Ok(fit) = dose_fit(&levels, curve, estimate) else {
+                continue;
+            };
+            let mut remarks = vec![
+                "Oversize is that of the balloon at the highest pressure of a run; the curve means something only where balloons were chosen beforehand and pressed alike. Uncertainties of the oversize are not in it.".to_owned(),
+            ];
+            if let Some(apart) = separated {
+                remarks.push(format!(
+                    "Separated: no frame fractured below {:.2} mm and every one above {:.2} mm; the threshold lies between, and its spread is that of the penalty, not of the data.",
+                    apart.lowest_failure, apart.highest_pass
+                ));
+            }
+            results.push(DoseResult {
+                quantity: "oversize_true_id".to_owned(),
+                unit: "mm".to_owned(),
+                curve: curve_name.to_owned(),
+                estimate: name.to_owned(),
+                n: fit.n,
+                fractured: fit.failures,
+                ed50: level(&fit, 0.5, confidence, name),
+                ed90: level(&fit, 0.9, confidence, name),
+                spread: fit.spread,
+                separation: separated.map(|s| (s.highest_pass, s.lowest_failure)),
+                remarks,
+                outcomes: outcomes.clone(),
+            });
+        }
+    }
+    results
+}
+
+fn level(fit: &DoseFit, p: f64, confidence: f64, name: &str) -> crate::recording::Interval {
+    let limits = fit.level_limits(p, confidence);
+    let method = format!("{name}; likelihood-ratio limits");
+    open_interval(
+        fit.level(p).unwrap_or(f64::NAN),
+        limits,
+        confidence,
+        "mm",
+        &method,
+    )
+}
+
+/// The declared staircase, evaluated; or why it is refused.
+pub(super) fn staircase(sample: &Sample<'_>, plan: Staircase) -> StaircaseResult {
+    let refused = |why: String| StaircaseResult {
+        n: sample.runs.len(),
+        counted: String::new(),
+        count: 0,
+        mean_kpa: None,
+        sd_kpa: None,
+        method: format!("no staircase estimate: {why}"),
+    };
+    let again = sample.frames_again();
+    if !again.is_empty() {
+        let again = names(again.iter().map(|(frame, _)| *frame));
+        return refused(format!(
+            "frames used more than once ({again}), and a frame that has been loaded is no longer the frame it was"
+        ));
+    }
+    let levels = match levels(&sample.runs, plan) {
+        Ok(levels) => levels,
+        Err(why) => return refused(why),
+    };
+    match evaluate(&levels, plan) {
+        Ok((found, counted)) => StaircaseResult {
+            n: levels.len(),
+            counted: counted.to_owned(),
+            count: found.n,
+            mean_kpa: Some(found.mean),
+            sd_kpa: found.sd,
+            method: format!(
+                "staircase from {:.1} kPa by {:.1} kPa (Dixon-Mood){}",
+                plan.start_kpa,
+                plan.step_kpa,
+                if found.sd.is_some() {
+                    ""
+                } else {
+                    "; too few levels visited for a standard deviation"
+                }
+            ),
+        },
+        Err(error) => refused(error.to_string()),
+    }
+}
+
+/// The level of each run, counted in steps from the start, and whether it fractured.
+///
+/// A run that was not loaded to its level, or broke beyond it, makes the staircase another one than declared.
+fn levels(runs: &[&RunResult], plan: Staircase) -> Result<Vec<(i64, bool)>, String> {
+    let mut at = 0_i64;
+    let mut levels = Vec::with_capacity(runs.len());
+    for run in runs {
+        let level = plan.start_kpa + plan.step_kpa * at as f64;
+        let broke = run.outcome == Outcome::Fractured;
+        if ended_by_balloon(run) {
+            return Err(format!("the balloon ended the run {}", run.run_id));
+        }
+        let reached = if broke {
+            first_fracture(run).and_then(|event| event.pressure.value)
+        } else {
+            run.highest_pressure.value
+        };
+        let reached =
+            reached.ok_or_else(|| format!("no pressure of the run {} is known", run.run_id))?;
+        let off = (reached - level) / plan.step_kpa;
+        if off > OFF_LEVEL_STEPS || (!broke && off < -OFF_LEVEL_STEPS) {
+            return Err(format!(
+                "the run {} should have been loaded to {level:.1} kPa and {} {reached:.1} kPa",
+                run.run_id,
+                if broke { "broke at" } else { "reached" }
+            ));
+        }
+        levels.push((at, broke));
+        at += if broke { -1 } else { 1 };
+    }
+    Ok(levels)
+}
+
+fn evaluate(
+    levels: &[(i64, bool)],
+    plan: Staircase,
+) -> Result<(crate::stats::UpAndDown, &'static str), StatsError> {
+    let broken = levels.iter().filter(|(_, broke)| *broke).count();
+    let (counted, broke, word) = if 2 * broken <= levels.len() {
+        (Counted::Failures, true, "fractures")
+    } else {
+        (Counted::Passes, false, "survivals")
+    };
+    let of_interest = || {
+        levels
+            .iter()
+            .filter(|(_, b)| *b == broke)
+            .map(|(at, _)| *at)
+    };
+    let (Some(lowest), Some(highest)) = (of_interest().min(), of_interest().max()) else {
+        return Err(StatsError::TooFew {
+            what: "outcomes of each kind",
+            needed: 1,
+            found: 0,
+        });
+    };
+    let counts: Vec<u32> = (lowest..=highest)
+        .map(|at| of_interest().filter(|of| *of == at).count() as u32)
+        .collect();
+    let lowest_kpa = plan.start_kpa + plan.step_kpa * lowest as f64;
+    Ok((
+        up_and_down(lowest_kpa, plan.step_kpa, &counts, counted)?,
+        word,
+    ))
+}

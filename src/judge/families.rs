@@ -1,0 +1,288 @@
+//! Strengths of a group by every family of distributions, with quantiles, intervals and a check of the fit.
+
+use super::sample::{Sample, first_fracture};
+use crate::recording::{
+    Goodness, Interval, NamedInterval, Outcome, Quantile, StrengthPoint, StrengthResult,
+};
+use crate::stats::{
+    FEW_FAILURES, IntervalObservation, ProfileLimits, STRENGTH_MODELS, StatsError, StrengthFit,
+    StrengthModel, goodness_of_fit, plot_points, strength_fit,
+};
+use crate::uncertain::Draws;
+
+/// Parts of the population whose strengths are given: those that protocols and plots ask for.
+const PARTS: [f64; 7] = [0.01, 0.05, 0.1, 0.5, 0.9, 0.95, 0.99];
+/// Failures from which a fit is checked: of fewer no plot is crooked.
+const CHECKED_FROM: usize = 5;
+/// Simulated samples of a check: p is then known to 0.035 or better (binomial, at p = 0.5), to 0.015 at p = 0.05. Of many strengths half as
+/// many: each costs as much as there are strengths, and of many any family that is a little wrong shows.
+const DRAWS: usize = 199;
+const DRAWS_OF_MANY: usize = 99;
+/// Strengths from which a group has many.
+const MANY: usize = 100;
+/// Seed of every simulation; streams are told apart by the names of group, quantity and family.
+pub(super) const SEED: u64 = 1;
+
+/// Strengths of one quantity.
+pub(super) struct Strengths {
+    quantity: &'static str,
+    unit: &'static str,
+    ranges: Vec<IntervalObservation>,
+}
+
+/// Fracture pressures, and the tensions at the fracture where they are known.
+pub(super) fn strengths(sample: &Sample<'_>) -> [Strengths; 2] {
+    [
+        Strengths {
+            quantity: "fracture_pressure",
+            unit: "kPa",
+            ranges: sample.ranges.clone(),
+        },
+        Strengths {
+            quantity: "fracture_tension",
+            unit: "N/mm",
+            ranges: tensions(sample),
+        },
+    ]
+}
+
+/// The tension at the highest load: a fracture where the frame broke, withstood where it did not.
+fn tensions(sample: &Sample<'_>) -> Vec<IntervalObservation> {
+    sample
+        .runs
+        .iter()
+        .filter_map(|run| {
+            let tension = run.frame.as_ref()?.peak_tension.value;
+            let tension = tension.filter(|t| t.is_finite() && *t > 0.0)?;
+            if run.outcome != Outcome::Fractured {
+                return Some(IntervalObservation::censored(tension));
+            }
+            // Where nobody knows when it broke, the highest load need not have been before.
+            first_fracture(run)?.t_s?;
+            Some(IntervalObservation::failure(tension))
+        })
+        .collect()
+}
+
+impl Strengths {
+    /// Every family that can be fitted, and the points of the plots.
+    pub fn results(
+        &self,
+        group: &str,
+        confidence: f64,
+    ) -> (Vec<StrengthResult>, Vec<StrengthPoint>) {
+        let fits: Vec<StrengthFit> = STRENGTH_MODELS
+            .iter()
+            .filter_map(|model| strength_fit(model, &self.ranges).ok())
+            .collect();
+        if fits.is_empty() {
+            return (Vec::new(), Vec::new());
+        }
+        let least = fits.iter().filter_map(StrengthFit::aicc).reduce(f64::min);
+        let results = fits
+            .iter()
+            .map(|fit| self.result(fit, group, least, confidence))
+            .collect();
+        let points = plot_points(&self.ranges).unwrap_or_default();
+        let points = points
+            .iter()
+            .map(|point| StrengthPoint {
+                quantity: self.quantity.to_owned(),
+                above: point.above,
+                up_to: point.up_to,
+                probability: point.probability,
+            })
+            .collect();
+        (results, points)
+    }
+
+    fn result(
+        &self,
+        fit: &StrengthFit,
+        group: &str,
+        least: Option<f64>,
+        confidence: f64,
+    ) -> StrengthResult {
+        let mut remarks = Vec::new();
+        if fit.failures < FEW_FAILURES {
+            remarks.push(format!(
+                "{} failures: the spread comes out too small on average, and limits hold less than they say.",
+                fit.failures
+            ));
+        }
+        let by_step = self.ranges.iter();
+        let by_step = by_step.filter(|o| o.up_to.is_finite() && o.value().is_none());
+        let likelihood =
+            "maximum likelihood, runs without fracture right-censored; likelihood-ratio limits";
+        let parameters = fit.parameters(confidence).map_or_else(
+            |_| Vec::new(),
+            |both| {
+                both.iter()
+                    .map(|parameter| {
+                        let unit = if parameter.has_unit { self.unit } else { "1" };
+                        NamedInterval {
+                            name: parameter.name.to_owned(),
+                            interval: open_interval(
+                                parameter.value,
+                                Ok(parameter.limits),
+                                confidence,
+                                unit,
+                                likelihood,
+                            ),
+                        }
+                    })
+                    .collect()
+            },
+        );
+        let quantiles = PARTS
+            .iter()
+            .filter_map(|&p| {
+                let limits = fit.quantile_limits(p, confidence);
+                Some(Quantile {
+                    p,
+                    interval: open_interval(
+                        fit.quantile(p).ok()?,
+                        limits,
+                        confidence,
+                        self.unit,
+                        likelihood,
+                    ),
+                })
+            })
+            .collect();
+        let aicc = fit.aicc();
+        StrengthResult {
+            quantity: self.quantity.to_owned(),
+            unit: self.unit.to_owned(),
+            model: fit.model.name.to_lowercase(),
+            n: fit.n,
+            failures: fit.failures,
+            by_step: by_step.count(),
+            parameters,
+            quantiles,
+            log_likelihood: fit.ln_likelihood,
+            aicc,
+            delta_aicc: aicc.zip(least).map(|(a, least)| a - least),
+            goodness: self.goodness(fit.model, fit.failures, group),
+            remarks,
+        }
+    }
+
+    fn goodness(
+        &self,
+        model: &'static StrengthModel,
+        failures: usize,
+        group: &str,
+    ) -> Option<Goodness> {
+        if failures < CHECKED_FROM {
+            return None;
+        }
+        let label = format!(
+            "goodness of fit: {group}, {}, {}",
+            self.quantity, model.name
+        );
+        let mut stream = Draws::new(SEED, &label);
+        let bench = Bench::new(&self.ranges);
+        let seen = |i: usize, strength: f64| bench.seen(i, strength);
+        let uniform = &mut || stream.unit();
+        let draws = if self.ranges.len() < MANY {
+            DRAWS
+        } else {
+            DRAWS_OF_MANY
+        };
+        let check = goodness_of_fit(model, &self.ranges, &seen, draws, uniform).ok()?;
+        Some(Goodness {
+            correlation: check.correlation,
+            p: check.p,
+            draws: check.draws,
+            seed: SEED,
+        })
+    }
+}
+
+/// What a bench would have recorded of other frames: each stopped where the run in its place was, and steps where steps were.
+///
+/// How high a run would have gone that ended in a fracture is not known; it is taken to the highest pressure at which any run was stopped,
+/// or without end where none was stopped above it.
+struct Bench {
+    limits: Vec<f64>,
+    /// Ends of steps in rising order; empty where strengths are known by value.
+    steps: Vec<f64>,
+}
+
+impl Bench {
+    fn new(ranges: &[IntervalObservation]) -> Self {
+        let stopped = ranges.iter().filter(|o| o.up_to == f64::INFINITY);
+        let highest = stopped.map(|o| o.above).fold(f64::NEG_INFINITY, f64::max);
+        let limits = ranges
+            .iter()
+            .map(|o| match o.up_to {
+                f64::INFINITY => o.above,
+                up_to if up_to <= highest => highest,
+                _ => f64::INFINITY,
+            })
+            .collect();
+        let by_step = ranges
+            .iter()
+            .any(|o| o.up_to.is_finite() && o.value().is_none());
+        let mut steps: Vec<f64> = Vec::new();
+        if by_step {
+            let ends = ranges.iter().flat_map(|o| [o.above, o.up_to]);
+            steps.extend(ends.filter(|end| end.is_finite()));
+            steps.sort_by(f64::total_cmp);
+            steps.dedup();
+        }
+        Self { limits, steps }
+    }
+
+    fn seen(&self, i: usize, strength: f64) -> IntervalObservation {
+        let limit = self.limits.get(i).copied().unwrap_or(f64::INFINITY);
+        if strength > limit {
+            return IntervalObservation::censored(limit);
+        }
+        if self.steps.is_empty() {
+            return IntervalObservation::failure(strength);
+        }
+        let at = self.steps.partition_point(|end| *end < strength);
+        let above = at.checked_sub(1).and_then(|below| self.steps.get(below));
+        match (above, self.steps.get(at)) {
+            (above, Some(up_to)) => {
+                IntervalObservation::between(above.copied().unwrap_or(f64::NEG_INFINITY), *up_to)
+            }
+            (Some(above), None) => IntervalObservation::censored(*above),
+            (None, None) => IntervalObservation::failure(strength),
+        }
+    }
+}
+
+/// An interval of which an end may stay open.
+pub(super) fn open_interval(
+    value: f64,
+    limits: Result<ProfileLimits, StatsError>,
+    confidence: f64,
+    unit: &str,
+    method: &str,
+) -> Interval {
+    let finite = |v: Option<f64>| v.filter(|v| v.is_finite());
+    let (lower, upper, method) = match limits {
+        Ok(limits) => {
+            let (lower, upper) = (finite(limits.lower), finite(limits.upper));
+            let open = lower.is_none() || upper.is_none();
+            let method = if open {
+                format!("{method}; a limit that the data leave open is left out")
+            } else {
+                method.to_owned()
+            };
+            (lower, upper, method)
+        }
+        Err(error) => (None, None, format!("{method}; no limits: {error}")),
+    };
+    Interval {
+        value: finite(Some(value)),
+        lower,
+        upper,
+        confidence,
+        unit: unit.to_owned(),
+        method,
+    }
+}

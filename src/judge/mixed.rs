@@ -1,0 +1,163 @@
+//! What differs within a group although it should not: told, never pooled in silence.
+
+use super::sample::{Sample, first_fracture};
+use super::words::names;
+use crate::recording::{Finding, Outcome, PressureDefinition, RunResult};
+use crate::rig::Series;
+use std::collections::BTreeSet;
+
+/// Highest over lowest mean rise of pressure from which a group is mixed: polymers break by some percent higher for each decade of rate
+/// (common practice, no source), and hands differ by a factor of two from run to run.
+const RISE_RATIO: f64 = 5.0;
+/// Difference of temperatures, °C, from which a group is mixed: between a bench at room temperature and one in a bath lie 15 °C and more, while
+/// rooms differ by a few (common practice, no source).
+const TEMPERATURE_DEGC: f64 = 5.0;
+
+/// Something that should be alike in a group.
+struct Alike {
+    /// What, in words.
+    what: &'static str,
+    /// Column of `group_by` that would keep it apart; empty where there is none.
+    column: &'static str,
+    /// What it does to the numbers.
+    effect: &'static str,
+    /// The words that differ, of a group in which they do; empty where all is well.
+    differ: fn(&Sample<'_>) -> Vec<String>,
+}
+
+/// Everything that should be alike. A newcomer is a line here.
+const ALIKE: &[Alike] = &[
+    Alike {
+        what: "different balloon models",
+        column: "balloon_model",
+        effect: "the pressure at which a frame breaks goes with the diameter of the balloon: scatter and mean belong to no one balloon",
+        differ: |sample| words(sample, |run| run.setup.balloon_model.clone()),
+    },
+    Alike {
+        what: "different constructions",
+        column: "construction",
+        effect: "one distribution is fitted to several, and its quantiles hold for none",
+        differ: |sample| words(sample, |run| run.setup.construction.clone()),
+    },
+    Alike {
+        what: "frames with and without an inner valve",
+        column: "inner_valve",
+        effect: "an inner valve shares the load: strengths and diameters are those of two things",
+        differ: |sample| {
+            words(sample, |run| {
+                let with = run.inner_valve.is_some();
+                Some(if with { "with" } else { "without" }.to_owned())
+            })
+        },
+    },
+    Alike {
+        what: "different rates of pressure rise",
+        column: "",
+        effect: "fast runs break higher: the scatter holds the difference of the rates",
+        differ: |sample| {
+            let range = range(sample, |run| {
+                run.setup.rise_kpa_s.filter(|rise| *rise > 0.0)
+            });
+            let apart = range.filter(|(low, high)| *high > RISE_RATIO * *low);
+            apart.map_or_else(Vec::new, |(low, high)| {
+                vec![format!("{low:.0} to {high:.0} kPa/s")]
+            })
+        },
+    },
+    Alike {
+        what: "different temperatures",
+        column: "",
+        effect: "polymers and balloons soften with temperature: the scatter holds the difference",
+        differ: |sample| {
+            let range = range(sample, |run| run.setup.temperature_degc);
+            let apart = range.filter(|(low, high)| high - low > TEMPERATURE_DEGC);
+            apart.map_or_else(Vec::new, |(low, high)| {
+                vec![format!("{low:.1} to {high:.1} °C")]
+            })
+        },
+    },
+    Alike {
+        what: "frames used in more than one run",
+        column: "",
+        effect: "such runs are not independent, and all intervals are too narrow",
+        differ: |sample| {
+            let again = sample.frames_again().into_iter();
+            again
+                .map(|(frame, runs)| format!("{frame} ({})", names(runs)))
+                .collect()
+        },
+    },
+    Alike {
+        what: "fracture pressures by another definition only",
+        column: "",
+        effect: "they are not pooled: these runs count as fractured and in nothing else",
+        differ: other_definitions,
+    },
+];
+
+/// The different words of the runs that have any; nothing where there are fewer than two.
+fn words(sample: &Sample<'_>, of: impl Fn(&RunResult) -> Option<String>) -> Vec<String> {
+    let all: BTreeSet<String> = sample.runs.iter().filter_map(|run| of(run)).collect();
+    if all.len() > 1 {
+        all.into_iter().collect()
+    } else {
+        Vec::new()
+    }
+}
+
+fn range(sample: &Sample<'_>, of: impl Fn(&RunResult) -> Option<f64>) -> Option<(f64, f64)> {
+    let all = sample.runs.iter().filter_map(|run| of(run));
+    all.filter(|v| v.is_finite()).fold(None, |seen, v| {
+        Some(seen.map_or((v, v), |(low, high): (f64, f64)| (low.min(v), high.max(v))))
+    })
+}
+
+/// Fractured runs without a pressure by the definition of the study that have one by another.
+fn other_definitions(sample: &Sample<'_>) -> Vec<String> {
+    let known = |run: &RunResult| -> Option<PressureDefinition> {
+        let by = &first_fracture(run)?.pressures;
+        let by = by.iter().find(|by| {
+            by.definition != sample.definition && by.pressure.value.is_some_and(f64::is_finite)
+        });
+        by.map(|by| by.definition)
+    };
+    sample
+        .fractures_without_pressure
+        .iter()
+        .filter(|run| run.outcome == Outcome::Fractured)
+        .filter_map(|run| Some(format!("{} ({})", run.run_id, known(run)?.word())))
+        .collect()
+}
+
+/// A finding for everything that differs within a group.
+pub(super) fn look(sample: &Sample<'_>, series: &Series) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for alike in ALIKE {
+        if !alike.column.is_empty() && series.group_by.has(alike.column) {
+            continue;
+        }
+        let differ = (alike.differ)(sample);
+        if differ.is_empty() {
+            continue;
+        }
+        let help = if alike.column.is_empty() {
+            "judge such runs in groups of their own".to_owned()
+        } else {
+            format!("add \"{}\" to group_by in study.toml", alike.column)
+        };
+        findings.push(
+            Finding::doubt(
+                "mixed-group",
+                format!(
+                    "the group {} holds {}: {}",
+                    sample.name,
+                    alike.what,
+                    names(differ.iter().map(String::as_str))
+                ),
+            )
+            .effect(alike.effect)
+            .help(help),
+        );
+    }
+    findings
+}

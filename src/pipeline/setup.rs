@@ -1,0 +1,46 @@
+//! What a run was done with and how, as far as groups are made of it.
+
+use super::{Attempt, Study};
+use crate::recording::{Phase, PhaseKind, RunRow, Setup, Trace};
+
+/// What the run was done with, as the tables list it, and how fast and warm it was.
+pub(super) fn setup(study: &Study, run: &RunRow, attempt: &Attempt) -> Setup {
+    let tables = &study.tables;
+    let of = |id: &Option<String>| id.clone().unwrap_or_default();
+    let (frame_id, balloon_id) = (of(&run.frame_id), of(&run.balloon_id));
+    let frame = tables.frames.iter().find(|f| f.frame_id == frame_id);
+    let balloon = tables.balloons.iter().find(|b| b.balloon_id == balloon_id);
+    let prepared = attempt.prepared.as_ref();
+    Setup {
+        construction: frame.and_then(|f| f.construction.clone()),
+        label_size_mm: frame.and_then(|f| f.label_size_mm),
+        balloon_model: balloon.and_then(|b| match (b.nominal_diameter_mm, b.working_length_mm) {
+            (Some(diameter), Some(length)) => Some(format!("{diameter} × {length} mm")),
+            (Some(diameter), None) => Some(format!("{diameter} mm")),
+            _ => None,
+        }),
+        rise_kpa_s: prepared.and_then(|p| mean_rise(&p.trace, &p.phases)),
+        temperature_degc: prepared.and_then(|p| {
+            let readings = p.trace.temperature_degc.as_ref()?;
+            let known = readings.iter().copied().filter(|t| t.is_finite());
+            let (n, sum) = known.fold((0.0, 0.0), |(n, sum), t| (n + 1.0, sum + t));
+            (n > 0.0).then(|| sum / n)
+        }),
+    }
+}
+
+/// Mean rise of pressure over the strokes of a run, kPa/s.
+fn mean_rise(trace: &Trace, phases: &[Phase]) -> Option<f64> {
+    let strokes = phases.iter().filter(|p| p.kind == PhaseKind::Stroke);
+    let (mut rise, mut time) = (0.0, 0.0);
+    for stroke in strokes {
+        let last = stroke.end.checked_sub(1)?;
+        let by = trace.pressure_kpa.get(last)? - trace.pressure_kpa.get(stroke.start)?;
+        // A stroke in which something broke ends lower than it could have.
+        if by > 0.0 {
+            rise += by;
+            time += stroke.t_end_s - stroke.t_start_s;
+        }
+    }
+    (time > 0.0).then(|| rise / time)
+}

@@ -1,0 +1,85 @@
+//! Fracture against oversize: every frame as broken or whole, and the curves fitted to them.
+
+use super::PlotError;
+use super::axis::{padded, range};
+use super::figure::{Figure, Type, shorten};
+use super::palette;
+use super::panel::{HEADING, Panel, Swatch, draw_mark, legend, legend_extra};
+use super::study::{Arm, look};
+use crate::recording::{Analysis, DoseResult};
+
+const WIDTH: f64 = 560.0;
+const HEIGHT: f64 = 360.0;
+/// Points of a curve.
+const POINTS: usize = 80;
+
+/// The figure; `None` where no group has a curve.
+pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError> {
+    // The logit curve of each group, by maximum likelihood where that exists.
+    let curves: Vec<(usize, &Arm, &DoseResult)> = arms
+        .iter()
+        .enumerate()
+        .filter_map(|(i, arm)| {
+            let group = analysis.groups.iter().find(|g| g.name == arm.name)?;
+            let curve = group.dose.iter().find(|d| d.curve == "logit")?;
+            Some((i, arm, curve))
+        })
+        .collect();
+    let seen = curves
+        .iter()
+        .flat_map(|(_, _, dose)| dose.outcomes.iter().map(|o| o.0));
+    let Some(seen) = range(seen) else {
+        return Ok(None);
+    };
+    let title = "Probability of fracture against oversize";
+    let mut entries: Vec<(Swatch, String)> = curves
+        .iter()
+        .map(|(i, arm, dose)| {
+            let (mark, ink) = look(*i);
+            let words = format!("{} ({})", shorten(&arm.name, 24), dose.estimate);
+            (Swatch::Mark(mark, ink), words)
+        })
+        .collect();
+    entries.push((
+        Swatch::Line(palette::QUIET, 1.8),
+        "logit curve; bar: half fracture, with limits".to_owned(),
+    ));
+    let extra = legend_extra(70.0, WIDTH - 8.0, &entries);
+    let height = HEIGHT + extra;
+    let mut figure = Figure::new(WIDTH, height, title);
+    figure.text(title, (70.0, 18.0), Type::plain(HEADING).bold());
+    let panel = Panel::new(
+        (70.0, 62.0 + extra),
+        (WIDTH - 24.0, height - 48.0),
+        padded(seen, 0.1),
+        (-0.08, 1.08),
+    );
+    panel.x_axis(
+        &mut figure,
+        Some("Oversize over the true inner diameter (mm)"),
+    );
+    panel.y_axis(&mut figure, "Probability of fracture (1)", palette::TEXT);
+    panel.frame(&mut figure);
+    for (i, _, dose) in &curves {
+        let (mark, ink) = look(*i);
+        if let Some(ed50) = dose.ed50.value.filter(|_| dose.spread > 0.0) {
+            let step = (panel.x.high - panel.x.low) / POINTS as f64;
+            let line: Vec<(f64, f64)> = (0..=POINTS)
+                .map(|k| panel.x.low + step * k as f64)
+                .map(|x| (x, 1.0 / (1.0 + (-(x - ed50) / dose.spread).exp())))
+                .collect();
+            panel.line(&mut figure, &line, ink, 1.8);
+            let low = dose.ed50.lower.unwrap_or(panel.x.low);
+            let high = dose.ed50.upper.unwrap_or(panel.x.high);
+            panel.line(&mut figure, &[(low, 0.5), (high, 0.5)], ink, 1.8);
+        }
+        // Groups stand a little apart, so that none hides another.
+        let aside = 0.015 * (*i % 4) as f64;
+        for &(x, broke) in &dose.outcomes {
+            let y = if broke { 1.0 + aside } else { -aside };
+            draw_mark(&mut figure, panel.at(x, y), mark, 3.6, ink);
+        }
+    }
+    legend(&mut figure, (70.0, 42.0), WIDTH - 8.0, &entries);
+    figure.finish().map(Some)
+}
