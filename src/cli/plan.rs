@@ -54,7 +54,7 @@ fn told<T: serde::Serialize>(
     if json {
         to_json(&plan)
     } else {
-        Ok(words(&plan))
+        Ok(words(plan))
     }
 }
 

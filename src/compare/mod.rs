@@ -215,7 +215,7 @@ impl Comparison {
 }
 
 /// The runs by name.
-fn runs<'r>(results: Results<'r>) -> Result<BTreeMap<&'r str, &'r Value>, Finding> {
+fn runs(results: Results<'_>) -> Result<BTreeMap<&str, &Value>, Finding> {
     let wrong = |found: String| {
         Finding::error(
             "results-runs",

@@ -203,7 +203,7 @@ pub fn steps(order: &StepsOrder, results: &Value, shown_as: &str) -> Result<Step
             diameter,
         });
         if order.to_diameter_mm.is_some_and(|to| d >= to) {
-            ends = "the diameter asked for is reached".to_owned();
+            "the diameter asked for is reached".clone_into(&mut ends);
             break;
         }
     }
@@ -361,13 +361,11 @@ fn oversize(diameter: &Quantity, bore: Bore, relative: bool) -> Quantity {
     } else {
         (d - bore.mm, diameter.u.map(|u| u.hypot(u_bore)))
     };
-    match u {
-        Some(u) => Quantity::known(value, u, unit, method),
-        None => {
-            let reason = diameter.reason.clone().unwrap_or_default();
-            Quantity::without_u(value, unit, method, reason)
-        }
+    if let Some(u) = u {
+        return Quantity::known(value, u, unit, method);
     }
+    let reason = diameter.reason.clone().unwrap_or_default();
+    Quantity::without_u(value, unit, method, reason)
 }
 
 fn volume(free: &FreeCurve<'_>, line: &Quantity, pressure_kpa: f64) -> Quantity {

@@ -83,11 +83,10 @@ pub fn variable(order: VariableOrder) -> Result<Variable, Finding> {
         limit, mean, sd, ..
     } = order;
     let unit = order.unit.as_str();
-    if ![limit, mean].iter().all(|x| x.is_finite())
-        || !(sd.is_finite() && sd > 0.0)
-        || ![order.coverage, order.confidence, order.power]
-            .into_iter()
-            .all(inside)
+    let shares = [order.coverage, order.confidence, order.power];
+    if [limit, mean, sd].iter().any(|x| !x.is_finite())
+        || sd <= 0.0
+        || shares.into_iter().any(|x| !inside(x))
     {
         return Err(refused(
             "plan-variable",

@@ -16,7 +16,8 @@ fn the_classical_numbers() {
     assert_eq!(runs(0.95, 0.95, false), [59, 93, 124, 153]);
     assert_eq!(runs(0.95, 0.9, false), [29, 46, 61, 76]);
     assert_eq!(runs(0.9, 0.9, false), [22, 38, 52, 65]);
-    assert_eq!(runs(0.95, 0.999, false)[0], 2995);
+    let plan = attribute(0.95, 0.999, None, false).unwrap();
+    assert_eq!(plan.rows[0].runs, Some(2995));
 }
 
 /// Uniform prior, no failure: R^(n + 1) = 1 - C, so 58, 28 and 298 (printed beside the classical 59, 29 and 299). With failures the
