@@ -43,12 +43,12 @@ pub const RELAXATION_MODELS: &[&dyn RelaxationModel] = &[
     &Permeation,
 ];
 
-/// Blocks a hold is seen through at most: a time constant of two per cent of the hold is still two of them.
-const MOST_POINTS: usize = 96;
+/// Blocks a hold is seen through at most: a time constant of four per cent of the hold is still two of them.
+const MOST_POINTS: usize = 48;
 /// Degrees of freedom below which a standard deviation of Student's t is no longer finite or sensible.
 const FEWEST_DOF: f64 = 3.0;
 /// Blocks put together must stay so many, or correlation is only counted.
-const FEWEST_POINTS: usize = 24;
+const FEWEST_POINTS: usize = 20;
 /// Neighbouring residuals may be so much alike before blocks are put together (two standard deviations of 96 independent ones).
 const ALIKE: f64 = 0.2;
 /// Samples whose place in a block tells the same curve must be seen in most blocks.
