@@ -59,6 +59,15 @@ impl<'a> Sample<'a> {
         }
     }
 
+    /// The sample of those of its runs of which this is true.
+    pub(super) fn only(&self, keep: impl Fn(&RunResult) -> bool) -> Self {
+        let mut sample = Self::new(&self.name);
+        for run in self.runs.iter().filter(|run| keep(run)) {
+            sample.add(run);
+        }
+        sample
+    }
+
     /// Number of fractured runs, with or without a fracture pressure.
     pub fn fractured(&self) -> usize {
         self.count(|run| run.outcome == Outcome::Fractured)

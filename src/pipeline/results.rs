@@ -71,6 +71,7 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
             .filter(|o| o.run_id == run.run_id)
             .cloned()
             .collect(),
+        adherence: Vec::new(),
         recording: attempt
             .prepared
             .as_ref()
@@ -163,6 +164,10 @@ pub(super) fn assemble(
     }
     inputs.sort();
     inputs.dedup();
+    let protocol = study.protocol.as_ref();
+    if let Some(protocol) = protocol {
+        judge::keep_steps(protocol, &mut runs);
+    }
     let in_runs = |f: &Finding| f.run_id.as_ref().is_some_and(|id| figures.contains_key(id));
     let findings: Vec<Finding> = study
         .findings
@@ -191,9 +196,8 @@ pub(super) fn assemble(
         },
     );
     let comparisons = judge::comparisons(&runs, &groups);
-    let verdicts = study.protocol.as_ref().map_or_else(Vec::new, |protocol| {
-        judge::verdicts(protocol, &runs, &groups)
-    });
+    let verdicts = protocol.map_or_else(Vec::new, |p| judge::verdicts(p, &runs, &groups));
+    let adherence = protocol.map_or_else(Vec::new, |p| judge::group_adherence(p, &runs));
     let balloon_ratings =
         judge::rated_bursts(&runs, &study.tables.balloons, &study.settings().balloon);
     let analysis = Analysis {
@@ -209,6 +213,7 @@ pub(super) fn assemble(
         groups,
         comparisons,
         verdicts,
+        adherence,
         balloon_ratings,
         agreement,
         gauge_rr,
@@ -232,6 +237,7 @@ fn study_info(study: &Study, options: &Options) -> StudyInfo {
         .to_owned(),
         fracture_pressure_definition: "gauge pressure at the onset of the fall, placed by change point (not the dial, not a maximum)".to_owned(),
         monte_carlo: options.trials,
+        report: study.file.report.clone(),
         settings: serde_json::to_value(study.settings()).unwrap_or_default(),
     }
 }

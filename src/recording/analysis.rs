@@ -2,9 +2,9 @@
 
 use super::{
     BalloonRating, BalloonResult, ByTrials, Event, Finding, FlowResult, FrameResult, GaugeMethod,
-    GaugeStudy, Inspection, LeafletResult, LineResult, MethodAgreement, ObservationRow,
-    ObservationSummary, Phase, PhotographResult, ReadSummary, RelaxationResult, RunKind,
-    SurrogateRange,
+    GaugeStudy, GroupAdherence, Inspection, LeafletResult, LineResult, MethodAgreement,
+    ObservationRow, ObservationSummary, Phase, PhotographResult, ReadSummary, RelaxationResult,
+    RunKind, StepResult, SurrogateRange, Verdict,
 };
 use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
@@ -34,6 +34,9 @@ pub struct Analysis {
     pub comparisons: Vec<Comparison>,
     /// Verdicts on the protocol's criteria.
     pub verdicts: Vec<Verdict>,
+    /// How the runs of each group kept the steps of the protocol.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub adherence: Vec<GroupAdherence>,
     /// Rated burst pressures from burst tests.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub balloon_ratings: Vec<BalloonRating>,
@@ -70,6 +73,9 @@ pub struct StudyInfo {
     /// Most trials of a quantity and their seed, where trials were asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub monte_carlo: Option<crate::uncertain::Trials>,
+    /// What the study states of laboratory, customer, items and method; null for what is not given. Empty without a table `[report]`.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub report: BTreeMap<String, Option<String>>,
     /// Every threshold used, by name.
     pub settings: serde_json::Value,
 }
@@ -343,6 +349,9 @@ pub struct RunResult {
     pub monte_carlo: Vec<ByTrials>,
     /// Anything else seen.
     pub observations: Vec<ObservationRow>,
+    /// The steps of the protocol set against the run.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub adherence: Vec<StepResult>,
     /// The recording.
     pub recording: RecordingInfo,
     /// Doubts about this run.
@@ -474,19 +483,6 @@ pub struct Comparison {
     pub p: f64,
     /// What is compared, in words.
     pub method: String,
-}
-
-/// A criterion of the protocol, judged.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Verdict {
-    /// Name of the rule.
-    pub rule: String,
-    /// Group judged.
-    pub group: String,
-    /// `pass`, `fail` or `undecided`.
-    pub verdict: String,
-    /// The numbers behind it, in one sentence.
-    pub reason: String,
 }
 
 /// Key of a method in [`Diameters::by_method`].

@@ -12,6 +12,7 @@ mod flow;
 mod load;
 mod patient;
 mod recording;
+mod report_items;
 pub mod settings;
 mod study_file;
 
@@ -21,5 +22,6 @@ pub use flow::FlowSpec;
 pub use load::{load_rig, rig_from_text};
 pub use patient::{BodySurface, HypotheticalPatient};
 pub use recording::{RecordingSpec, SyncKind, SyncSpec, TRACE_COLUMN};
+pub use report_items::{REPORT_ITEMS, ReportItem};
 pub use settings::Settings;
 pub use study_file::{StudyFile, inside, load_study, no_rig, study_from_text};

@@ -3,8 +3,10 @@
 use super::Settings;
 use super::document::{Document, Section, read_text};
 use super::patient::{HypotheticalPatient, patient};
+use super::report_items::report;
 use super::settings::{Fault, read};
 use crate::recording::{Finding, Place, Severity};
+use std::collections::BTreeMap;
 use std::path::{Component, Path};
 
 /// Name of the file in the study folder.
@@ -23,6 +25,9 @@ pub struct StudyFile {
     pub diameter_tolerance_mm: Option<f64>,
     /// Body that orifice areas are set against; none where nobody supposes one.
     pub hypothetical_patient: Option<HypotheticalPatient>,
+    /// What the report states of laboratory, customer, items and method, by the key of [`REPORT_ITEMS`](super::REPORT_ITEMS): `None` for what is
+    /// not given. Empty without a table `[report]`.
+    pub report: BTreeMap<String, Option<String>>,
     /// Thresholds.
     pub settings: Settings,
 }
@@ -62,6 +67,7 @@ pub fn study_from_text(
         protocol: inner_path(&top, folder, "protocol"),
         diameter_tolerance_mm: top.positive("diameter_tolerance_mm"),
         hypothetical_patient: patient(top.section("hypothetical_patient")),
+        report: report(top.section("report")),
         settings: settings(&top.section("settings")),
     };
     top.finish();
