@@ -201,6 +201,7 @@ fn recipes_lead_to_the_lists() {
         ("RELAXATION_MODELS", "src/balloon/relaxation/mod.rs"),
         ("FORMULAS", "src/orifice/mod.rs"),
         ("RULES", "src/judge/rules/mod.rs"),
+        ("STEPS", "src/judge/steps/mod.rs"),
         ("CHECKS", "src/pipeline/checks/mod.rs"),
         ("SECTIONS", "src/report/sections/mod.rs"),
         ("UNITS", "src/units/table.rs"),
@@ -223,6 +224,7 @@ fn recipes_lead_to_the_lists() {
             "balloon/relaxation",
             "orifice",
             "judge/rules",
+            "judge/steps",
             "report/sections",
         ]
         .iter()

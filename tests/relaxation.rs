@@ -3,7 +3,7 @@
 
 use hooptrace::balloon::{RELAXATION_MODELS, RelaxationModel, relaxations};
 use hooptrace::fit::check_gradient;
-use hooptrace::recording::{Phase, PhaseKind, RelaxationResult, Trace};
+use hooptrace::recording::{Phase, PhaseEnds, PhaseKind, RelaxationResult, Trace};
 use hooptrace::rig::Settings;
 use hooptrace::uncertain::Draws;
 
@@ -83,6 +83,7 @@ fn hold(
         kind: PhaseKind::Hold,
         t_start_s: 0.0,
         t_end_s: seconds,
+        ends: PhaseEnds::default(),
         start: 0,
         end: n,
     };

@@ -339,6 +339,7 @@ fn an_empty_study_says_what_is_absent() {
     analysis.groups.clear();
     analysis.comparisons.clear();
     analysis.verdicts.clear();
+    analysis.adherence.clear();
     analysis.balloon_ratings.clear();
     analysis.agreement.clear();
     analysis.gauge_rr.clear();

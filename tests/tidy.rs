@@ -436,6 +436,7 @@ fn every_plug_in_is_in_its_list() {
             8,
         ),
         ("judge", "src/judge/rules/mod.rs", "RULES", "Rule", 5),
+        ("judge", "src/judge/steps/mod.rs", "STEPS", "Step", 5),
         (
             "report",
             "src/report/sections/mod.rs",
@@ -482,7 +483,7 @@ fn every_plug_in_is_in_its_list() {
 #[test]
 fn names_of_plug_ins_are_unique() {
     use hooptrace::{balloon, detect, judge, orifice, read, report, units};
-    let lists: [(&str, Vec<&str>); 7] = [
+    let lists: [(&str, Vec<&str>); 8] = [
         ("FORMATS", read::FORMATS.iter().map(|f| f.name()).collect()),
         (
             "DETECTORS",
@@ -494,6 +495,7 @@ fn names_of_plug_ins_are_unique() {
             orifice::FORMULAS.iter().map(|f| f.name()).collect(),
         ),
         ("RULES", judge::RULES.iter().map(|r| r.name()).collect()),
+        ("STEPS", judge::STEPS.iter().map(|s| s.name()).collect()),
         (
             "SECTIONS",
             report::SECTIONS.iter().map(|s| s.id()).collect(),

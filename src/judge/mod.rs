@@ -10,34 +10,45 @@
 //! | how do methods of measuring agree | [`agreements`] |
 //! | what do operators and repeats add to the scatter | [`gauge_studies`] |
 //! | what rated burst pressure do burst tests allow | [`rated_bursts`] |
+//! | did a run keep the steps of a protocol | [`keep_steps`], [`group_adherence`] |
 //! | are the criteria of a protocol met | [`load_protocol`], [`verdicts`] |
 
+mod adherence;
 mod agreement;
 mod comparisons;
+mod decision;
 mod dose;
 mod families;
 mod gauge;
 mod groups;
 mod key;
+mod limit;
 mod mixed;
 mod observations;
 mod outcome;
 mod protocol;
+mod quantity;
 mod rated_burst;
 mod rounds;
 mod rules;
 mod sample;
+mod steps;
 mod strength;
 mod survival;
 mod values;
 mod words;
 
+pub use adherence::{group_adherence, keep_steps};
 pub use agreement::{METHOD_PAIRS, agreement_of_pair, agreements};
 pub use comparisons::comparisons;
+pub use decision::{Decision, GUARD_FACTOR};
 pub use gauge::gauge_studies;
 pub use groups::{group, groups, mixed_groups};
+pub use limit::{Bound, Limit, Side};
 pub use outcome::{FrameState, Judged, judge_run};
-pub use protocol::{Criterion, Protocol, load_protocol, protocol_from_text, verdicts};
+pub use protocol::{AskedStep, Criterion, Protocol, load_protocol, protocol_from_text, verdicts};
+pub use quantity::Target;
 pub use rated_burst::rated_bursts;
 pub use rules::{Asked, Judgement, Key, Kind, RULES, Rule, Setting};
 pub use sample::{Sample, samples};
+pub use steps::{Found, STEPS, Step};

@@ -1,7 +1,12 @@
-//! The protocol of a study: its criteria, read and judged.
+//! The protocol of a study: its steps and criteria, read and judged.
 //!
 //! ```toml
 //! title = "Ring protocol"
+//! decision_rule = "guarded"       # "simple" where the key is missing
+//!
+//! [[step]]
+//! step = "maximum"                # see STEPS
+//! at_most_rated = 1.0
 //!
 //! [[criterion]]
 //! rule = "fractured_share"        # see RULES
@@ -16,14 +21,19 @@
 //! confidence = 0.95
 //! ```
 
-use super::key::setting;
-use super::rules::{Asked, RULES, Rule};
+use super::decision::{Decision, GUARD_FACTOR};
+use super::key::settings;
+use super::rules::{Asked, Judgement, RULES, Rule};
 use super::sample::{Sample, samples};
+use super::steps::{STEPS, Step};
 use super::words::names;
-use crate::recording::{Finding, Group, Place, RunResult, Severity, Verdict, suggest};
+use crate::recording::{Finding, Group, Place, RunResult, Severity, StepVerdict, Verdict, suggest};
 use crate::rig::Series;
 use crate::rig::document::{Document, Section, read_text};
 use std::path::Path;
+
+/// Guard factors taken: 0 is simple acceptance, and nobody guards by more than this.
+const GUARD_FACTORS: (f64, f64) = (0.0, 10.0);
 
 /// A protocol, checked.
 #[derive(Debug, Clone)]
@@ -32,8 +42,21 @@ pub struct Protocol {
     pub title: String,
     /// File as messages name it.
     pub file: String,
+    /// Steps in the order of the file.
+    pub steps: Vec<AskedStep>,
     /// Criteria in the order of the file.
     pub criteria: Vec<Criterion>,
+}
+
+/// One step of a protocol.
+#[derive(Debug, Clone)]
+pub struct AskedStep {
+    /// The step.
+    pub step: &'static dyn Step,
+    /// Arm whose runs it holds for; `None` for every run.
+    pub arm: Option<String>,
+    /// Values of its keys.
+    pub asked: Asked,
 }
 
 /// One criterion of a protocol.
@@ -43,6 +66,8 @@ pub struct Criterion {
     pub rule: &'static dyn Rule,
     /// Arm to judge; `None` for every arm, each by itself.
     pub arm: Option<String>,
+    /// True where runs that deviated from a step are left out.
+    pub only_adherent: bool,
     /// Values of the rule's keys.
     pub asked: Asked,
 }
@@ -65,17 +90,22 @@ pub fn protocol_from_text(text: &str, shown_as: &str) -> Result<Protocol, Vec<Fi
     let root = doc.parse();
     let top = Section::new(&doc, root.get_ref(), root.span(), "");
     let title = top.text("title").map(|(title, _)| title);
-    let sections = top.sections("criterion");
-    let none = sections.is_empty();
-    let criteria = sections.into_iter().filter_map(criterion).collect();
+    let usual = decision(&top, Decision::Simple);
+    let (steps, criteria) = (top.sections("step"), top.sections("criterion"));
+    let none = steps.is_empty() && criteria.is_empty();
+    let steps = steps.into_iter().filter_map(step).collect();
+    let criteria = criteria
+        .into_iter()
+        .filter_map(|section| criterion(section, usual))
+        .collect();
     top.finish();
     let mut findings = doc.into_findings();
     if none && findings.is_empty() {
         findings.push(
-            Finding::error("protocol-empty", "the protocol has no criterion")
+            Finding::error("protocol-empty", "the protocol has no step and no criterion")
                 .at(Place::line(shown_as, 1))
                 .help(
-                    "add a [[criterion]] with rule = \"…\", or leave `protocol` out of study.toml",
+                    "add a [[criterion]] with rule = \"…\" or a [[step]] with step = \"…\", or leave `protocol` out of study.toml",
                 ),
         );
     }
@@ -85,55 +115,121 @@ pub fn protocol_from_text(text: &str, shown_as: &str) -> Result<Protocol, Vec<Fi
     Ok(Protocol {
         title: title.unwrap_or_default(),
         file: shown_as.to_owned(),
+        steps,
         criteria,
     })
 }
 
-fn criterion(section: Section<'_, '_>) -> Option<Criterion> {
-    let known = || RULES.iter().map(|rule| rule.name());
-    if section.get("rule").is_none() {
+/// The decision rule of a section; `usual` where it names none.
+fn decision(section: &Section<'_, '_>, usual: Decision) -> Decision {
+    let guarded = section.word("decision_rule", &[("simple", false), ("guarded", true)]);
+    let factor = section.within("guard_factor", GUARD_FACTORS, "");
+    let of_usual = match usual {
+        Decision::Guarded(factor) => factor,
+        Decision::Simple => GUARD_FACTOR,
+    };
+    let is_guarded = guarded.unwrap_or(usual != Decision::Simple);
+    if !is_guarded && factor.is_some() {
         section.doc.error(
             &section.span,
-            "protocol-rule",
-            "[[criterion]] names no rule".to_owned(),
-            Some(format!("add rule = \"…\", one of {}", names(known()))),
+            "protocol-key",
+            format!(
+                "{} `guard_factor` needs decision_rule = \"guarded\"",
+                section.name
+            )
+            .trim_start()
+            .to_owned(),
+            Some("simple acceptance has no guard band".to_owned()),
+        );
+    }
+    if is_guarded {
+        Decision::Guarded(factor.unwrap_or(of_usual))
+    } else {
+        Decision::Simple
+    }
+}
+
+/// The entry of a list that a section names with `key`; a fault goes to the document.
+fn named<T: ?Sized>(
+    section: &Section<'_, '_>,
+    key: &str,
+    list: &[&'static T],
+    name: impl Fn(&T) -> &'static str,
+) -> Option<&'static T> {
+    let code = format!("protocol-{key}");
+    let known = || list.iter().map(|item| name(item));
+    if section.get(key).is_none() {
+        section.doc.error(
+            &section.span,
+            &code,
+            format!("{} names no {key}", section.name),
+            Some(format!("add {key} = \"…\", one of {}", all(known()))),
         );
         return None;
     }
-    let (name, span) = section.text("rule")?;
-    let Some(rule) = RULES.iter().find(|rule| rule.name() == name.trim()) else {
+    let (given, span) = section.text(key)?;
+    let found = list.iter().find(|item| name(item) == given.trim());
+    if found.is_none() {
         // Which keys belong to it cannot be told, so none is called unknown.
         section.doc.error(
             &span,
-            "protocol-rule",
+            &code,
             format!(
-                "[[criterion]] `rule` is \"{name}\"; expected one of {}",
-                names(known())
+                "{} `{key}` is \"{given}\"; expected one of {}",
+                section.name,
+                all(known())
             ),
-            suggest(&name, known()).map(|near| format!("did you mean \"{near}\"?")),
+            suggest(&given, known()).map(|near| format!("did you mean \"{near}\"?")),
         );
-        return None;
-    };
-    let arm = section.text("arm").map(|(arm, _)| arm.trim().to_owned());
+    }
+    found.copied()
+}
+
+/// Every name, none left to "and n more".
+fn all<'a>(names: impl Iterator<Item = &'a str>) -> String {
+    names.collect::<Vec<_>>().join(", ")
+}
+
+fn arm(section: &Section<'_, '_>) -> Option<String> {
+    section.text("arm").map(|(arm, _)| arm.trim().to_owned())
+}
+
+fn step(section: Section<'_, '_>) -> Option<AskedStep> {
+    let step = named(&section, "step", STEPS, Step::name)?;
+    let arm = arm(&section);
     let mut asked = Asked::default();
-    let mut complete = true;
-    for key in rule.keys() {
-        match setting(&section, key, rule.name()) {
-            Some(setting) => {
-                asked.settings.insert(key.name, setting);
-            }
-            None => complete = false,
-        }
+    let complete = settings(&section, step.keys(), step.name(), &mut asked);
+    if complete && let Err((message, help)) = step.consistent(&asked) {
+        section.doc.error(
+            &section.span,
+            "protocol-key",
+            format!("{} `{}` {message}", section.name, step.name()),
+            Some(help),
+        );
     }
     section.finish();
+    complete.then_some(AskedStep { step, arm, asked })
+}
+
+fn criterion(section: Section<'_, '_>, usual: Decision) -> Option<Criterion> {
+    let rule = named(&section, "rule", RULES, Rule::name)?;
+    let arm = arm(&section);
+    let only_adherent = section.flag("only_adherent").unwrap_or(false);
+    let mut asked = Asked {
+        decision: decision(&section, usual),
+        ..Asked::default()
+    };
+    let complete = settings(&section, rule.keys(), rule.name(), &mut asked);
+    section.finish();
     complete.then_some(Criterion {
-        rule: *rule,
+        rule,
         arm,
+        only_adherent,
         asked,
     })
 }
 
-/// Judges every criterion: one verdict for its arm, or one for each group where it names none.
+/// Judges every criterion: one verdict for its arm, or one for each group where it names none. Runs carry their adherence already.
 pub fn verdicts(
     protocol: &Protocol,
     runs: &[RunResult],
@@ -146,21 +242,33 @@ pub fn verdicts(
     protocol.criteria.iter().flat_map(judged).collect()
 }
 
+fn deviated(run: &RunResult) -> bool {
+    let mut steps = run.adherence.iter();
+    steps.any(|step| step.verdict == StepVerdict::Deviated)
+}
+
 fn judge(criterion: &Criterion, samples: &[Sample<'_>]) -> Vec<Verdict> {
-    let verdict = |group: &str, verdict: &str, reason: String| Verdict {
+    let verdict = |group: &str, judgement: Judgement| Verdict {
         rule: criterion.rule.name().to_owned(),
         group: group.to_owned(),
-        verdict: verdict.to_owned(),
-        reason,
+        verdict: judgement.verdict.to_owned(),
+        reason: judgement.reason,
+        asks: criterion
+            .asked
+            .sentence(criterion.rule.asks(), criterion.rule.keys()),
+        decision_rule: judgement.decision_rule,
+        estimate: judgement.estimate,
+        limit: judgement.limit,
+        n: judgement.n,
+        more_runs: judgement.more_runs,
+        more_runs_reason: judgement.more_runs_reason,
+        failing_runs: judgement.failing,
     };
     let wanted = |sample: &&Sample<'_>| criterion.arm.as_ref().is_none_or(|a| *a == sample.name);
     let judged: Vec<Verdict> = samples
         .iter()
         .filter(wanted)
-        .map(|sample| {
-            let judgement = criterion.rule.judge(&criterion.asked, sample);
-            verdict(&sample.name, judgement.verdict, judgement.reason)
-        })
+        .map(|sample| verdict(&sample.name, of_sample(criterion, sample)))
         .collect();
     if !judged.is_empty() {
         return judged;
@@ -178,5 +286,32 @@ fn judge(criterion: &Criterion, samples: &[Sample<'_>]) -> Vec<Verdict> {
         None => "no frame run counts".to_owned(),
     };
     let group = criterion.arm.as_deref().unwrap_or("all");
-    vec![verdict(group, "undecided", reason)]
+    let mut judgement = Judgement::undecided(reason);
+    judgement.more_runs_reason = Some("not known without runs".to_owned());
+    vec![verdict(group, judgement)]
+}
+
+/// One group, without the runs that deviated where the criterion says so; those are named.
+fn of_sample(criterion: &Criterion, sample: &Sample<'_>) -> Judgement {
+    if !criterion.only_adherent {
+        return criterion.rule.judge(&criterion.asked, sample);
+    }
+    let kept = sample.only(|run| !deviated(run));
+    let mut judgement = criterion.rule.judge(&criterion.asked, &kept);
+    let left_out: Vec<&str> = sample
+        .runs
+        .iter()
+        .filter(|run| deviated(run))
+        .map(|run| run.run_id.as_str())
+        .collect();
+    let told = if left_out.is_empty() {
+        "no run deviated from the protocol, so none was left out".to_owned()
+    } else {
+        format!(
+            "left out, because they deviated from the protocol: {}",
+            left_out.join(", ")
+        )
+    };
+    judgement.reason = format!("{}; {told}", judgement.reason);
+    judgement
 }

@@ -79,6 +79,12 @@ impl<'a> Sample<'a> {
         self.ranges.push(range);
     }
 
+    /// The sample of those of its runs of which this is true.
+    pub(super) fn only(&self, keep: impl Fn(&RunResult) -> bool) -> Self {
+        let kept = self.runs.iter().copied().filter(|run| keep(run));
+        Self::new(&self.name, self.definition, kept)
+    }
+
     /// Number of fractured runs, with or without a fracture pressure.
     pub fn fractured(&self) -> usize {
         self.count(|run| run.outcome == Outcome::Fractured)

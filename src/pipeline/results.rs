@@ -72,6 +72,7 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
             .filter(|o| o.run_id == run.run_id)
             .cloned()
             .collect(),
+        adherence: Vec::new(),
         recording: attempt
             .prepared
             .as_ref()
@@ -164,6 +165,10 @@ pub(super) fn assemble(
     }
     inputs.sort();
     inputs.dedup();
+    let protocol = study.protocol.as_ref();
+    if let Some(protocol) = protocol {
+        judge::keep_steps(protocol, &mut runs);
+    }
     let in_runs = |f: &Finding| f.run_id.as_ref().is_some_and(|id| figures.contains_key(id));
     let mut findings: Vec<Finding> = study
         .findings
@@ -200,9 +205,10 @@ pub(super) fn assemble(
     );
     findings.extend(judge::mixed_groups(&runs, series));
     let comparisons = judge::comparisons(&runs, series, &groups, confidence);
-    let verdicts = study.protocol.as_ref().map_or_else(Vec::new, |protocol| {
+    let verdicts = protocol.map_or_else(Vec::new, |protocol| {
         judge::verdicts(protocol, &runs, series, &groups)
     });
+    let adherence = protocol.map_or_else(Vec::new, |p| judge::group_adherence(p, &runs, series));
     let balloon_ratings =
         judge::rated_bursts(&runs, &study.tables.balloons, &study.settings().balloon);
     let analysis = Analysis {
@@ -218,6 +224,7 @@ pub(super) fn assemble(
         groups,
         comparisons,
         verdicts,
+        adherence,
         balloon_ratings,
         agreement,
         gauge_rr,
@@ -247,6 +254,7 @@ fn study_info(study: &Study, options: &Options) -> StudyInfo {
         }
         .to_owned(),
         monte_carlo: options.trials,
+        report: study.file.report.clone(),
         settings: serde_json::to_value(study.settings()).unwrap_or_default(),
     }
 }

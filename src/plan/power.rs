@@ -209,7 +209,9 @@ fn one_study(protocol: &Protocol, plan: &Plan, scratch: &Path) -> Result<Said, V
     let folder = tempfile::tempdir_in(scratch).map_err(cannot_write)?;
     write_study(plan, folder.path()).map_err(cannot_write)?;
     let study = pipeline::open_study(folder.path())?;
-    let analysed = pipeline::analyse(&study, &pipeline::Options::default(), &|_, _| {})?.analysis;
+    let mut analysed =
+        pipeline::analyse(&study, &pipeline::Options::default(), &|_, _| {})?.analysis;
+    judge::keep_steps(&of_every_arm(protocol), &mut analysed.runs);
     let verdicts = protocol.criteria.iter().map(|criterion| {
         // All frames make one arm, whatever arm the protocol names.
         let alone = Protocol {
@@ -235,6 +237,18 @@ fn one_study(protocol: &Protocol, plan: &Plan, scratch: &Path) -> Result<Said, V
         frames.map(|run: &RunResult| run.outcome).collect(),
         verdicts,
     ))
+}
+
+/// The protocol with its steps asked of every run.
+fn of_every_arm(protocol: &Protocol) -> Protocol {
+    let steps = protocol.steps.iter().map(|step| judge::AskedStep {
+        arm: None,
+        ..step.clone()
+    });
+    Protocol {
+        steps: steps.collect(),
+        ..protocol.clone()
+    }
 }
 
 fn counted(order: &PowerOrder, said: &[Said]) -> Power {

@@ -2,10 +2,10 @@
 
 use super::{
     BalloonRating, BalloonResult, ByTrials, Comparison, DoseResult, Event, Finding, FlowResult,
-    FrameResult, GaugeMethod, GaugeStudy, IncidenceResult, Inspection, LeafletResult, LineResult,
-    MethodAgreement, ObservationRow, ObservationSummary, Phase, PhotographResult, ReadSummary,
-    RelaxationResult, RunKind, Setup, StaircaseResult, StrengthPoint, StrengthResult,
-    SurrogateRange, ValueResult,
+    FrameResult, GaugeMethod, GaugeStudy, GroupAdherence, IncidenceResult, Inspection,
+    LeafletResult, LineResult, MethodAgreement, ObservationRow, ObservationSummary, Phase,
+    PhotographResult, ReadSummary, RelaxationResult, RunKind, Setup, StaircaseResult, StepResult,
+    StrengthPoint, StrengthResult, SurrogateRange, ValueResult, Verdict,
 };
 use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
@@ -35,6 +35,9 @@ pub struct Analysis {
     pub comparisons: Vec<Comparison>,
     /// Verdicts on the protocol's criteria.
     pub verdicts: Vec<Verdict>,
+    /// How the runs of each group kept the steps of the protocol.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub adherence: Vec<GroupAdherence>,
     /// Rated burst pressures from burst tests.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub balloon_ratings: Vec<BalloonRating>,
@@ -71,6 +74,9 @@ pub struct StudyInfo {
     /// Most trials of a quantity and their seed, where trials were asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub monte_carlo: Option<crate::uncertain::Trials>,
+    /// What the study states of laboratory, customer, items and method; null for what is not given. Empty without a table `[report]`.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub report: BTreeMap<String, Option<String>>,
     /// Every threshold used, by name.
     pub settings: serde_json::Value,
 }
@@ -347,6 +353,9 @@ pub struct RunResult {
     pub monte_carlo: Vec<ByTrials>,
     /// Anything else seen.
     pub observations: Vec<ObservationRow>,
+    /// The steps of the protocol set against the run.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub adherence: Vec<StepResult>,
     /// The recording.
     pub recording: RecordingInfo,
     /// Doubts about this run.
@@ -481,19 +490,6 @@ pub struct ToleranceResult {
     pub upper: Option<f64>,
     /// Unit of the limits.
     pub unit: String,
-}
-
-/// A criterion of the protocol, judged.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Verdict {
-    /// Name of the rule.
-    pub rule: String,
-    /// Group judged.
-    pub group: String,
-    /// `pass`, `fail` or `undecided`.
-    pub verdict: String,
-    /// The numbers behind it, in one sentence.
-    pub reason: String,
 }
 
 /// Key of a method in [`Diameters::by_method`].

@@ -3,9 +3,11 @@
 use super::Settings;
 use super::document::{Document, Section, read_text};
 use super::patient::{HypotheticalPatient, patient};
+use super::report_items::report;
 use super::series::{Series, series};
 use super::settings::{Fault, read};
 use crate::recording::{Finding, Place, Severity};
+use std::collections::BTreeMap;
 use std::path::{Component, Path};
 
 /// Name of the file in the study folder.
@@ -26,6 +28,9 @@ pub struct StudyFile {
     pub hypothetical_patient: Option<HypotheticalPatient>,
     /// How the runs are put together.
     pub series: Series,
+    /// What the report states of laboratory, customer, items and method, by the key of [`REPORT_ITEMS`](super::REPORT_ITEMS): `None` for what is
+    /// not given. Empty without a table `[report]`.
+    pub report: BTreeMap<String, Option<String>>,
     /// Thresholds.
     pub settings: Settings,
 }
@@ -66,6 +71,7 @@ pub fn study_from_text(
         diameter_tolerance_mm: top.positive("diameter_tolerance_mm"),
         hypothetical_patient: patient(top.section("hypothetical_patient")),
         series: series(&top),
+        report: report(top.section("report")),
         settings: settings(&top.section("settings")),
     };
     top.finish();

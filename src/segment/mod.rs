@@ -2,6 +2,7 @@
 //!
 //! Smoothing is allowed here and only here: a phase boundary is a matter of tenths of a second. Edges are the detector's.
 
+mod ends;
 mod motion;
 mod phases;
 mod rests;

@@ -1,7 +1,8 @@
 //! Phases from motion: vent, fill, switch, stroke, hold, refill, deflate.
 
+use super::ends::ends;
 use super::{Motion, State, Stretch};
-use crate::recording::{Phase, PhaseKind, Trace};
+use crate::recording::{Phase, PhaseEnds, PhaseKind, Trace};
 use crate::rig::settings;
 
 /// Phases of a trace in time order, without gaps between them.
@@ -68,10 +69,14 @@ fn joined(trace: &Trace, stretches: &[Stretch], kinds: &[PhaseKind]) -> Vec<Phas
                 kind,
                 t_start_s: trace.time_s[from],
                 t_end_s,
+                ends: PhaseEnds::default(),
                 start: from,
                 end: to,
             }),
         }
+    }
+    for phase in &mut phases {
+        phase.ends = ends(trace, phase);
     }
     phases
 }

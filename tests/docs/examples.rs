@@ -1,6 +1,7 @@
 //! The examples of files in the README are read as they stand.
 
 use crate::{blocks, page};
+use hooptrace::judge::{RULES, STEPS, protocol_from_text};
 use hooptrace::rig::{load_study, rig_from_text};
 use std::fs;
 
@@ -71,4 +72,62 @@ fn the_further_recording_is_read() {
     assert_eq!(rig.recordings.len(), 1);
     assert_eq!(rig.recordings[0].trace_column, "trace_camera");
     assert!(rig.recordings[0].sync.drift);
+}
+
+/// The example of a protocol is one, and its tables tell every step and rule with every key, no more and no less.
+#[test]
+fn the_protocol_is_read() {
+    let readme = page("README.md");
+    let examples = blocks(&readme, "toml");
+    let example = examples
+        .iter()
+        .find(|text| text.contains("[[step]]"))
+        .unwrap();
+    let protocol = protocol_from_text(example, "p.toml").unwrap_or_else(|f| panic!("{f:?}"));
+    assert!(!protocol.steps.is_empty() && !protocol.criteria.is_empty());
+    let steps = STEPS.iter().map(|step| (step.name(), step.keys()));
+    let rules = RULES.iter().map(|rule| (rule.name(), rule.keys()));
+    for (head, known) in [
+        ("| step |", steps.collect::<Vec<_>>()),
+        ("| rule |", rules.collect::<Vec<_>>()),
+    ] {
+        let table = readme.split(head).nth(1).unwrap();
+        let rows = table
+            .lines()
+            .skip(2)
+            .take_while(|line| line.starts_with("| `"));
+        let rows: Vec<&str> = rows.collect();
+        assert_eq!(rows.len(), known.len(), "{head}");
+        for (name, keys) in known {
+            let row = rows
+                .iter()
+                .find(|row| row.starts_with(&format!("| `{name}` |")));
+            let row = row.unwrap_or_else(|| panic!("{head} has no {name}"));
+            for key in keys.iter().filter(|key| {
+                key.name != "limit"
+                    || name != "tolerance" && name != "mean" && name != "each_within"
+            }) {
+                assert!(
+                    row.contains(&format!("`{}", key.name)),
+                    "{name}: {}",
+                    key.name
+                );
+            }
+        }
+    }
+}
+
+/// The example of `[report]` holds every item.
+#[test]
+fn the_items_of_a_report_are_those_that_are_read() {
+    let readme = page("README.md");
+    for item in hooptrace::rig::REPORT_ITEMS {
+        assert!(readme.contains(&format!("`{}`", item.key)), "{}", item.key);
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let text = "[report]\nlaboratory = \"Bench house\"\ncustomer = \"\"\n";
+    fs::write(folder.path().join("study.toml"), text).unwrap();
+    let (study, _) = load_study(folder.path()).unwrap_or_else(|findings| panic!("{findings:?}"));
+    assert_eq!(study.report["laboratory"].as_deref(), Some("Bench house"));
+    assert_eq!(study.report["customer"], None);
 }

@@ -7,6 +7,7 @@
     clippy::unreadable_literal
 )]
 
+mod any_quantity;
 mod arms;
 mod criteria;
 mod methods;
@@ -15,6 +16,7 @@ mod protocol_file;
 mod rated_burst;
 mod series;
 mod slow_falls;
+mod steps;
 
 use hooptrace::judge::{Protocol, groups, protocol_from_text, verdicts};
 use hooptrace::recording::{
@@ -72,6 +74,7 @@ fn run(name: &str, arm: &str, outcome: Outcome, highest_kpa: f64) -> RunResult {
         leaflets: Vec::new(),
         flow: BTreeMap::new(),
         observations: Vec::new(),
+        adherence: Vec::new(),
         recording: RecordingInfo::default(),
         findings: Vec::new(),
     }

@@ -1,8 +1,11 @@
 //! Protocol files and what is said of wrong ones.
 
 use super::{MOULDED, arm, in_kpa, judged, protocol};
-use hooptrace::judge::{Kind, RULES, load_protocol, protocol_from_text};
+use hooptrace::judge::{
+    Decision, GUARD_FACTOR, Key, Kind, RULES, STEPS, load_protocol, protocol_from_text,
+};
 use hooptrace::recording::Finding;
+use hooptrace::units::Dimension;
 use std::path::Path;
 
 const EXAMPLE: &str = include_str!("../../sample-runs/harbour-ring/protocol.toml");
@@ -39,7 +42,9 @@ fn the_example_reads() {
     assert_eq!(read.file, "protocol.toml");
     let rules: Vec<&str> = read.criteria.iter().map(|c| c.rule.name()).collect();
     let known: Vec<&str> = RULES.iter().map(|rule| rule.name()).collect();
-    assert_eq!(rules, known);
+    for rule in known {
+        assert!(rules.contains(&rule), "the example shows no {rule}");
+    }
     let pressure = &read.criteria[1];
     assert_eq!(pressure.arm.as_deref(), Some("moulded"));
     // 16 atm = 1621.2 kPa (1 atm = 101.325 kPa).
@@ -47,6 +52,13 @@ fn the_example_reads() {
     assert_eq!(pressure.asked.written("limit"), "16 atm (1621.20 kPa)");
     assert_eq!(read.criteria[3].asked.written("at_least"), "21 mm");
     assert_eq!(read.criteria[2].arm, None);
+    let steps: Vec<&str> = read.steps.iter().map(|s| s.step.name()).collect();
+    assert_eq!(
+        steps,
+        ["balloon", "order", "ramp", "holds", "strokes", "maximum"]
+    );
+    let mean = read.criteria.last().unwrap();
+    assert!(mean.only_adherent && mean.asked.decision == Decision::Guarded(GUARD_FACTOR));
     // A byte order mark is no fault, a missing file is one.
     assert!(
         load_protocol(Path::new("nowhere.toml"), "nowhere.toml").unwrap_err()[0]
@@ -71,6 +83,13 @@ fn the_example_judges() {
             ("set_at_least", "moulded", "undecided"),
             ("diameter_after_at_least", "metal", "undecided"),
             ("no_event", "moulded", "undecided"),
+            // Highest pressures 1.02 times those of the fracture: mean 9.578, s 0.467 atm, k = 2.3546 for ten, limit 10.68 atm.
+            ("tolerance", "moulded", "pass"),
+            // Nothing of this was seen of runs made up here.
+            ("each_within", "moulded", "undecided"),
+            ("each_within", "moulded", "undecided"),
+            ("each_within", "moulded", "undecided"),
+            ("mean", "moulded", "undecided"),
         ]
     );
 }
@@ -228,33 +247,229 @@ fn wrong_values() {
     assert_eq!(faults("criterion = 3\n")[0].code, "toml-value");
 }
 
+/// A line that sets a key, as a protocol writes it.
+fn line(key: &Key) -> String {
+    let name = key.name;
+    match key.kind {
+        Kind::Measured(Dimension::Pressure) => format!("{name}_atm = 10\n"),
+        Kind::Measured(Dimension::Volume) => format!("{name}_ml = 10\n"),
+        Kind::Measured(Dimension::Time) => format!("{name}_s = 10\n"),
+        Kind::Measured(_) => format!("{name}_mm = 10\n"),
+        Kind::List(_) => format!("{name}_atm = [4, 8]\n"),
+        Kind::Rate => format!("{name}_atm_per_s = 2\n"),
+        Kind::Share | Kind::Confidence | Kind::Ratio => format!("{name} = 0.9\n"),
+        Kind::Count => format!("{name} = 1\n"),
+        Kind::Word(words) => format!("{name} = \"{}\"\n", words[0]),
+        Kind::Quantity => format!("{name} = \"diameters.after\"\n"),
+        Kind::Limit { .. } => "at_least_mm = 10\n".to_owned(),
+    }
+}
+
 #[test]
 fn every_rule_can_be_written_and_wants_every_key() {
     for rule in RULES {
-        let lines: Vec<String> = rule
-            .keys()
-            .iter()
-            .map(|key| match key.kind {
-                Kind::Measured(hooptrace::units::Dimension::Pressure) => {
-                    format!("{}_atm = 10\n", key.name)
-                }
-                Kind::Measured(_) => format!("{}_mm = 10\n", key.name),
-                Kind::Share | Kind::Confidence => format!("{} = 0.9\n", key.name),
-            })
-            .collect();
+        let needed: Vec<&Key> = rule.keys().iter().filter(|key| key.needed).collect();
+        let lines: Vec<String> = needed.iter().map(|key| line(key)).collect();
         let head = format!("[[criterion]]\nrule = \"{}\"\n", rule.name());
         let read = protocol(&format!("{head}{}", lines.concat()));
-        assert_eq!(read.criteria[0].asked.settings.len(), rule.keys().len());
-        for left_out in 0..lines.len() {
+        let asked = &read.criteria[0].asked;
+        for key in &needed {
+            let there = matches!(key.kind, Kind::Limit { .. }) && asked.limit.is_some();
+            assert!(
+                there || !asked.written(key.name).contains("(no "),
+                "{}",
+                key.name
+            );
+        }
+        for (left_out, key) in needed.iter().enumerate() {
             let mut rest = lines.clone();
             rest.remove(left_out);
             let all = faults(&format!("{head}{}", rest.concat()));
-            assert_eq!(all.len(), 1);
-            assert!(
-                all[0].message.contains(rule.keys()[left_out].name),
-                "{}",
-                all[0]
-            );
+            assert_eq!(all.len(), 1, "{all:?}");
+            let word = match key.kind {
+                Kind::Limit { .. } => "at_least_mm",
+                _ => key.name,
+            };
+            assert!(all[0].message.contains(word), "{}", all[0]);
         }
     }
+}
+
+/// Every key of a step can be set, each with the needed ones, and none of them is unknown.
+#[test]
+fn every_step_can_be_written() {
+    for step in STEPS {
+        for key in step.keys() {
+            let needed = step
+                .keys()
+                .iter()
+                .filter(|k| k.needed || k.name == key.name);
+            let lines: String = needed.map(line).collect();
+            let text = format!("[[step]]\nstep = \"{}\"\n{lines}", step.name());
+            // Keys that want another beside them say so, and nothing else is wrong.
+            if let Err(all) = protocol_from_text(&text, "protocol.toml") {
+                assert!(all.iter().all(|f| f.code == "protocol-key"), "{all:?}");
+            }
+        }
+        let bare = format!("[[step]]\nstep = \"{}\"\n", step.name());
+        assert!(
+            faults(&bare)
+                .iter()
+                .all(|f| f.code == "protocol-key" && f.line == Some(1))
+        );
+    }
+}
+
+#[test]
+fn faults_of_steps() {
+    fault(
+        "[[step]]\nstep = \"ramps\"\n",
+        "protocol-step",
+        2,
+        8,
+        &["ramps", "did you mean \"ramp\"?"],
+    );
+    fault(
+        "[[step]]\narm = \"a\"\n",
+        "protocol-step",
+        1,
+        1,
+        &["names no step", "maximum"],
+    );
+    fault(
+        "[[step]]\nstep = \"balloon\"\nagainst = \"label_size\"\noversize_mm = 2\nwithin_mm = 1\n",
+        "protocol-key",
+        1,
+        1,
+        &["label size", "a name, not a measured length", "true_id"],
+    );
+    fault(
+        "[[step]]\nstep = \"balloon\"\nagainst = \"true_id\"\noversize_mm = 2\nwithin_ratio = 0.1\n",
+        "protocol-key",
+        1,
+        1,
+        &["both as lengths or both as ratios"],
+    );
+    fault(
+        "[[step]]\nstep = \"balloon\"\nagainst = \"true_id\"\noversize_kpa = 2\nwithin_mm = 1\n",
+        "protocol-unit",
+        4,
+        1,
+        &["no unit of length", "oversize_mm"],
+    );
+    fault(
+        "[[step]]\nstep = \"ramp\"\nat_most_atm = 2\n",
+        "protocol-unit",
+        3,
+        1,
+        &["no unit of pressure a second", "at_most_kpa_per_s"],
+    );
+    fault(
+        "[[step]]\nstep = \"targets\"\npressures_atm = 4\nwithin_atm = 1\n",
+        "toml-value",
+        3,
+        17,
+        &["a list of numbers"],
+    );
+    fault(
+        "[[step]]\nstep = \"holds\"\nat_least_s = 5\nholds = 3\n",
+        "toml-unknown-key",
+        4,
+        1,
+        &["unknown key `holds`"],
+    );
+    fault(
+        "[[step]]\nstep = \"maximum\"\nat_most_rated = 1\nat_most_atm = 12\n",
+        "protocol-key",
+        1,
+        1,
+        &["two limits"],
+    );
+}
+
+#[test]
+fn faults_of_quantities_limits_and_decision_rules() {
+    let each = |lines: &str| {
+        format!(
+            "[[criterion]]\nrule = \"each_within\"\nallowed_failures = 0\nreliability = 0.9\nconfidence = 0.95\n{lines}\n"
+        )
+    };
+    let of = |limit: &str| each(&format!("quantity = \"diameters.after\"\n{limit}"));
+    fault(
+        &each("quantity = \"diameter.after\"\nat_least_mm = 20"),
+        "protocol-quantity",
+        6,
+        12,
+        &["did you mean \"diameters.after\"?"],
+    );
+    fault(
+        &of("at_least_kpa = 20"),
+        "protocol-unit",
+        7,
+        1,
+        &["a quantity in mm", "at_least_mm"],
+    );
+    fault(
+        &of("at_least = 20"),
+        "protocol-unit",
+        7,
+        1,
+        &["no unit", "at_least_mm"],
+    );
+    fault(
+        &of("at_least_mm = 20\nat_most_mm = 25"),
+        "protocol-twice",
+        8,
+        1,
+        &["two limits are two criteria"],
+    );
+    fault(
+        &of("at_least_mm = \"wide\""),
+        "toml-value",
+        7,
+        15,
+        &["a finite number"],
+    );
+    fault(
+        &of("at_least = \"mild\""),
+        "toml-value",
+        7,
+        12,
+        &["a finite number"],
+    );
+    fault(
+        &each("quantity = \"areas.gain\"\nat_least_percent = 20"),
+        "protocol-unit",
+        7,
+        1,
+        &["a pure number", "5 % is 0.05"],
+    );
+    fault(
+        &each("quantity = \"observations.leaflet grade\"\nat_most = \"milt\""),
+        "toml-word",
+        7,
+        11,
+        &["did you mean \"mild\"?"],
+    );
+    fault(
+        &each("quantity = \"observations.captured debris\"\nis = \"maybe\""),
+        "toml-word",
+        7,
+        6,
+        &["yes, no"],
+    );
+    fault(
+        &of("at_least_mm = 20\ndecision_rule = \"garded\""),
+        "toml-word",
+        8,
+        17,
+        &["did you mean \"guarded\"?"],
+    );
+    fault(
+        &of("at_least_mm = 20\nguard_factor = 2"),
+        "protocol-key",
+        1,
+        1,
+        &["needs decision_rule = \"guarded\""],
+    );
 }

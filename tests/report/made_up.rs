@@ -65,6 +65,7 @@ pub fn staircase(seed: u64, strokes: usize, snap_kpa: f64) -> Made {
             kind,
             t_start_s: start as f64 / rate,
             t_end_s: t.row.len() as f64 / rate,
+            ends: PhaseEnds::default(),
             start,
             end: t.row.len(),
         });
@@ -197,6 +198,7 @@ pub fn bare(run_id: &str, kind: RunKind, outcome: Outcome) -> RunResult {
         leaflets: Vec::new(),
         flow: BTreeMap::new(),
         observations: vec![],
+        adherence: vec![],
         recording: RecordingInfo::default(),
         findings: vec![],
     }
@@ -459,7 +461,8 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
         };
         let snap = 1040.0 + 23.0 * ((i * 7) % 11) as f64 + if i % 2 == 0 { 0.0 } else { 90.0 };
         let snap = (i % 4 != 3).then_some(snap);
-        let (run, m) = frame_run(&format!("run-{:02}", i + 1), arm, i as u64 + 1, snap);
+        let (mut run, m) = frame_run(&format!("run-{:02}", i + 1), arm, i as u64 + 1, snap);
+        run.adherence = steps_kept(runs.len());
         runs.push(run);
         made.push((m, shared.clone()));
     }
@@ -492,6 +495,10 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
         study: StudyInfo {
             title: "Stroke rate and fracture pressure of sewn metal rings".to_owned(),
             monte_carlo: None,
+            report: BTreeMap::from([
+                ("laboratory".to_owned(), Some("Made-up bench".to_owned())),
+                ("customer".to_owned(), None),
+            ]),
             rig: "bench two".to_owned(),
             rig_file: "rigs/bench-two.toml".to_owned(),
             ambient_pressure_kpa: 100.9,
@@ -544,6 +551,28 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             group: "slow strokes".to_owned(),
             verdict: "undecided".to_owned(),
             reason: "8 of 8 fractured; the lower limit of the share is 0.69.".to_owned(),
+            asks: "nine of ten frames fracture below 16 atm".to_owned(),
+            decision_rule: "simple acceptance".to_owned(),
+            estimate: Some(Interval {
+                value: Some(1.0),
+                lower: Some(0.6877),
+                upper: None,
+                confidence: 0.95,
+                unit: "1".to_owned(),
+                method: "share".to_owned(),
+            }),
+            limit: None,
+            n: 8,
+            more_runs: Some(21),
+            more_runs_reason: Some("if none of them fails".to_owned()),
+            failing_runs: vec!["run 3".to_owned()],
+        }],
+        adherence: vec![GroupAdherence {
+            group: "slow strokes".to_owned(),
+            n: 8,
+            kept_all: 7,
+            deviated: vec!["run 3".to_owned()],
+            not_known: Vec::new(),
         }],
         agreement: crate::methods::agreement(),
         gauge_rr: crate::methods::gauge_rr(),
@@ -568,4 +597,24 @@ pub fn group_of_nothing(group: &mut Group) {
         value.mean.value = Some(f64::NAN);
         value.plot = vec![(f64::NAN, f64::INFINITY); 4];
     }
+}
+
+/// Steps of a run: kept, deviated and not known in turn.
+fn steps_kept(n: usize) -> Vec<StepResult> {
+    let verdict = [
+        StepVerdict::Kept,
+        StepVerdict::Deviated,
+        StepVerdict::NotKnown,
+    ][n % 3];
+    let deviation = (verdict == StepVerdict::Deviated).then(|| q(12.0, 1.0, "kPa"));
+    vec![StepResult {
+        step: "maximum".to_owned(),
+        number: 1,
+        asked: "highest pressure at most 12 atm (1215.90 kPa)".to_owned(),
+        found: q(1227.9, 6.0, "kPa"),
+        deviation,
+        when_s: Some(41.5),
+        verdict,
+        reason: "made up".to_owned(),
+    }]
 }

@@ -1,8 +1,8 @@
 //! The frames end up wide enough.
 
-use super::mean_at_least::{Measured, mean_at_least};
+use super::mean_limit::{Measured, asked_for, mean_limit};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
-use crate::judge::groups::values;
+use crate::judge::quantity::Numbers;
 use crate::judge::sample::Sample;
 use crate::units::Dimension;
 
@@ -10,6 +10,7 @@ const AT_LEAST: Key = Key {
     name: "at_least",
     kind: Kind::Measured(Dimension::Length),
     meaning: "mean diameter after the run",
+    needed: true,
 };
 
 /// The mean diameter after the run reaches `at_least_<unit>`.
@@ -33,12 +34,13 @@ impl Rule for DiameterAfterAtLeast {
     }
 
     fn judge(&self, asked: &Asked, sample: &Sample<'_>) -> Judgement {
+        let numbers = Numbers::of_results(sample, "mm", |run| Some(&run.diameters.as_ref()?.after));
         let measured = Measured {
             name: "diameter after",
-            values: values(sample, |run| run.diameters.as_ref()?.after.value),
+            numbers,
             n: sample.runs.len(),
-            print: |x| format!("{x:.3} mm"),
+            print: |x, _| format!("{x:.3} mm"),
         };
-        mean_at_least(asked, AT_LEAST.name, &measured)
+        mean_limit(asked, &asked_for(asked, AT_LEAST.name), &measured)
     }
 }

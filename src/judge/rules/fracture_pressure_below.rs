@@ -1,10 +1,13 @@
 //! The frames fracture below a pressure.
 
 use super::share::ROUNDING;
+use super::tolerance::more_for_tolerance;
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
+use crate::judge::decision::Band;
 use crate::judge::sample::Sample;
 use crate::judge::strength::FEWEST_FOR_TOLERANCE;
 use crate::judge::words::{names, percent, runs};
+use crate::recording::{EventKind, Interval, RunResult, VerdictLimit};
 use crate::stats::{
     FEW_FAILURES, StatsError, describe, normal_quantile, tolerance_one_sided, weibull_fit,
 };
@@ -14,11 +17,13 @@ const LIMIT: Key = Key {
     name: "limit",
     kind: Kind::Measured(Dimension::Pressure),
     meaning: "pressure below which the frames must fracture",
+    needed: true,
 };
 const COVERAGE: Key = Key {
     name: "coverage",
     kind: Kind::Share,
     meaning: "share of all such frames that must fracture below the limit",
+    needed: true,
 };
 
 /// At least the part `coverage` of the frames fractures below `limit_<unit>`.
@@ -47,32 +52,61 @@ impl Rule for FracturePressureBelow {
     fn judge(&self, asked: &Asked, sample: &Sample<'_>) -> Judgement {
         let question = Question::new(asked, sample);
         let held = question.held();
-        let bound = match question.bound() {
-            Ok(bound) => bound,
-            Err(why) => return question.by_counting(&held, &why),
+        let limit = VerdictLimit {
+            side: "at most".to_owned(),
+            value: Some(question.limit),
+            unit: "kPa".to_owned(),
+            written: question.limit_written.clone(),
         };
-        let seen = format!(
-            "{} of {} fractured; the {} quantile is {:.1} kPa, its upper limit {:.1} kPa at {} confidence ({}), limit {}",
-            sample.fractured(),
-            sample.runs.len(),
-            percent(question.coverage),
-            bound.estimate,
-            bound.upper,
-            percent(question.confidence),
-            bound.how,
-            asked.written(LIMIT.name)
-        );
-        if bound.estimate >= question.limit {
-            return Judgement::fail(seen);
-        }
-        if bound.upper >= question.limit {
-            return Judgement::undecided(format!("{seen}; too few runs for this scatter"));
-        }
-        match question.doubt(&held, &bound) {
-            Some(doubt) => Judgement::undecided(format!("{seen}; not passed, because {doubt}")),
-            None => Judgement::pass(seen),
-        }
+        let beyond: Vec<&RunResult> = question.beyond();
+        let us: Vec<(&RunResult, Option<f64>)> = fractures(sample);
+        let band = asked.decision.band(&us, "kPa");
+        let (judgement, estimate) = match question.bound() {
+            Ok(bound) => {
+                let estimate = Interval {
+                    value: Some(bound.estimate),
+                    lower: None,
+                    upper: Some(bound.upper),
+                    confidence: question.confidence,
+                    unit: "kPa".to_owned(),
+                    method: format!("{} quantile, {}", percent(question.coverage), bound.how),
+                };
+                (
+                    question.by_bound(asked, &held, &bound, &band),
+                    Some(estimate),
+                )
+            }
+            Err(why) => (
+                question
+                    .by_counting(&held, &why)
+                    .more(Err(format!("not known: {why}"))),
+                None,
+            ),
+        };
+        judgement
+            .found(estimate, Some(limit), sample.runs.len())
+            .by(band.words)
+            .against(&beyond)
     }
+}
+
+/// Fractured runs with the standard uncertainty of their fracture pressure.
+fn fractures<'a>(sample: &Sample<'a>) -> Vec<(&'a RunResult, Option<f64>)> {
+    let told = sample.runs.iter().filter_map(|run| {
+        let mut fractures = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
+        Some((
+            *run,
+            fractures.find(|e| e.pressure.value.is_some())?.pressure.u,
+        ))
+    });
+    // Beyond the limit of the channel only a lower bound is known: it counts as censored, and has no uncertainty.
+    told.filter(|(run, _)| {
+        !sample
+            .fractures_beyond_limit
+            .iter()
+            .any(|beyond| beyond.run_id == run.run_id)
+    })
+    .collect()
 }
 
 /// Estimate and upper limit of the quantile, kPa.
@@ -81,6 +115,8 @@ struct Bound {
     upper: f64,
     how: &'static str,
     few: bool,
+    /// Mean and standard deviation of a normal sample.
+    normal: Option<(f64, f64)>,
 }
 
 struct Question<'q, 's> {
@@ -100,6 +136,58 @@ impl<'q, 's> Question<'q, 's> {
             coverage: asked.value(COVERAGE.name),
             confidence: asked.value(CONFIDENCE.name),
         }
+    }
+
+    /// Judged by the limit of the quantile.
+    fn by_bound(&self, asked: &Asked, held: &[f64], bound: &Bound, band: &Band) -> Judgement {
+        let seen = format!(
+            "{} of {} fractured; the {} quantile is {:.1} kPa, its upper limit {:.1} kPa at {} confidence ({}), limit {}",
+            self.sample.fractured(),
+            self.sample.runs.len(),
+            percent(self.coverage),
+            bound.estimate,
+            bound.upper,
+            percent(self.confidence),
+            bound.how,
+            asked.written(LIMIT.name)
+        );
+        if bound.estimate >= self.limit {
+            return Judgement::fail(seen);
+        }
+        if let Some(lacks) = &band.lacks {
+            return Judgement::undecided(format!("{seen}; {lacks}")).more(Err(lacks.clone()));
+        }
+        if bound.upper >= self.limit - band.width {
+            return Judgement::undecided(format!("{seen}; too few runs for this scatter"))
+                .more(self.more(bound, band));
+        }
+        match self.doubt(held, bound) {
+            Some(doubt) => Judgement::undecided(format!("{seen}; not passed, because {doubt}"))
+                .more(Err(format!("further runs do not settle that {doubt}"))),
+            None => Judgement::pass(seen),
+        }
+    }
+
+    /// Further runs at which the present mean and scatter would do, where there is no censoring.
+    fn more(&self, bound: &Bound, band: &Band) -> Result<(u64, String), String> {
+        let (mean, sd) = bound.normal.ok_or(
+            "not known where runs did not fracture: the likelihood-ratio limit has no simple plan",
+        )?;
+        more_for_tolerance(
+            (self.limit - band.width - mean) / sd,
+            (self.coverage, self.confidence),
+            self.sample.fracture_pressures().len(),
+        )
+    }
+
+    /// Runs known to have held to the limit.
+    fn beyond(&self) -> Vec<&'s RunResult> {
+        let all = self.sample.runs.iter().copied();
+        all.filter(|run| {
+            let own = self.sample.only(|other| other.run_id == run.run_id);
+            own.strengths.iter().any(|o| o.value >= self.limit)
+        })
+        .collect()
     }
 
     /// Pressures of the runs known to have held to the limit, kPa.
@@ -136,6 +224,7 @@ impl<'q, 's> Question<'q, 's> {
             upper: d.mean + k * sd,
             how: "one-sided normal tolerance limit",
             few: false,
+            normal: Some((d.mean, sd)),
         })
     }
 
@@ -148,6 +237,7 @@ impl<'q, 's> Question<'q, 's> {
             upper: fit.quantile_profile(self.coverage, two_sided)?.upper,
             how: "Weibull, runs without fracture right-censored, likelihood-ratio limit",
             few: fit.failures < FEW_FAILURES,
+            normal: None,
         })
     }
 

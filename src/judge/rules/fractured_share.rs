@@ -1,16 +1,18 @@
 //! A large enough share of the frames fractures.
 
-use super::share::{ROUNDING, more_needed, share};
+use super::share::{ROUNDING, more_needed, more_words, share, share_estimate, share_limit};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
 use crate::judge::groups::ended_by_balloon;
 use crate::judge::sample::Sample;
 use crate::judge::words::runs;
+use crate::recording::{Outcome, RunResult};
 use crate::stats::{binomial_lower, binomial_upper};
 
 const AT_LEAST: Key = Key {
     name: "at_least",
     kind: Kind::Share,
     meaning: "share of the frames that must fracture",
+    needed: true,
 };
 
 /// The share of the frames that fracture reaches `at_least`. A run ended by the balloon counts as not fractured.
@@ -59,7 +61,14 @@ impl Rule for FracturedShare {
             share(estimate, least),
             share(lower, least)
         );
-        if estimate < least {
+        let whole: Vec<&RunResult> = sample
+            .runs
+            .iter()
+            .copied()
+            .filter(|run| run.outcome != Outcome::Fractured)
+            .collect();
+        let more = more_needed(n, n - x, least, confidence);
+        let judgement = if estimate < least {
             let excluded = if upper < least {
                 format!("the upper limit {} excludes it too", share(upper, least))
             } else {
@@ -68,12 +77,17 @@ impl Rule for FracturedShare {
                     share(upper, least)
                 )
             };
-            return Judgement::fail(format!("{seen}; {excluded}"));
-        }
-        if lower >= least * (1.0 - ROUNDING) {
-            return Judgement::pass(seen);
-        }
-        let more = more_needed(n, n - x, least, confidence);
-        Judgement::undecided(format!("{seen}; too few runs: {more}"))
+            Judgement::fail(format!("{seen}; {excluded}"))
+        } else if lower >= least * (1.0 - ROUNDING) {
+            Judgement::pass(seen)
+        } else {
+            Judgement::undecided(format!("{seen}; too few runs: {}", more_words(&more)))
+        };
+        let found = share_estimate(estimate, (Some(lower), None), confidence);
+        judgement
+            .found(Some(found), Some(share_limit("at least", least)), n)
+            .by(asked.decision.of_counts())
+            .more(more)
+            .against(&whole)
     }
 }

@@ -1,6 +1,6 @@
 //! Bursts, leaks and slips are rare enough.
 
-use super::share::{ROUNDING, more_needed, share};
+use super::share::{ROUNDING, more_needed, more_words, share, share_estimate, share_limit};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
 use crate::judge::groups::ended_by_balloon;
 use crate::judge::sample::Sample;
@@ -11,6 +11,7 @@ const AT_MOST: Key = Key {
     name: "at_most",
     kind: Kind::Share,
     meaning: "share of the runs that may have a burst, leak or slip",
+    needed: true,
 };
 
 /// The share of runs with a burst, leak or slip, before or after a fracture, stays within `at_most`.
@@ -47,14 +48,26 @@ impl Rule for NoEvent {
             share(estimate, most),
             share(upper, most)
         );
-        if estimate > most {
+        let more = more_needed(n, x, 1.0 - most, confidence);
+        let judgement = if estimate > most {
             Judgement::fail(seen)
         } else if upper <= most * (1.0 + ROUNDING) {
             Judgement::pass(seen)
         } else {
-            let more = more_needed(n, x, 1.0 - most, confidence);
-            Judgement::undecided(format!("{seen}; too few runs: {more}"))
-        }
+            Judgement::undecided(format!("{seen}; too few runs: {}", more_words(&more)))
+        };
+        let with: Vec<&RunResult> = sample
+            .runs
+            .iter()
+            .copied()
+            .filter(|run| has_event(run))
+            .collect();
+        let found = share_estimate(estimate, (None, Some(upper)), confidence);
+        judgement
+            .found(Some(found), Some(share_limit("at most", most)), n)
+            .by(asked.decision.of_counts())
+            .more(more)
+            .against(&with)
     }
 }
 

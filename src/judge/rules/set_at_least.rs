@@ -1,14 +1,15 @@
 //! The frames keep enough of the dilation.
 
-use super::mean_at_least::{Measured, mean_at_least};
+use super::mean_limit::{Measured, asked_for, mean_limit};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
-use crate::judge::groups::values;
+use crate::judge::quantity::Numbers;
 use crate::judge::sample::Sample;
 
 const AT_LEAST: Key = Key {
     name: "at_least",
     kind: Kind::Share,
     meaning: "mean set over the diameter before, as a ratio (5 % is 0.05)",
+    needed: true,
 };
 
 /// The mean set, over the diameter before, reaches `at_least`.
@@ -32,12 +33,14 @@ impl Rule for SetAtLeast {
     }
 
     fn judge(&self, asked: &Asked, sample: &Sample<'_>) -> Judgement {
+        let numbers =
+            Numbers::of_results(sample, "1", |run| Some(&run.diameters.as_ref()?.set_ratio));
         let measured = Measured {
             name: "set ratio",
-            values: values(sample, |run| run.diameters.as_ref()?.set_ratio.value),
+            numbers,
             n: sample.runs.len(),
-            print: |x| format!("{x:.4}"),
+            print: |x, _| format!("{x:.4}"),
         };
-        mean_at_least(asked, AT_LEAST.name, &measured)
+        mean_limit(asked, &asked_for(asked, AT_LEAST.name), &measured)
     }
 }

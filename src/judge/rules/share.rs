@@ -1,5 +1,6 @@
 //! What the rules on shares have in common.
 
+use crate::recording::{Interval, VerdictLimit};
 use crate::stats::sample_size;
 
 /// Room for rounding where a limit is compared with the share asked for: success-run numbers come out exact (R = 0.5, C = 0.75: two runs).
@@ -17,8 +18,13 @@ pub(super) fn share(value: f64, asked: f64) -> String {
     format!("{value}")
 }
 
-/// How many more runs, all good, show the `reliability` with `confidence` if `bad` of `n` were not good so far.
-pub(super) fn more_needed(n: usize, bad: usize, reliability: f64, confidence: f64) -> String {
+/// How many more runs, all good, show the `reliability` with `confidence` if `bad` of `n` were not good so far, with the words for it.
+pub(super) fn more_needed(
+    n: usize,
+    bad: usize,
+    reliability: f64,
+    confidence: f64,
+) -> Result<(u64, String), String> {
     match sample_size(reliability, confidence, bad as u64) {
         Ok(needed) => {
             let failures = match bad {
@@ -27,8 +33,46 @@ pub(super) fn more_needed(n: usize, bad: usize, reliability: f64, confidence: f6
                 more => format!("at most {more} failures"),
             };
             let more = needed.saturating_sub(n as u64);
-            format!("{needed} runs with {failures} would do: {more} more, none of them a failure")
+            Ok((
+                more,
+                format!(
+                    "{needed} runs with {failures} would do: {more} more, none of them a failure"
+                ),
+            ))
         }
-        Err(error) => format!("the number of runs needed is not known: {error}"),
+        Err(error) => Err(format!("the number of runs needed is not known: {error}")),
+    }
+}
+
+/// Words of [`more_needed`], either way.
+pub(super) fn more_words(more: &Result<(u64, String), String>) -> &str {
+    match more {
+        Ok((_, words)) | Err(words) => words,
+    }
+}
+
+/// A share with its one-sided exact limit.
+pub(super) fn share_estimate(
+    value: f64,
+    (lower, upper): (Option<f64>, Option<f64>),
+    confidence: f64,
+) -> Interval {
+    Interval {
+        value: Some(value),
+        lower,
+        upper,
+        confidence,
+        unit: "1".to_owned(),
+        method: "share of the runs; one-sided exact limit (Clopper-Pearson)".to_owned(),
+    }
+}
+
+/// The share asked for.
+pub(super) fn share_limit(side: &str, value: f64) -> VerdictLimit {
+    VerdictLimit {
+        side: side.to_owned(),
+        value: Some(value),
+        unit: "1".to_owned(),
+        written: value.to_string(),
     }
 }

@@ -4,7 +4,7 @@ use super::{Facts, at_run};
 use crate::recording::{Finding, Place, RunKind, suggest};
 use std::collections::BTreeSet;
 
-/// Frame runs without an arm beside others that have one, and criteria for an arm that nobody has.
+/// Frame runs without an arm beside others that have one, and steps and criteria for an arm that nobody has.
 pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
     let frames = || {
         let runs = facts.tables.runs.iter();
@@ -29,10 +29,9 @@ pub(super) fn look(facts: &Facts<'_>) -> Vec<Finding> {
     let Some(protocol) = facts.protocol.filter(|_| facts.by_arm) else {
         return findings;
     };
-    let asked = protocol
-        .criteria
-        .iter()
-        .filter_map(|criterion| criterion.arm.as_deref());
+    let criteria = protocol.criteria.iter().map(|criterion| &criterion.arm);
+    let steps = protocol.steps.iter().map(|step| &step.arm);
+    let asked = criteria.chain(steps).filter_map(Option::as_deref);
     for arm in asked.collect::<BTreeSet<&str>>() {
         if !arms.contains(arm) {
             let help = match suggest(arm, arms.iter().copied()) {

@@ -3,7 +3,9 @@
 use super::{ReportData, ReportError, Section};
 use crate::recording::{Outcome, RunKind};
 use crate::report::show;
+use crate::rig::{REPORT_ITEMS, ReportItem};
 use askama::Template;
+use std::collections::BTreeMap;
 
 /// The title block.
 pub struct Head;
@@ -32,7 +34,7 @@ impl Section for Head {
     fn render(&self, data: &ReportData<'_>) -> Result<Option<String>, ReportError> {
         let study = &data.analysis.study;
         let ambient = study.ambient_pressure_kpa;
-        let facts = vec![
+        let mut facts = vec![
             ("Rig", format!("{} ({})", study.rig, study.rig_file)),
             ("Transducer side", study.transducer_side.clone()),
             (
@@ -54,6 +56,7 @@ impl Section for Head {
                 "± one standard uncertainty (k = 1)".to_owned(),
             ),
         ];
+        facts.extend(stated(&study.report));
         let block = Block {
             title: &study.title,
             summary: summary(data),
@@ -61,6 +64,32 @@ impl Section for Head {
         };
         Ok(Some(block.render()?))
     }
+}
+
+/// What the study states of laboratory, customer, items and method, and what it does not.
+fn stated(report: &BTreeMap<String, Option<String>>) -> Vec<(&'static str, String)> {
+    const STANDARD: &str = "ISO/IEC 17025:2017, 7.8.2.1";
+    if report.is_empty() {
+        return vec![(
+            "Laboratory, customer, items",
+            format!("not stated: study.toml has no [report] (items of {STANDARD})"),
+        )];
+    }
+    let given = |item: &ReportItem| report.get(item.key).and_then(Option::as_ref);
+    let missing: Vec<String> = REPORT_ITEMS
+        .iter()
+        .filter(|item| given(item).is_none())
+        .map(|item| format!("{} ({})", item.label.to_lowercase(), item.clause))
+        .collect();
+    let mut facts: Vec<(&'static str, String)> = REPORT_ITEMS
+        .iter()
+        .filter_map(|item| Some((item.label, given(item)?.clone())))
+        .collect();
+    if !missing.is_empty() {
+        let list = missing.join(", ");
+        facts.push(("Not stated", format!("{list} of {STANDARD}")));
+    }
+    facts
 }
 
 /// First and last day of the runs, as written in the runs table.

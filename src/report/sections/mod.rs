@@ -1,5 +1,6 @@
 //! The sections of the page, one file each. A new section is a file and a line in [`SECTIONS`].
 
+mod adherence;
 mod agreement;
 mod balloon_ratings;
 mod caution_box;
@@ -42,6 +43,7 @@ pub const SECTIONS: &[&dyn Section] = &[
     &caution_box::CautionBox,
     &study_table::StudyTable,
     &verdicts::Verdicts,
+    &adherence::Adherence,
     &groups::Groups,
     &figures::Figures,
     &comparisons::Comparisons,

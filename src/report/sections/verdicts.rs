@@ -1,8 +1,11 @@
 //! Verdicts on the criteria of the protocol.
 
 use super::{ReportData, ReportError, Section};
-use crate::report::show;
-use crate::report::table::{Cell, Table, words};
+use crate::recording::{Interval, Verdict};
+use crate::report::show::{self, MISSING};
+use crate::report::table::{Cell, Table, numbers, words};
+
+const NOTE: &str = "pass: the criterion holds; fail: the estimate itself is on the wrong side, or more runs failed than were allowed; undecided: too few runs, too much scatter or too large an uncertainty to tell. The limit below an estimate is one-sided.";
 
 /// Verdicts.
 pub struct Verdicts;
@@ -34,23 +37,67 @@ impl Section for Verdicts {
         if verdicts.is_empty() {
             return Ok(None);
         }
-        let rows = verdicts
-            .iter()
-            .map(|v| {
-                vec![
-                    Cell::text(show::capital(&v.rule.replace('_', " "))),
-                    Cell::text(&v.group),
-                    Cell::text(&v.verdict).badge(badge(&v.verdict)),
-                    Cell::text(&v.reason),
-                ]
-            })
-            .collect();
         let columns = vec![
             words("Criterion"),
             words("Arm"),
             words("Verdict"),
+            numbers("Estimate and limit", ""),
+            numbers("More runs", "to decide"),
+            words("Runs against it"),
             words("The numbers behind it"),
         ];
-        Table::new("", columns, rows).html().map(Some)
+        let mut table = Table::new("", columns, verdicts.iter().map(row).collect());
+        NOTE.clone_into(&mut table.note);
+        table.class = "runs";
+        table.cards = true;
+        table.html().map(Some)
+    }
+}
+
+fn row(v: &Verdict) -> Vec<Cell> {
+    let against = match v.failing_runs.len() {
+        0 => MISSING.to_owned(),
+        _ => v.failing_runs.join(", "),
+    };
+    vec![
+        Cell::text(show::capital(&v.rule.replace('_', " "))).sub(&v.asks),
+        Cell::text(&v.group),
+        Cell::text(&v.verdict).badge(badge(&v.verdict)),
+        v.estimate.as_ref().map_or_else(
+            || Cell {
+                title: "there are too few data for an estimate".to_owned(),
+                ..Cell::number(MISSING)
+            },
+            estimate,
+        ),
+        Cell {
+            title: v.more_runs_reason.clone().unwrap_or_default(),
+            ..Cell::number(v.more_runs.map_or(MISSING.to_owned(), |n| n.to_string()))
+        },
+        Cell::text(against),
+        Cell::text(&v.reason).sub(&v.decision_rule),
+    ]
+}
+
+/// An estimate with its one-sided limit below it, as many digits as tell them apart.
+fn estimate(interval: &Interval) -> Cell {
+    let unit = match interval.unit.as_str() {
+        "1" => String::new(),
+        unit => format!(" {unit}"),
+    };
+    let write = |v: f64| format!("{}{unit}", show::digits(v, 4));
+    let limit = match (interval.lower, interval.upper) {
+        (Some(lower), _) => format!("at least {}", write(lower)),
+        (None, Some(upper)) => format!("at most {}", write(upper)),
+        (None, None) => String::new(),
+    };
+    Cell {
+        title: format!(
+            "{} % limit, {}",
+            show::percent(interval.confidence),
+            interval.method
+        ),
+        whole: true,
+        ..Cell::number(interval.value.map_or(MISSING.to_owned(), write)).sub(limit)
     }
 }
