@@ -5,6 +5,8 @@
 mod checks;
 #[path = "report/clocks.rs"]
 mod clocks;
+#[path = "report/kept_steps.rs"]
+mod kept_steps;
 #[path = "report/made_references.rs"]
 mod made_references;
 #[path = "report/made_up.rs"]

@@ -205,9 +205,7 @@ pub(super) fn assemble(
     );
     findings.extend(judge::mixed_groups(&runs, series));
     let comparisons = judge::comparisons(&runs, series, &groups, confidence);
-    let verdicts = protocol.map_or_else(Vec::new, |protocol| {
-        judge::verdicts(protocol, &runs, series, &groups)
-    });
+    let verdicts = protocol.map_or_else(Vec::new, |p| judge::verdicts(p, &runs, series, &groups));
     let adherence = protocol.map_or_else(Vec::new, |p| judge::group_adherence(p, &runs, series));
     let balloon_ratings =
         judge::rated_bursts(&runs, &study.tables.balloons, &study.settings().balloon);

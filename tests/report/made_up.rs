@@ -462,7 +462,7 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
         let snap = 1040.0 + 23.0 * ((i * 7) % 11) as f64 + if i % 2 == 0 { 0.0 } else { 90.0 };
         let snap = (i % 4 != 3).then_some(snap);
         let (mut run, m) = frame_run(&format!("run-{:02}", i + 1), arm, i as u64 + 1, snap);
-        run.adherence = steps_kept(runs.len());
+        run.adherence = crate::kept_steps::steps_kept(runs.len());
         runs.push(run);
         made.push((m, shared.clone()));
     }
@@ -597,24 +597,4 @@ pub fn group_of_nothing(group: &mut Group) {
         value.mean.value = Some(f64::NAN);
         value.plot = vec![(f64::NAN, f64::INFINITY); 4];
     }
-}
-
-/// Steps of a run: kept, deviated and not known in turn.
-fn steps_kept(n: usize) -> Vec<StepResult> {
-    let verdict = [
-        StepVerdict::Kept,
-        StepVerdict::Deviated,
-        StepVerdict::NotKnown,
-    ][n % 3];
-    let deviation = (verdict == StepVerdict::Deviated).then(|| q(12.0, 1.0, "kPa"));
-    vec![StepResult {
-        step: "maximum".to_owned(),
-        number: 1,
-        asked: "highest pressure at most 12 atm (1215.90 kPa)".to_owned(),
-        found: q(1227.9, 6.0, "kPa"),
-        deviation,
-        when_s: Some(41.5),
-        verdict,
-        reason: "made up".to_owned(),
-    }]
 }
