@@ -122,13 +122,14 @@ fn twice_the_uncertainty_holds_the_time_constant_in_95_of_100_holds() {
     assert!((0.915..=0.985).contains(&floors), "{floors}");
 }
 
-/// Slow noise is no news of every sample: without counting its correlation a third of the intervals would miss.
+/// Slow noise is no news of every sample: without counting its correlation a third of the intervals would miss. Counted, by what few blocks
+/// tell of it, nine of ten hold (three standard errors of that are 4.5 %).
 #[test]
 fn slow_noise_widens_the_interval_instead_of_missing_the_truth() {
     let (found, times, floors) = coverage(1.0, (0.5, 0.5));
     assert!(found > 0.7, "{found}");
-    assert!((0.90..=0.99).contains(&times), "{times}");
-    assert!((0.90..=0.99).contains(&floors), "{floors}");
+    assert!((0.86..=0.99).contains(&times), "{times}");
+    assert!((0.86..=0.99).contains(&floors), "{floors}");
 }
 
 /// The right model of five stands first, and a cut at an event is a hold of its own.

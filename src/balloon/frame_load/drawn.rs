@@ -1,5 +1,6 @@
 //! The load from inputs moved together, without an uncertainty of its own: what trials of the whole chain need of every draw.
 
+use super::waist::Waist;
 use super::{LoadInput, LoadPoint, point};
 use crate::balloon::frame_load::source::Source;
 use crate::segment::Rest;
@@ -30,7 +31,7 @@ impl<'i> DrawnLoad<'i> {
             return None;
         };
         let shapes = waist.shapes(self.input, false)?;
-        let (d, _) = waist.diameter(self.input, &shapes, pressure_kpa, volume_ml, 0.0)?;
+        let (d, _) = Waist::diameter(self.input, &shapes, pressure_kpa, volume_ml, 0.0)?;
         Some(d)
     }
 }

@@ -15,6 +15,7 @@ use crate::recording::Trace;
 use crate::segment::Rest;
 use crate::uncertain::Quantity;
 use source::{Moved, Source};
+use waist::Waist;
 
 pub use drawn::DrawnLoad;
 pub use elastic::elastic_line;
@@ -163,7 +164,7 @@ impl FrameLoad {
             return optical_before(input.trace, t_s);
         };
         let shapes = waist.shapes(input, true)?;
-        let at = |p: f64| waist.diameter(input, &shapes, p, volume_ml, input.trace.noise_ml);
+        let at = |p: f64| Waist::diameter(input, &shapes, p, volume_ml, input.trace.noise_ml);
         let (d, u) = at(pressure_kpa)?;
         let by_pressure = at(pressure_kpa + u_kpa).map_or(0.0, |moved| moved.0 - d);
         Some((d, u.hypot(by_pressure)))

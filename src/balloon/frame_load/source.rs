@@ -13,7 +13,7 @@ pub(super) enum Source {
     /// Seen by a camera.
     Optical,
     /// From the volume that the waist keeps out.
-    Volume(Waist),
+    Volume(Box<Waist>),
 }
 
 impl Source {
@@ -26,13 +26,13 @@ impl Source {
         if seen * 2 > input.rests.len() && seen >= FEWEST_OPTICAL {
             return Ok(Self::Optical);
         }
-        Waist::new(input).map(Self::Volume)
+        Waist::new(input).map(|waist| Self::Volume(Box::new(waist)))
     }
 
     pub fn opened_by(self, opened_mm: f64) -> Self {
         match self {
             Self::Optical => Self::Optical,
-            Self::Volume(waist) => Self::Volume(waist.opened_by(opened_mm)),
+            Self::Volume(waist) => Self::Volume(Box::new(waist.opened_by(opened_mm))),
         }
     }
 
@@ -60,7 +60,7 @@ impl Source {
         Some(Box::new(move |r: &Rest| {
             let u = waist.u_own(input, r);
             let unfolded = r.pressure_kpa > UNFOLDED_KPA;
-            unfolded.then(|| waist.diameter(input, &shapes, r.pressure_kpa, r.volume_ml, u))?
+            unfolded.then(|| Waist::diameter(input, &shapes, r.pressure_kpa, r.volume_ml, u))?
         }))
     }
 
@@ -95,7 +95,7 @@ impl Source {
                 .map(|pair| {
                     pair.map(|shape| {
                         let shape = shape?;
-                        all(&|p| waist.moved(input, p, shape))
+                        all(&|p| Waist::moved(input, p, shape))
                     })
                 })
                 .collect(),

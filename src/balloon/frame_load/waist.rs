@@ -323,7 +323,6 @@ impl Waist {
     /// Diameter (mm) at a pressure (kPa) and an injected volume (mL) known to `u_volume` (mL), with its standard uncertainty: of each input
     /// the half of what the diameter moves by over ± u (JCGM 100, 5.1.3 note 2).
     pub fn diameter(
-        &self,
         input: &LoadInput<'_>,
         shapes: &Shapes,
         pressure: f64,
@@ -366,7 +365,7 @@ impl Waist {
     }
 
     /// Diameter of a point with another shape, mm.
-    pub fn moved(&self, input: &LoadInput<'_>, point: &LoadPoint, shape: Shape) -> Option<f64> {
+    pub fn moved(input: &LoadInput<'_>, point: &LoadPoint, shape: Shape) -> Option<f64> {
         let volume = point.volume_ml + input.line?.volume_ml(point.pressure_kpa);
         Self::at(input, shape, point.pressure_kpa, volume)
     }
