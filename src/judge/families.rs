@@ -14,11 +14,10 @@ use crate::uncertain::Draws;
 const PARTS: [f64; 7] = [0.01, 0.05, 0.1, 0.5, 0.9, 0.95, 0.99];
 /// Failures from which a fit is checked: of fewer no plot is crooked.
 const CHECKED_FROM: usize = 5;
-/// Simulated samples of a check: p is then known to 0.035 or better (binomial, at p = 0.5), to 0.015 at p = 0.05. Of many strengths half as
-/// many: each costs as much as there are strengths, and of many any family that is a little wrong shows.
+/// Simulated samples of a check: p is then known to 0.035 or better (binomial, at p = 0.5), to 0.015 at p = 0.05.
 const DRAWS: usize = 199;
-const DRAWS_OF_MANY: usize = 99;
-/// Strengths from which a group has many.
+/// Strengths from which a fit is not checked by simulation: each sample costs as much as there are strengths, and of so many any family
+/// that is a little wrong is refused, while the plot on its paper shows by how much.
 const MANY: usize = 100;
 /// Seed of every simulation; streams are told apart by the names of group, quantity and family.
 pub(super) const SEED: u64 = 1;
@@ -174,7 +173,7 @@ impl Strengths {
         failures: usize,
         group: &str,
     ) -> Option<Goodness> {
-        if failures < CHECKED_FROM {
+        if failures < CHECKED_FROM || self.ranges.len() >= MANY {
             return None;
         }
         let label = format!(
@@ -185,12 +184,7 @@ impl Strengths {
         let bench = Bench::new(&self.ranges);
         let seen = |i: usize, strength: f64| bench.seen(i, strength);
         let uniform = &mut || stream.unit();
-        let draws = if self.ranges.len() < MANY {
-            DRAWS
-        } else {
-            DRAWS_OF_MANY
-        };
-        let check = goodness_of_fit(model, &self.ranges, &seen, draws, uniform).ok()?;
+        let check = goodness_of_fit(model, &self.ranges, &seen, DRAWS, uniform).ok()?;
         Some(Goodness {
             correlation: check.correlation,
             p: check.p,

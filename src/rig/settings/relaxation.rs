@@ -5,7 +5,7 @@ thresholds! {
     pub struct Relaxation {
         /// The first part of a hold belongs to the stroke before: the line settles, s.
         skip_s: f64 = 0.5,
-        /// Shortest stretch of a hold after that in which models are told apart, s.
+        /// Shortest stretch of a hold after that in which models are told apart, s: a usual time constant of a frame.
         shortest_s: f64 = 8.0,
         /// Holds that begin below this are no load, kPa.
         least_kpa: f64 = 50.0,
