@@ -4,6 +4,7 @@ use statrs::function::beta::checked_beta_reg;
 
 use super::error::{StatsError, check_probability};
 use super::root::root_between;
+use super::smallest::smallest;
 
 /// Lower and upper limit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -125,27 +126,12 @@ pub fn sample_size(reliability: f64, confidence: f64, failures: u64) -> Result<u
     }
     // P(at most f of n) = I_R(n - f, f + 1), which falls with n.
     let shown = |n: u64| {
-        beta_reg((n - failures) as f64, failures as f64 + 1.0, reliability)
-            <= (1.0 - confidence) * (1.0 + ROUNDING)
+        Ok(
+            beta_reg((n - failures) as f64, failures as f64 + 1.0, reliability)
+                <= (1.0 - confidence) * (1.0 + ROUNDING),
+        )
     };
-    let mut too_few = failures;
-    let mut enough = failures + 1;
-    while !shown(enough) {
-        too_few = enough;
-        enough = enough.saturating_mul(2);
-        if enough > MOST_RUNS {
-            return Err(too_many);
-        }
-    }
-    while enough - too_few > 1 {
-        let middle = too_few + (enough - too_few) / 2;
-        if shown(middle) {
-            enough = middle;
-        } else {
-            too_few = middle;
-        }
-    }
-    Ok(enough)
+    smallest(failures, MOST_RUNS, shown)?.ok_or(too_many)
 }
 
 /// Reliability shown with `confidence` by `n` runs of which `failures` failed: the one-sided lower limit of the proportion that did not.

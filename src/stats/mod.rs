@@ -64,6 +64,7 @@ mod rank_tests;
 mod ranks;
 mod root;
 mod shapiro_wilk;
+mod smallest;
 mod strength;
 mod student;
 mod t_tests;

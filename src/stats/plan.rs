@@ -6,6 +6,7 @@
 use super::binomial::{sample_size, success_run};
 use super::error::{StatsError, check_probability};
 use super::normal::normal_quantile;
+use super::smallest::smallest;
 use super::tolerance::{tolerance_one_sided, tolerance_two_sided};
 use super::tolerance_integral::OneSided;
 
@@ -75,7 +76,7 @@ pub fn tolerance_sample_size(
     check_distance(distance)?;
     check_probability("the power", power)?;
     check_meets(distance, coverage, Sides::One)?;
-    smallest(|n| Ok(tolerance_power(n, distance, coverage, confidence)? >= power))
+    from_two(|n| Ok(tolerance_power(n, distance, coverage, confidence)? >= power))
 }
 
 /// Smallest number of values at which the criterion would hold if the mean stayed `margin` (present) standard deviations within the limit
@@ -90,7 +91,7 @@ pub fn tolerance_runs_at(
     check_distance(margin)?;
     check_probability("the coverage", coverage)?;
     check_meets(margin, coverage, sides)?;
-    smallest(|n| {
+    from_two(|n| {
         let k = match sides {
             Sides::One => tolerance_one_sided(n, coverage, confidence)?,
             Sides::Two => tolerance_two_sided(n, coverage, confidence)?,
@@ -130,26 +131,10 @@ fn check_meets(distance: f64, coverage: f64, sides: Sides) -> Result<(), StatsEr
 }
 
 /// Smallest number of values from 2 on for which `enough` holds, which it then does for every larger one.
-fn smallest(enough: impl Fn(u64) -> Result<bool, StatsError>) -> Result<u64, StatsError> {
-    let (mut too_few, mut n) = (1, 2);
-    while !enough(n)? {
-        too_few = n;
-        n *= 2;
-        if n > MOST_RUNS {
-            return Err(StatsError::OutOfRange {
-                what: "the number of values needed",
-                range: "at most 10000",
-                found: f64::INFINITY,
-            });
-        }
-    }
-    while n - too_few > 1 {
-        let middle = too_few + (n - too_few) / 2;
-        if enough(middle)? {
-            n = middle;
-        } else {
-            too_few = middle;
-        }
-    }
-    Ok(n)
+fn from_two(enough: impl Fn(u64) -> Result<bool, StatsError>) -> Result<u64, StatsError> {
+    smallest(1, MOST_RUNS, enough)?.ok_or(StatsError::OutOfRange {
+        what: "the number of values needed",
+        range: "at most 10000",
+        found: f64::INFINITY,
+    })
 }

@@ -18,6 +18,8 @@ fn the_classical_numbers() {
     assert_eq!(runs(0.9, 0.9, false), [22, 38, 52, 65]);
     let plan = attribute(0.95, 0.999, None, false).unwrap();
     assert_eq!(plan.rows[0].runs, Some(2995));
+    // scipy 1.17.1: binom.cdf(f, n, 0.001) is at most 0.05 first at these n.
+    assert_eq!(runs(0.95, 0.999, false), [2995, 4742, 6294, 7752]);
 }
 
 /// Uniform prior, no failure: R^(n + 1) = 1 - C, so 58, 28 and 298 (printed beside the classical 59, 29 and 299). With failures the

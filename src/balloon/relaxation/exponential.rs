@@ -55,4 +55,8 @@ impl RelaxationModel for Exponential {
     fn times(&self) -> &'static [usize] {
         &[2]
     }
+
+    fn falls(&self) -> &'static [usize] {
+        &[1]
+    }
 }

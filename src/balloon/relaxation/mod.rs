@@ -13,7 +13,9 @@ use self::{
     exponential::Exponential, leak::Leak, logarithm::Logarithm, permeation::Permeation,
     two_exponentials::TwoExponentials,
 };
-use crate::fit::{Candidate, CurveFit, Model, Ranked, check_residuals, fit_curve, rank_models};
+use crate::fit::{
+    Bound, Candidate, CurveFit, Model, Ranked, check_residuals, fit_curve, rank_models,
+};
 use crate::recording::{ModelRank, Phase, PhaseKind, RelaxationResult, TimeConstant, Trace};
 use crate::rig::settings;
 use crate::uncertain::{Quantity, widened};
@@ -32,6 +34,10 @@ pub trait RelaxationModel: Model + Sync {
     fn floor(&self) -> Option<usize>;
     /// Indices of the parameters that are time constants.
     fn times(&self) -> &'static [usize];
+    /// Indices of the parameters that are falls of the pressure: never below nothing, since what relaxes does not rise.
+    fn falls(&self) -> &'static [usize] {
+        &[]
+    }
 }
 
 /// Every model. A new one is one file and one line here.
@@ -53,6 +59,10 @@ const FEWEST_POINTS: usize = 20;
 const ALIKE: f64 = 0.2;
 /// Samples whose place in a block tells the same curve must be seen in most blocks.
 const FEWEST_SHARE: f64 = 0.5;
+/// Times are looked for from so many blocks ...
+const FASTEST_STEPS: f64 = 0.5;
+/// ... up to so many holds: what is slower falls as a straight line does.
+const SLOWEST_HOLDS: f64 = 20.0;
 /// A second time constant is looked for where residuals of the first are alike with less than this probability by chance.
 const STRUCTURE_P: f64 = 0.05;
 
@@ -145,22 +155,21 @@ fn fit_all(t: &[f64], p: &[f64]) -> Vec<Result<CurveFit, String>> {
     let mut fits: Vec<Result<CurveFit, String>> = Vec::new();
     for model in RELAXATION_MODELS {
         let is_second = model.times().len() > 1;
-        let settled = is_second && fits.first().is_some_and(|one| is_noise(t, p, one));
-        fits.push(if settled {
-            Err("not tried: one time constant leaves nothing but noise".to_owned())
-        } else {
-            fit_model(*model, t, p)
+        let one = fits.first().filter(|_| is_second);
+        fits.push(match one {
+            Some(Err(_)) => Err("not tried: not even one time constant can be told".to_owned()),
+            Some(Ok(one)) if is_noise(t, p, one) => {
+                Err("not tried: one time constant leaves nothing but noise".to_owned())
+            }
+            _ => fit_model(*model, t, p),
         });
     }
     fits
 }
 
 /// Whether the first of the models leaves residuals that do not hang together.
-fn is_noise(t: &[f64], p: &[f64], one: &Result<CurveFit, String>) -> bool {
-    one.as_ref()
-        .ok()
-        .and_then(|fit| alike(&Exponential, t, p, fit))
-        .is_some_and(|(_, chance)| chance > STRUCTURE_P)
+fn is_noise(t: &[f64], p: &[f64], one: &CurveFit) -> bool {
+    alike(&Exponential, t, p, one).is_some_and(|(_, chance)| chance > STRUCTURE_P)
 }
 
 /// Correlation of neighbouring residuals, with the probability of one as large by chance.
@@ -170,10 +179,30 @@ fn alike(model: &dyn Model, t: &[f64], p: &[f64], fit: &CurveFit) -> Option<(f64
 }
 
 fn fit_model(model: &dyn RelaxationModel, t: &[f64], p: &[f64]) -> Result<CurveFit, String> {
-    let start = model
+    let mut start = model
         .guess(t, p)
         .ok_or("no first guess of its parameters")?;
-    let fit = fit_curve(model, t, p, None, &start, None).map_err(|error| error.to_string())?;
+    // A time far below the step of the blocks or far beyond the hold is none that the hold tells; without an end the fit would look for
+    // it for ever.
+    let (step, whole) = match t {
+        [first, second, .., last] => (second - first, last - first),
+        _ => return Err("too few points".to_owned()),
+    };
+    let times = Bound::between(FASTEST_STEPS * step, SLOWEST_HOLDS * whole);
+    let mut bounds = vec![Bound::FREE; start.len()];
+    for (indices, bound) in [
+        (model.times(), times),
+        (model.falls(), Bound::at_least(0.0)),
+    ] {
+        for &i in indices {
+            if let (Some(slot), Some(value)) = (bounds.get_mut(i), start.get_mut(i)) {
+                *slot = bound;
+                *value = value.clamp(bound.lower, bound.upper);
+            }
+        }
+    }
+    let fit =
+        fit_curve(model, t, p, None, &start, Some(&bounds)).map_err(|error| error.to_string())?;
     if model.times().iter().any(|at| fit.u(*at).is_err()) {
         return Err("its time constant cannot be told from this hold".to_owned());
     }

@@ -63,4 +63,8 @@ impl RelaxationModel for TwoExponentials {
     fn times(&self) -> &'static [usize] {
         &[2, 4]
     }
+
+    fn falls(&self) -> &'static [usize] {
+        &[1, 3]
+    }
 }
