@@ -130,7 +130,8 @@ fn iterate(mut problem: Problem<'_>, step: f64) -> (Problem<'_>, StopReason) {
 }
 
 /// Starts over with shorter first steps if the fit did not converge or ended where some parameter no longer has any effect: a long first
-/// step may land on a plateau of the model, which looks like a minimum. Keeps the end with the least sum of squares.
+/// step may land on a plateau of the model, which looks like a minimum. A bound that was met explains that better. Keeps the end with the
+/// least sum of squares.
 fn start_over<'a>(
     mut problem: Problem<'a>,
     mut stop: StopReason,
@@ -138,8 +139,9 @@ fn start_over<'a>(
 ) -> (Problem<'a>, StopReason) {
     let sound = |problem: &Problem<'_>, stop: StopReason| {
         stop.converged()
-            && inverse_normal(&problem.model_jacobian())
-                .is_some_and(|(_, determined)| determined.into_iter().all(|d| d))
+            && (problem.touching().next().is_some()
+                || inverse_normal(&problem.model_jacobian())
+                    .is_some_and(|(_, determined)| determined.into_iter().all(|d| d)))
     };
     for step in STEPS.into_iter().skip(1) {
         if sound(&problem, stop) {
@@ -165,9 +167,7 @@ fn start_over<'a>(
 fn settle_on_bounds(problem: Problem<'_>, stop: StopReason) -> (Problem<'_>, StopReason) {
     /// How much worse the sum of squares may be with the parameter held: it is the limit of what the iteration could reach.
     const NOT_WORSE: f64 = 1e-9;
-    let touching: Vec<(usize, f64)> = (0..problem.full.len())
-        .filter_map(|j| Some((j, problem.bounds[j].touched(problem.full[j])?)))
-        .collect();
+    let touching: Vec<(usize, f64)> = problem.touching().collect();
     if touching.is_empty() {
         return (problem, stop);
     }

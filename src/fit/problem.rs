@@ -64,6 +64,12 @@ impl<'a> Problem<'a> {
         )
     }
 
+    /// Parameters that ended next to a bound, each with that bound.
+    pub(super) fn touching(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
+        let near = |(j, bound): (usize, &Bound)| Some((j, bound.touched(self.full[j])?));
+        self.bounds.iter().enumerate().filter_map(near)
+    }
+
     /// Weighted derivatives with respect to the free parameters in the model's own terms.
     pub(super) fn model_jacobian(&self) -> DMatrix<f64> {
         let mut jacobian = DMatrix::zeros(self.x.len(), self.free.len());

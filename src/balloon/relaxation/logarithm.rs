@@ -61,4 +61,8 @@ impl RelaxationModel for Logarithm {
     fn times(&self) -> &'static [usize] {
         &[2]
     }
+
+    fn falls(&self) -> &'static [usize] {
+        &[1]
+    }
 }

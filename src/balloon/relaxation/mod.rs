@@ -63,6 +63,8 @@ const FEWEST_SHARE: f64 = 0.5;
 const FASTEST_STEPS: f64 = 0.5;
 /// ... up to so many holds: what is slower falls as a straight line does.
 const SLOWEST_HOLDS: f64 = 20.0;
+/// Why a model that falls is not ranked where the pressure ends no lower than it began.
+const NO_FALL: &str = "the pressure does not fall in this hold";
 /// Why a model with a time is not ranked.
 const NOT_TOLD: &str = "its time constant cannot be told from this hold";
 /// A second time constant is looked for where residuals of the first are alike with less than this probability by chance.
@@ -192,20 +194,22 @@ fn fit_model(model: &dyn RelaxationModel, t: &[f64], p: &[f64]) -> Result<CurveF
     };
     let times = Bound::between(FASTEST_STEPS * step, SLOWEST_HOLDS * whole);
     let mut bounds = vec![Bound::FREE; start.len()];
-    for (indices, bound, is_time) in [
-        (model.times(), times, true),
-        (model.falls(), Bound::at_least(0.0), false),
-    ] {
-        for &i in indices {
-            if let (Some(slot), Some(value)) = (bounds.get_mut(i), start.get_mut(i)) {
-                *slot = bound;
-                let inside = value.clamp(bound.lower, bound.upper);
-                // A guess out of reach already says what a fit would find out slowly.
-                if is_time && inside < *value {
-                    return Err(NOT_TOLD.to_owned());
-                }
-                *value = inside;
+    for &i in model.falls() {
+        if let (Some(slot), Some(value)) = (bounds.get_mut(i), start.get(i)) {
+            *slot = Bound::at_least(0.0);
+            if *value < 0.0 {
+                return Err(NO_FALL.to_owned());
             }
+        }
+    }
+    for &i in model.times() {
+        if let (Some(slot), Some(value)) = (bounds.get_mut(i), start.get_mut(i)) {
+            *slot = times;
+            // A guess out of reach already says what a fit would find out slowly.
+            if *value > times.upper {
+                return Err(NOT_TOLD.to_owned());
+            }
+            *value = value.max(times.lower);
         }
     }
     let fit =

@@ -209,7 +209,7 @@ pub fn fit_circle(points: &[(f64, f64)]) -> Result<CircleFit, GeometryError> {
         let mut normal = Normal::new();
         for (x, y) in &centred {
             let (dx, dy) = (x - p[0], y - p[1]);
-            let distance = dx.hypot(dy);
+            let distance = super::length(dx, dy);
             // At the centre itself no direction is nearer; any will do.
             let (ux, uy) = if distance > 0.0 {
                 (dx / distance, dy / distance)

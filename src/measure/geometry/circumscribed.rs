@@ -11,7 +11,7 @@ const MOST_ROUNDS: usize = 10_000;
 type Point = (f64, f64);
 
 fn distance(a: Point, b: Point) -> f64 {
-    (a.0 - b.0).hypot(a.1 - b.1)
+    super::length(a.0 - b.0, a.1 - b.1)
 }
 
 fn around_two(a: Point, b: Point) -> Circle {
@@ -29,7 +29,7 @@ fn through_three(a: Point, b: Point, c: Point) -> Option<Circle> {
     let twice = 2.0 * (bx * cy - by * cx);
     let (bb, cc) = (bx * bx + by * by, cx * cx + cy * cy);
     let (x, y) = ((cy * bb - by * cc) / twice, (bx * cc - cx * bb) / twice);
-    let radius_mm = x.hypot(y);
+    let radius_mm = super::length(x, y);
     radius_mm.is_finite().then_some(Circle {
         center_mm: (a.0 + x, a.1 + y),
         radius_mm,
@@ -68,10 +68,10 @@ impl Outline {
         let hull: Vec<Point> = hull.iter().map(|(x, y)| (x - x0, y - y0)).collect();
         let first = (0.0, 0.0);
         let farthest = |from: Point| {
-            hull.iter()
-                .copied()
-                .max_by(|a, b| distance(from, *a).total_cmp(&distance(from, *b)))
-                .unwrap_or(first)
+            let apart = hull.iter().map(|p| (distance(from, *p), *p));
+            apart
+                .reduce(|far, next| if next.0 >= far.0 { next } else { far })
+                .map_or(first, |(_, p)| p)
         };
         let other = farthest(first);
         let mut circle = around_two(first, other);

@@ -53,7 +53,7 @@ impl Outline {
         let hull = self.convex_hull();
         let n = hull.len();
         let at = |i: usize| hull.get(i % n.max(1)).copied().unwrap_or((0.0, 0.0));
-        let between = |a: Point, b: Point| (b.0 - a.0).hypot(b.1 - a.1);
+        let between = |a: Point, b: Point| super::length(b.0 - a.0, b.1 - a.1);
         let (mut min, mut max, mut around) = (f64::INFINITY, 0.0_f64, 0.0);
         let mut far = 1;
         for i in 0..n {

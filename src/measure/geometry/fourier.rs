@@ -29,8 +29,7 @@ impl Polar {
     /// A point about a centre, which has no direction itself.
     pub(super) fn about((cx, cy): (f64, f64), (x, y): (f64, f64)) -> Self {
         let (x, y) = (x - cx, y - cy);
-        // Millimetres neither overflow nor vanish when squared.
-        let radius = (x * x + y * y).sqrt();
+        let radius = super::length(x, y);
         let direction = if radius > 0.0 {
             (y / radius, x / radius)
         } else {

@@ -98,7 +98,7 @@ impl Search {
     /// A square inside a larger one.
     fn part(&mut self, center: (f64, f64), half: f64, of: &Square) -> Square {
         // No side comes between the centres of a square and of its part where every side is farther than they are apart.
-        let apart = (center.0 - of.center.0).hypot(center.1 - of.center.1) + of.off;
+        let apart = super::length(center.0 - of.center.0, center.1 - of.center.1) + of.off;
         let inside = (of.distance.abs() > apart).then_some(of.distance > 0.0);
         if of.off == 0.0 || self.chords.serve(half) {
             return self.square(center, half, &of.sides, of.off, inside);

@@ -36,3 +36,8 @@ pub use outline::{GeometryError, MAX_POINTS, MIN_POINTS, Outline};
 pub use polygon::{area_diameter, circle_area, perimeter_diameter};
 pub use resample::{Figures, RESAMPLINGS, resample};
 pub use smooth::{MAX_ORDER, Measured, SmoothOutline};
+
+/// Length of a vector, mm. Millimetres neither overflow nor vanish when squared, so the care of `hypot` is not needed.
+fn length(x: f64, y: f64) -> f64 {
+    (x * x + y * y).sqrt()
+}

@@ -49,7 +49,7 @@ impl Outline {
     /// about σ²/s. For noisy outlines see [`super::SmoothOutline`].
     pub fn perimeter(&self) -> f64 {
         self.sides()
-            .map(|((x1, y1), (x2, y2))| (x2 - x1).hypot(y2 - y1))
+            .map(|((x1, y1), (x2, y2))| super::length(x2 - x1, y2 - y1))
             .sum()
     }
 

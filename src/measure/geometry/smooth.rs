@@ -162,7 +162,7 @@ impl SmoothOutline {
         for i in 0..STEPS {
             let direction = (from_rad + (i as f64 + 0.5) * step).sin_cos();
             let (r, slope) = self.series.at(direction);
-            let speed = r.hypot(slope);
+            let speed = super::length(r, slope);
             length += step * speed;
             self.series.basis(direction, |j, value, derivative| {
                 gradient[j] += step * (r * value + slope * derivative) / speed;
@@ -191,7 +191,7 @@ impl SmoothOutline {
         let mut length = 0.0;
         for direction in AROUND.iter() {
             let (r, slope) = self.series.at(*direction);
-            let speed = r.hypot(slope);
+            let speed = super::length(r, slope);
             length += step * speed;
             self.series.basis(*direction, |j, value, derivative| {
                 gradient[j] += step * (r * value + slope * derivative) / speed;
