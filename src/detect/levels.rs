@@ -222,12 +222,6 @@ impl<'a> Samples<'a> {
             .collect()
     }
 
-    /// A stiffness not larger than that of the line alone (a rigid balloon), kPa/mL.
-    pub fn bounded(&self, i: usize, stiffness: f64) -> f64 {
-        self.stiffest(i)
-            .map_or(stiffness, |most| stiffness.min(most))
-    }
-
     /// Stiffness of the line alone at the pressure of a sample, if the line is known.
     pub fn stiffest(&self, i: usize) -> Option<f64> {
         self.line.map(|line| {

@@ -20,9 +20,13 @@ impl Memory {
         self.fresh = if vv > 0.0 { 1.0 } else { self.fresh * keep };
     }
 
-    /// Stiffness, unless nothing was met or all of it is as good as forgotten.
-    fn stiffness(&self, forgotten_share: f64) -> Option<f64> {
-        (self.fresh > forgotten_share).then(|| self.pv / self.vv)
+    /// Stiffness; not a number where nothing was met or all of it is as good as forgotten.
+    fn stiffness(&self, forgotten_share: f64) -> f64 {
+        if self.fresh > forgotten_share {
+            self.pv / self.vv
+        } else {
+            f64::NAN
+        }
     }
 }
 
@@ -88,24 +92,26 @@ impl Stiffness {
                 keep[at] = (-(v[at] - v[at - 1]).abs() / is.memory_ml).exp();
             }
         }
-        let mut past = vec![None; looks];
+        // Not a number where nothing is remembered.
+        let mut past = vec![f64::NAN; looks];
         let mut memory = Memory::default();
         for at in 0..looks {
             memory.remember(products(at), keep[at]);
             past[at] = memory.stiffness(is.forgotten_share);
         }
-        let mut future = vec![None; looks];
+        let mut future = past.clone();
         let mut memory = Memory::default();
         for at in (0..looks).rev() {
-            future[at] = memory.stiffness(is.forgotten_share);
+            let known = memory.stiffness(is.forgotten_share);
+            if !known.is_nan() {
+                future[at] = known;
+            }
             memory.remember(products(at + span), keep[at]);
+            let most = samples.stiffest(at << shift).unwrap_or(f64::INFINITY);
+            for stiffness in [&mut past[at], &mut future[at]] {
+                *stiffness = if stiffness.is_nan() { 0.0 } else { *stiffness }.min(most);
+            }
         }
-        let bounded = |at: usize, stiffness: Option<f64>| {
-            samples.bounded(at << shift, stiffness.unwrap_or(0.0))
-        };
-        let future = (0..looks).map(|at| bounded(at, future[at].or(past[at])));
-        let future = future.collect();
-        let past = (0..looks).map(|at| bounded(at, past[at])).collect();
         Self {
             shift,
             past,
