@@ -1,6 +1,6 @@
 //! The free balloon: diameter from optical readings or the maker's chart, volume from free runs.
 
-use super::creep::crept;
+use super::creep::{Creep, at_rests};
 use super::growth::{Growth, kind};
 use super::{DiameterCurve, LineModel, fit_chart, fit_diameter};
 use crate::recording::{BalloonResult, BalloonRow, ChartRow, Curve, Trace};
@@ -29,7 +29,9 @@ pub struct FreeBalloon {
     pub source: String,
     /// Quasi-static points of the free runs: pressure (kPa, increasing) and volume of the balloon (mL).
     pub volume: Vec<(f64, f64)>,
-    /// What of these volumes its wall had crept by: pressure (kPa, increasing) and volume (mL).
+    /// How its wall creeps, where the holds of the free runs tell.
+    pub creep: Option<Creep>,
+    /// What of these volumes its wall had crept by: pressure (kPa, increasing) and volume (mL); empty where nothing is known.
     pub crept: Vec<(f64, f64)>,
 }
 
@@ -101,15 +103,13 @@ pub fn fit_free(
     } else {
         (None, "none: neither optical readings nor a chart")
     };
+    let creep = Creep::of(runs);
     FreeBalloon {
         diameter,
         source: source.to_owned(),
         volume: volumes(runs, line),
-        crept: runs
-            .iter()
-            .map(|(trace, rests)| crept(trace, rests))
-            .find(|crept| !crept.is_empty())
-            .unwrap_or_default(),
+        creep,
+        crept: creep.map_or_else(Vec::new, |creep| at_rests(&creep, runs)),
     }
 }
 

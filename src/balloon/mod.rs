@@ -21,6 +21,7 @@ mod unfolding;
 mod way_down;
 
 pub use chart::MonotoneChart;
+pub use creep::{Creep, Crept};
 pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_chart, fit_diameter};
 pub use frame_load::{
     BAND_U_MM, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LineEnergy, LoadInput, LoadPoint,

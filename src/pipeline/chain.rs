@@ -164,7 +164,11 @@ fn figures(
         free: &free,
         unfolding: unfolding.as_ref(),
         line: drawn_line.as_ref(),
-        before: moved(input.before, Drawn::Before),
+        // What the frame had opened by at the first rest adds to its diameter before.
+        before: moved(
+            input.before.map(|(d, u)| (d, u.hypot(load.u_opened_mm))),
+            Drawn::Before,
+        ),
         loaded: moved(input.loaded, Drawn::Loaded),
         shoulder_by: of(Drawn::Shoulder),
         creep_by: of(Drawn::Creep),
@@ -180,8 +184,9 @@ fn figures(
     let band = input.band_height_mm.unwrap_or(f64::NAN) + BAND_U_MM * of(Drawn::Band);
     let at_event = event.and_then(|event| {
         let kpa = pressure(event.pressure.value?, event.t_s?);
-        let noise = trace.noise_ml * of(Drawn::AtBreak);
-        found.diameter(kpa, event.volume.value? * (1.0 + counter) + noise)
+        let u_ml = trace.noise_ml.hypot(load.scatter_ml);
+        let volume_ml = event.volume.value? * (1.0 + counter) + u_ml * of(Drawn::AtBreak);
+        found.diameter(event.t_s?, kpa, volume_ml)
     });
     Some([
         load_kpa,

@@ -1,7 +1,7 @@
 //! The frame under load in a run: the load curve, the diameter at the event, the onset of yield.
 
 use super::{Prepared, References, Study, chain, frame_figures};
-use crate::balloon::{FrameLoad, LoadInput, frame_load, optical_before};
+use crate::balloon::{Crept, FrameLoad, LoadInput, frame_load, optical_before};
 use crate::recording::{
     BalloonRow, Diameters, Event, EventKind, Finding, FrameRow, Grade, Outcome, Place, RunKind,
     RunResult, RunRow,
@@ -32,6 +32,10 @@ pub(super) fn add(
         .filter_map(|e| e.t_s)
         .fold(f64::INFINITY, f64::min);
     let rests = undisturbed(prepared, &result.events);
+    let creep = free.and_then(|free| free.creep);
+    let crept = creep.map_or_else(Crept::default, |creep| creep.in_run(&prepared.trace));
+    let lost = [EventKind::Slip, EventKind::Burst, EventKind::Leak];
+    let lost_s = first_of(&result.events, &lost);
     let input = free.map(|free| LoadInput {
         trace: &prepared.trace,
         rests: &rests,
@@ -44,6 +48,8 @@ pub(super) fn add(
         band_height_mm: frame_row.and_then(|f| f.band_height_mm),
         until_s,
         shoulder_by: 0.0,
+        lost_s,
+        crept: &crept,
         creep_by: 0.0,
         yield_offset_share: settings.frame.yield_offset_share,
     });
@@ -54,19 +60,16 @@ pub(super) fn add(
     if let Ok(load) = &mut load {
         leave_out_after_loss(load, &result.events);
     }
-    if let Some((d, u)) = at_event(
-        input.as_ref(),
-        load.as_ref().ok(),
-        &prepared.trace,
-        &result.events,
-    ) && let Some(diameters) = &mut result.diameters
-    {
-        diameters.at_event = Quantity::known(
-            d,
-            u,
-            "mm",
-            load.as_ref()
-                .map_or_else(|_| "optical channel".to_owned(), |l| l.source.clone()),
+    let broke = result.events.iter();
+    let broke = broke.filter(|e| e.kind == EventKind::Fracture && e.t_s.is_some());
+    if let (Some(event), Some(diameters)) = (broke.min_by(earlier), &mut result.diameters) {
+        let found = at_event(input.as_ref(), load.as_ref().ok(), &prepared.trace, event);
+        let source = load
+            .as_ref()
+            .map_or("optical channel", |l| l.source.as_str());
+        diameters.at_event = found.map_or_else(
+            || Quantity::missing("mm", NOT_SEEN),
+            |(d, u)| Quantity::known(d, u, "mm", source),
         );
     }
     if let Ok(load) = &load {
@@ -131,28 +134,35 @@ fn other_counter(study: &Study, run: &RunRow) -> bool {
 /// volume kept out is partly volume lost, so that only an optical diameter still holds.
 fn leave_out_after_loss(load: &mut FrameLoad, events: &[Event]) {
     let by_volume = load.waist_length_mm.is_some();
-    let lost = events
-        .iter()
-        .filter(|e| match e.kind {
-            EventKind::Burst | EventKind::Slip => true,
-            EventKind::Leak => by_volume,
-            EventKind::Fracture | EventKind::Yield => false,
-        })
-        .filter_map(|e| e.t_s)
-        .fold(f64::INFINITY, f64::min);
-    load.points.retain(|p| p.t_s <= lost);
+    let mut losses = vec![EventKind::Burst, EventKind::Slip];
+    if by_volume {
+        losses.push(EventKind::Leak);
+    }
+    let lost_s = first_of(events, &losses);
+    load.points.retain(|p| p.t_s <= lost_s);
 }
 
-/// Diameter at the first timed event that concerns the frame.
+/// Time of the first event of these kinds, s; infinite where there is none.
+fn first_of(events: &[Event], kinds: &[EventKind]) -> f64 {
+    let times = events.iter().filter(|e| kinds.contains(&e.kind));
+    times.filter_map(|e| e.t_s).fold(f64::INFINITY, f64::min)
+}
+
+/// Why a frame that broke has no diameter then.
+const NOT_SEEN: &str = "no camera saw the frame, and the volume in the balloon is not known: a balloon of unknown volume, or volume lost before";
+
+fn earlier(a: &&Event, b: &&Event) -> std::cmp::Ordering {
+    let time = |e: &Event| e.t_s.unwrap_or(f64::INFINITY);
+    time(a).total_cmp(&time(b))
+}
+
+/// Diameter (mm) at the break of a frame with its standard uncertainty.
 fn at_event(
     input: Option<&LoadInput<'_>>,
     load: Option<&FrameLoad>,
     trace: &crate::recording::Trace,
-    events: &[Event],
+    event: &Event,
 ) -> Option<(f64, f64)> {
-    let event = events
-        .iter()
-        .find(|e| e.kind == EventKind::Fracture && e.t_s.is_some())?;
     let t = event.t_s?;
     match (input, load) {
         (Some(input), Some(load)) => load.diameter_before(

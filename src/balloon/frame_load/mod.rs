@@ -9,13 +9,13 @@ mod waist;
 mod yielding;
 
 use super::unfolding::free_pressure;
-use super::{FreeBalloon, LineModel, Unfolding};
+use super::{Crept, FreeBalloon, LineModel, Unfolding};
 use crate::calibrate::mad_sigma;
 use crate::recording::Trace;
 use crate::segment::Rest;
 use crate::uncertain::Quantity;
 use source::{Moved, Source};
-use waist::Waist;
+use waist::{Moment, Waist};
 
 pub use drawn::DrawnLoad;
 pub use elastic::elastic_line;
@@ -28,6 +28,11 @@ pub use yielding::{OffsetYield, offset_yield, yield_break};
 const MEDIAN_OVER_MEAN: f64 = 1.253_314_137_315_500_1;
 /// Rounds in which the opening of the frame at its first rest follows from the compliance that rests on it.
 const ROUNDS: usize = 3;
+/// Standard uncertainty of a compliance that is a secant between two rests, as a share: half of it as the half width of a rectangle (an
+/// estimate of ours).
+const SECANT_U: f64 = 0.288_675_134_594_812_9;
+/// A secant spans at least so many times the load of its first point: what opening is left over from there is then less than what was seen.
+const SECANT_LOADS: f64 = 2.0;
 /// Fewest second differences that tell a scatter.
 const FEWEST_BENDS: usize = 4;
 
@@ -55,7 +60,12 @@ pub struct LoadInput<'a> {
     pub until_s: f64,
     /// Deviation of the shoulder of the waist from the middle of what it may be: 0, but in trials.
     pub shoulder_by: f64,
-    /// Part of the free balloon's creep that the frame's balloon has not: 0, but in trials.
+    /// First slip, burst or leak, s; infinite where nothing was lost. What was measured on the balloon in the end is then no diameter at the
+    /// last rest.
+    pub lost_s: f64,
+    /// What the wall of the balloon had crept by in the course of this run.
+    pub crept: &'a Crept,
+    /// Part by which it has crept more than the free balloon than it is taken to have: 0, but in trials.
     pub creep_by: f64,
     /// Permanent opening of the offset method, as a share of the diameter before.
     pub yield_offset_share: f64,
@@ -146,6 +156,8 @@ pub struct FrameLoad {
     pub energy_stored: Quantity,
     /// How much wider the frame was at its first rest than unloaded, mm.
     pub opened_mm: f64,
+    /// Standard uncertainty of that, mm.
+    pub u_opened_mm: f64,
     /// What a volume scatters by from rest to rest beside the noise of its counter, mL; 0 for a camera.
     pub scatter_ml: f64,
     how: Source,
@@ -163,8 +175,19 @@ impl FrameLoad {
         let Source::Volume(waist) = &self.how else {
             return optical_before(input.trace, t_s);
         };
+        if t_s > input.lost_s {
+            return None;
+        }
         let shapes = waist.shapes(input, true)?;
-        let at = |p: f64| Waist::diameter(input, &shapes, p, volume_ml, input.trace.noise_ml);
+        let u_ml = input.trace.noise_ml.hypot(self.scatter_ml);
+        let at = |pressure: f64| {
+            let moment = Moment {
+                t_s,
+                pressure,
+                volume: volume_ml,
+            };
+            Waist::diameter(input, &shapes, moment, u_ml)
+        };
         let (d, u) = at(pressure_kpa)?;
         let by_pressure = at(pressure_kpa + u_kpa).map_or(0.0, |moved| moved.0 - d);
         Some((d, u.hypot(by_pressure)))
@@ -178,14 +201,14 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
     }
     let mut how = Source::of(input)?;
     let mut points = all_points(input, &how, false);
-    let mut opened_mm = 0.0;
+    let (mut opened_mm, mut u_opened_mm) = (0.0, 0.0);
     for _ in 0..ROUNDS {
         // A frame measured before carries nothing; at the first rest it has opened a little.
-        let Some(opened) = opening(input, &how, &points) else {
+        let Some((opened, u)) = opening(input, &how, &points) else {
             break;
         };
-        opened_mm = opened;
-        how = how.opened_by(opened);
+        (opened_mm, u_opened_mm) = (opened, u);
+        how = how.opened_by(opened, u);
         points = all_points(input, &how, false);
     }
     if let Source::Volume(waist) = &mut how {
@@ -214,6 +237,7 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
         work: spent.work,
         energy_stored: spent.stored,
         opened_mm,
+        u_opened_mm,
         scatter_ml: how.scatter_ml(),
         points,
         how,
@@ -236,15 +260,25 @@ fn scatter(points: &[LoadPoint]) -> f64 {
     mad_sigma(&bends) / 6.0_f64.sqrt()
 }
 
-/// By how much the frame is wider at the first rest than unloaded, mm, by its compliance.
-fn opening(input: &LoadInput<'_>, how: &Source, points: &[LoadPoint]) -> Option<f64> {
+/// How much wider the frame is at the first rest of a waist than unloaded, mm, with its standard uncertainty; `None` where the diameter is not
+/// had from a waist, or nothing tells how the frame complies. Too few points for its compliance still tell a secant.
+fn opening(input: &LoadInput<'_>, how: &Source, points: &[LoadPoint]) -> Option<(f64, f64)> {
     let Source::Volume(waist) = how else {
         return None;
     };
     let rising = rising(points, input.until_s);
-    let slope = elastic_line(&rising, yielding::elastic_end(&rising))?.slope;
+    let end = yielding::elastic_end(&rising);
     let first = points.iter().find(|p| p.t_s >= waist.first_time())?;
-    (slope > 0.0).then_some(slope * first.load_kpa)
+    let (slope, u_slope) = if let Some(line) = elastic_line(&rising, end) {
+        (line.slope, line.u_slope)
+    } else {
+        let apart =
+            |p: &&LoadPoint| p.load_kpa <= end && p.load_kpa >= SECANT_LOADS * first.load_kpa;
+        let last = rising.iter().rfind(apart)?;
+        let slope = (last.diameter_mm - first.diameter_mm) / (last.load_kpa - first.load_kpa);
+        (slope, SECANT_U * slope)
+    };
+    (slope.is_finite() && slope > 0.0).then_some((slope * first.load_kpa, u_slope * first.load_kpa))
 }
 
 /// The load at every rest, with or without its uncertainty, which takes longer.

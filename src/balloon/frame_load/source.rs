@@ -1,6 +1,6 @@
 //! Where the diameter of the frame during the run comes from.
 
-use super::waist::{UNFOLDED_KPA, Waist};
+use super::waist::{Moment, UNFOLDED_KPA, Waist};
 use super::{LoadInput, LoadPoint};
 use crate::segment::Rest;
 
@@ -29,10 +29,10 @@ impl Source {
         Waist::new(input).map(|waist| Self::Volume(Box::new(waist)))
     }
 
-    pub fn opened_by(self, opened_mm: f64) -> Self {
+    pub fn opened_by(self, opened_mm: f64, u: f64) -> Self {
         match self {
             Self::Optical => Self::Optical,
-            Self::Volume(waist) => Self::Volume(Box::new(waist.opened_by(opened_mm))),
+            Self::Volume(waist) => Self::Volume(Box::new(waist.opened_by(opened_mm, u))),
         }
     }
 
@@ -60,7 +60,7 @@ impl Source {
         Some(Box::new(move |r: &Rest| {
             let u = waist.u_own(input, r);
             let unfolded = r.pressure_kpa > UNFOLDED_KPA;
-            unfolded.then(|| Waist::diameter(input, &shapes, r.pressure_kpa, r.volume_ml, u))?
+            unfolded.then(|| Waist::diameter(input, &shapes, Moment::of(r), u))?
         }))
     }
 

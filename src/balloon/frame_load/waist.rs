@@ -50,16 +50,17 @@ pub struct Waist {
     first: Rest,
     last: Rest,
     band_mm: f64,
-    /// How much wider the frame was at the first rest than before, mm.
+    /// How much wider the frame was at the first rest than before, mm, and its standard uncertainty.
     opened_mm: f64,
+    u_opened_mm: f64,
     /// What a volume scatters by from rest to rest, mL.
     scatter_ml: f64,
     /// Standard uncertainties of the inputs, in the order of [`Deviations`].
     u: [f64; INPUTS],
 }
 
-/// Part of what the free balloon had crept by that the frame's balloon has crept more or less: held alike both creep alike, and nobody
-/// knows which was held longer; half the width of a rectangle about nothing (an estimate of ours).
+/// Part by which what the frame's balloon has crept more or less than the free one may be wrong: a wall has more than one time constant,
+/// and in the frame it is not loaded alike everywhere; half the width of a rectangle (an estimate of ours).
 pub const CREEP_SHARE_HALF: f64 = 0.5;
 const INPUTS: usize = 9;
 /// Steps of Newton's method: the shoulders change a cylinder by a few per cent, so that three are exact.
@@ -67,7 +68,7 @@ const STEPS: usize = 4;
 
 /// What a shape is computed from, each as its deviation from what was measured: diameter before and loaded (mm), volume at the first and
 /// at the last rest (mL), shoulder (1), length of the band (relative), diameter of the free balloon (mm), pressure of this run against that
-/// of the free one (kPa), part of the creep of the free balloon (1).
+/// of the free one (kPa), part of what it has crept more than the free balloon (1).
 type Deviations = [f64; INPUTS];
 
 /// A fitted waist: offset (mL), length (mm), shoulder (1), and what free diameter (mm) and pressure (kPa) are moved by.
@@ -87,9 +88,34 @@ pub(super) struct Shapes {
     moved: Vec<[Option<Shape>; 2]>,
 }
 
-/// Volume kept out, mL, with this part of the free balloon's creep left out.
-fn kept_out(input: &LoadInput<'_>, pressure: f64, volume: f64, creep: f64) -> Option<f64> {
-    let free = free_volume(input, pressure)? - creep * input.free.crept_at(pressure);
+/// A moment of the run: time (s), pressure (kPa), injected volume (mL).
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Moment {
+    pub t_s: f64,
+    pub pressure: f64,
+    pub volume: f64,
+}
+
+impl Moment {
+    pub fn of(rest: &Rest) -> Self {
+        Self {
+            t_s: rest.t_s,
+            pressure: rest.pressure_kpa,
+            volume: rest.volume_ml,
+        }
+    }
+}
+
+/// Volume kept out, mL: the free balloon as crept as this one is, less this one. `creep` is the part by which the difference in creep is
+/// larger than it is taken to be.
+fn kept_out(input: &LoadInput<'_>, at: Moment, creep: f64) -> Option<f64> {
+    let Moment {
+        t_s,
+        pressure,
+        volume,
+    } = at;
+    let crept = input.crept.at(t_s) - input.free.crept_at(pressure);
+    let free = free_volume(input, pressure)? + (1.0 + creep) * crept;
     Some(free - (volume - input.line?.volume_ml(pressure)))
 }
 
@@ -118,9 +144,10 @@ impl Waist {
     pub fn new(input: &LoadInput<'_>) -> Result<Self, String> {
         let curve = input.free.diameter.as_ref().ok_or(NOTHING)?;
         let usable = |r: &&Rest| {
-            r.volume_ml.is_finite()
+            r.t_s < input.lost_s
+                && r.volume_ml.is_finite()
                 && r.pressure_kpa > UNFOLDED_KPA
-                && kept_out(input, r.pressure_kpa, r.volume_ml, 0.0).is_some()
+                && kept_out(input, Moment::of(r), 0.0).is_some()
         };
         // The free balloon must have outgrown the frame clearly, and the frame must not have given way yet.
         let until = |r: &&Rest| r.t_s < input.until_s;
@@ -148,6 +175,7 @@ impl Waist {
             last: *last,
             band_mm: input.band_height_mm.unwrap_or(f64::NAN),
             opened_mm: 0.0,
+            u_opened_mm: 0.0,
             scatter_ml: 0.0,
             u: [
                 measured(input.before),
@@ -161,7 +189,8 @@ impl Waist {
                 CREEP_SHARE_HALF / 3.0_f64.sqrt(),
             ],
         };
-        if let (Some((before, _)), Some((loaded, _))) = (input.before, input.loaded) {
+        let loaded = input.loaded.filter(|_| input.lost_s.is_infinite());
+        if let (Some((before, _)), Some((loaded, _))) = (input.before, loaded) {
             waist.by = By::Two { before, loaded };
             match waist.shape(input, &[0.0; INPUTS]) {
                 Some(shape) if waist.is_plausible(shape.length) => return Ok(waist),
@@ -198,10 +227,11 @@ impl Waist {
         (least..=most).contains(&length_mm)
     }
 
-    /// The frame at the first rest was so much wider than before, mm.
+    /// The frame at the first rest was so much wider than before, mm, known to `u` (mm).
     #[must_use]
-    pub fn opened_by(mut self, opened_mm: f64) -> Self {
+    pub fn opened_by(mut self, opened_mm: f64, u: f64) -> Self {
         self.opened_mm = opened_mm;
+        self.u_opened_mm = u;
         self
     }
 
@@ -255,7 +285,12 @@ impl Waist {
             let p = r.pressure_kpa + higher;
             let free = curve.at(p) + wider;
             let ring = FRAC_PI_4 * (free * free - d * d) / 1000.0;
-            let out = kept_out(input, p, r.volume_ml + dv, creep)?;
+            let moment = Moment {
+                t_s: r.t_s,
+                pressure: p,
+                volume: r.volume_ml + dv,
+            };
+            let out = kept_out(input, moment, creep)?;
             Some((out - ring * shoulder * (free - d), ring))
         };
         let (offset, length) = match self.by {
@@ -285,11 +320,12 @@ impl Waist {
         })
     }
 
-    /// Diameter of a shape at a pressure (kPa) and an injected volume (mL), mm.
-    fn at(input: &LoadInput<'_>, shape: Shape, pressure: f64, volume: f64) -> Option<f64> {
+    /// Diameter of a shape at a moment, mm.
+    fn at(input: &LoadInput<'_>, shape: Shape, mut moment: Moment) -> Option<f64> {
         let (length, shoulder) = (shape.length, shape.shoulder);
-        let pressure = pressure + shape.higher;
-        let out = 1000.0 * (kept_out(input, pressure, volume, shape.creep)? - shape.offset);
+        moment.pressure += shape.higher;
+        let pressure = moment.pressure;
+        let out = 1000.0 * (kept_out(input, moment, shape.creep)? - shape.offset);
         let free = input.free.diameter.as_ref()?.at(pressure) + shape.wider;
         // Newton's method from the cylinder that keeps as much out; a volume counted too large puts the waist above the free balloon.
         let square = free * free - out / (FRAC_PI_4 * length);
@@ -320,19 +356,21 @@ impl Waist {
         })
     }
 
-    /// Diameter (mm) at a pressure (kPa) and an injected volume (mL) known to `u_volume` (mL), with its standard uncertainty: of each input
+    /// Diameter (mm) at a moment whose volume is known to `u_volume` (mL), with its standard uncertainty: of each input
     /// the half of what the diameter moves by over ± u (JCGM 100, 5.1.3 note 2).
     pub fn diameter(
         input: &LoadInput<'_>,
         shapes: &Shapes,
-        pressure: f64,
-        volume: f64,
+        moment: Moment,
         u_volume: f64,
     ) -> Option<(f64, f64)> {
-        let value = Self::at(input, shapes.found, pressure, volume)?;
+        let value = Self::at(input, shapes.found, moment)?;
         let side = |shape: Option<Shape>, dv: f64| {
             shape
-                .and_then(|shape| Self::at(input, shape, pressure, volume + dv))
+                .and_then(|shape| {
+                    let volume = moment.volume + dv;
+                    Self::at(input, shape, Moment { volume, ..moment })
+                })
                 .unwrap_or(f64::NAN)
         };
         let by_volume = side(Some(shapes.found), u_volume) - side(Some(shapes.found), -u_volume);
@@ -360,14 +398,28 @@ impl Waist {
             *all.get_mut(at)? = by;
             self.shape(input, &all)
         };
-        let inputs = self.u.iter().enumerate().filter(|(_, u)| **u > 0.0);
+        let mut all = self.u;
+        // The frame at the first rest is as wide as before, and what it had opened by.
+        if let Some(first) = all.first_mut() {
+            *first = first.hypot(self.u_opened_mm);
+        }
+        let inputs = all.iter().enumerate().filter(|(_, u)| **u > 0.0);
         inputs.map(|(at, u)| [side(at, *u), side(at, -u)]).collect()
     }
 
     /// Diameter of a point with another shape, mm.
     pub fn moved(input: &LoadInput<'_>, point: &LoadPoint, shape: Shape) -> Option<f64> {
         let volume = point.volume_ml + input.line?.volume_ml(point.pressure_kpa);
-        Self::at(input, shape, point.pressure_kpa, volume)
+        let (t_s, pressure) = (point.t_s, point.pressure_kpa);
+        Self::at(
+            input,
+            shape,
+            Moment {
+                t_s,
+                pressure,
+                volume,
+            },
+        )
     }
 
     /// Length of the waist, mm.
