@@ -1,6 +1,8 @@
 //! Figures and page of a made-up study.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "report/budgets.rs"]
+mod budgets;
 #[path = "report/checks.rs"]
 mod checks;
 #[path = "report/clocks.rs"]

@@ -5,12 +5,11 @@ use super::pulse::FlowSample;
 use super::recorder::Logger;
 use super::rig_file::rig_path;
 use super::{plan::Plan, plan::RunPlan};
+use crate::units::KPA_PER_ATM;
 use std::fmt::Write as _;
 
 /// File of the protocol in the study folder.
 pub const PROTOCOL_FILE: &str = "protocol.toml";
-/// Atmosphere, kPa.
-const ATM_KPA: f64 = 101.325;
 
 /// `frames.csv`.
 pub fn frames(plan: &Plan) -> String {
@@ -61,7 +60,7 @@ pub fn charts(plan: &Plan) -> String {
         let last = balloon.rated_burst_pressure_atm as u32;
         for atm in 1..=last {
             let d = (1.0 + balloon.chart_error)
-                * balloon.balloon.full_diameter(f64::from(atm) * ATM_KPA);
+                * balloon.balloon.full_diameter(f64::from(atm) * KPA_PER_ATM);
             let _ = writeln!(text, "{},{atm},{d:.2}", balloon.id);
         }
     }

@@ -4,6 +4,7 @@ use super::noise::{mad_sigma, median};
 use super::stretches::extremes;
 use crate::recording::{Finding, Place, Trace};
 use crate::rig::{ChannelSpec, Reference, Rig, Settings};
+use crate::uncertain::u_of_median;
 use rayon::prelude::*;
 
 /// A vented line reads less than this share of the highest pressure...
@@ -17,8 +18,6 @@ const ABSOLUTE_SHARE: f64 = 0.15;
 const LOOK_S: f64 = 0.3;
 /// Slow noise counts as independent from one stretch of this length to the next, s.
 const INDEPENDENT_S: f64 = 0.5;
-/// Variance of the median of many normal readings over that of their mean: π/2.
-const MEDIAN_OVER_MEAN: f64 = std::f64::consts::FRAC_PI_2;
 /// Half-width of what a drift may stand off the straight line between the vents, as a part of the drift (a rectangle): a warm-up that dies
 /// away exponentially, with a time constant of half the run or more, stands off by at most 0.23.
 const DRIFT_BEND: f64 = 0.25;
@@ -74,9 +73,9 @@ impl Vent {
     /// independent, of which there are few. `slow` is its variance where another vent of the run tells it.
     fn u(&self, slow: Option<f64>) -> f64 {
         match self.slow.or(slow) {
-            Some(slow) => (MEDIAN_OVER_MEAN * self.scatter.powi(2) / self.samples
-                + slow / self.stretches)
-                .sqrt(),
+            Some(slow) => {
+                u_of_median(self.scatter, self.samples).hypot((slow / self.stretches).sqrt())
+            }
             None => self.scatter,
         }
     }

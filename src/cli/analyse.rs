@@ -6,6 +6,7 @@ use crate::pipeline::{self, Options, Study};
 use crate::recording::{Analysis, EventKind, Finding, Place, RunKind, Severity};
 use crate::table::write_folder;
 use crate::uncertain::Trials;
+use crate::units::KPA_PER_ATM;
 use std::fmt::Write as _;
 use std::path::{Component, Path, PathBuf};
 
@@ -191,14 +192,14 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
             .map_or_else(
                 || match (run.kind, run.highest_pressure.value) {
                     (RunKind::Frame, Some(p)) => {
-                        format!("no fracture up to {:.2} atm ({p:.0} kPa)", p / 101.325)
+                        format!("no fracture up to {:.2} atm ({p:.0} kPa)", p / KPA_PER_ATM)
                     }
                     _ => String::new(),
                 },
                 |(p, u, t)| {
                     format!(
                         "fracture at {:.2} atm ({p:.0} ± {u:.0} kPa), {:.2} s",
-                        p / 101.325,
+                        p / KPA_PER_ATM,
                         t.unwrap_or(f64::NAN)
                     )
                 },

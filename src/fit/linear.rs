@@ -37,18 +37,6 @@ impl LinearFit {
             Some(_) => Err(NoUncertainty::NoDegreesOfFreedom),
         }
     }
-
-    /// Value and standard uncertainty of the fitted function at one row of a design matrix: how far the *fit* is uncertain there, not
-    /// the scatter of single points. `None` where the row has the wrong length; the uncertainty is `NaN` without degrees of freedom.
-    pub fn predict(&self, row: &[f64]) -> Option<(f64, f64)> {
-        if row.len() != self.parameters.len() {
-            return None;
-        }
-        let value = row.iter().zip(&self.parameters).map(|(a, b)| a * b).sum();
-        let row = ndarray::ArrayView1::from(row);
-        let variance = row.dot(&self.covariance.dot(&row));
-        Some((value, variance.sqrt()))
-    }
 }
 
 /// Fits `y = design · parameters` by (weighted) least squares.

@@ -6,16 +6,17 @@
 //! | plug gauges | lower bound and estimate of the largest inscribed diameter | [`plug`] |
 //! | traced outline | area, perimeter, D_A, D_P, two-point diameters, largest inscribed circle | [`section`] |
 //! | gap of a broken ring | gap, material, bore of the opened ring | `open_ring.rs` |
+//! | traced outline | circles and ellipses of least squares, with what the points stand off | `outline_fits.rs` |
 //! | points | circle, ellipse, polygon, jaws, smooth curve | [`geometry`] |
 //! | diameters before, loaded, after | set, recoil, recovery, expansion, area gain | [`mechanics`] |
-//! | pressure and ring | tension, hoop force, stress, compliance, open bore | [`mechanics`] |
+//! | pressure and ring | tension, hoop force, open bore | [`mechanics`] |
 //!
 //! Three things are called "the diameter" of a frame and are kept apart here. A two-point caliper averages over orientations and
 //! cannot see an odd number of lobes: a ring r = 10 + 0.3 cos 3t mm has every two-point diameter 20.00 mm. A plug gauge finds the
 //! largest circle inside, 19.40 mm for that ring. An outline gives the area, and 2 √(A/π) is the diameter to set beside a caliper
 //! mean; the diameter from the perimeter is larger for any ring that is not round. None is ever averaged with another.
 //!
-//! Lengths are in mm, areas in mm², pressures in kPa unless a name says MPa. Uncertainties are standard (k = 1). Nothing here
+//! Lengths are in mm, areas in mm², pressures in kPa. Uncertainties are standard (k = 1). Nothing here
 //! reads files, knows runs apart or prints; doubts come back as [`crate::recording::Finding`]s without a place, which the caller
 //! adds.
 
@@ -24,6 +25,7 @@ pub mod geometry;
 pub mod mechanics;
 mod open_ring;
 mod orientation;
+mod outline_fits;
 pub mod photograph;
 pub mod plug;
 mod repeatability;

@@ -4,8 +4,10 @@ use super::geometry::{
     Figures, GeometryError, Measured, Outline, SmoothOutline, eccentricity_index, fit_circle,
     perimeter_diameter, resample,
 };
-use crate::recording::{Contour, Finding};
+use super::outline_fits::outline_fits;
+use crate::recording::{Contour, Finding, OutlineFit};
 use crate::uncertain::{Budget, Component, Draws, MonteCarlo, Quantity};
+use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 /// Relative standard uncertainty of an image scale that nobody declared: 0.05 %, a gauge block of 25 mm whose two edges are
@@ -59,6 +61,8 @@ pub struct SectionMeasure {
     pub smallest_circumscribed_circle: Quantity,
     /// Diameter of the circle of least squared distances to the curve, mm.
     pub fitted_circle: Quantity,
+    /// Circles and ellipses of least squares through the points, by the name of the fit.
+    pub fits: BTreeMap<String, OutlineFit>,
     /// Amplitude of the wave with three lobes, mm; no pair of jaws sees it.
     pub three_lobe_amplitude: Quantity,
     /// The widest stretch without points, where it is wide enough to tell.
@@ -172,6 +176,7 @@ pub fn measure_outline(
         feret_min: length((feret.min_mm, u_local / 2.0_f64.sqrt())),
         smallest_circumscribed_circle: length((circumscribed, u_local / 2.0_f64.sqrt())),
         fitted_circle: length((fitted, u_mean)),
+        fits: outline_fits(&raw, &smooth, scale),
         three_lobe_amplitude: three_lobes,
         gap: gap(&smooth, scale),
         raw_area: Quantity::without_u(raw.area(), "mm2", raw_method, raw_reason),

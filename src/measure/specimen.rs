@@ -74,6 +74,7 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
     let mut findings = Vec::new();
     let mut calipers: BTreeMap<&str, CaliperMean> = BTreeMap::new();
     let mut three_lobe_amplitude = BTreeMap::new();
+    let mut outline_fits = BTreeMap::new();
     let mut gap_after: Option<Gap> = None;
     let mut add = |method: &str, stage: &str, quantity: Quantity| {
         by_method
@@ -142,6 +143,7 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
                     add("outline_circle", word, section.fitted_circle);
                     add("outline_feret_max", word, section.feret_max);
                     add("outline_feret_min", word, section.feret_min);
+                    outline_fits.insert(word.to_owned(), section.fits);
                     three_lobe_amplitude.insert(word.to_owned(), section.three_lobe_amplitude);
                     if stage == Stage::After {
                         gap_after = section.gap;
@@ -253,6 +255,7 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
     let diameters = Diameters {
         open_ring,
         three_lobe_amplitude,
+        outline_fits,
         before,
         loaded,
         after,

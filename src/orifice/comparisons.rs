@@ -1,5 +1,6 @@
-//! Other areas that the same record gives: named beside the effective one, never in its place.
+//! Other figures that the same record gives: named beside the effective area, never in its place.
 
+use super::discharge::DischargeCoefficient;
 use super::energy_loss::EnergyLoss;
 use super::flow_record::FlowMeasure;
 use super::formula::OrificeFormula;
@@ -68,6 +69,17 @@ fn name_inputs(area: &mut Quantity) {
             "; CO = forward stroke volume × rate of this record; for comparison with the effective area",
         );
     }
+}
+
+/// Discharge coefficient: effective area (cm²) over the geometric one of the bore (mm), which is an upper bound of the open area.
+pub fn discharge_coefficient_of(area: &Quantity, bore: Option<&Quantity>) -> Quantity {
+    evaluate(
+        &DischargeCoefficient,
+        &[
+            ("effective orifice area", area.pair()),
+            ("bore", bore.and_then(Quantity::pair)),
+        ],
+    )
 }
 
 /// Energy-loss coefficient behind a valve in a tube of this diameter, mm, taken as stated.

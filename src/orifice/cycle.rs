@@ -6,7 +6,7 @@
 //! the level of the leak (the median over the later half of that time); the rest is leakage. Flow is integrated with its sign, so
 //! noise cancels.
 
-use super::flow_period::{Samples, get, quantile};
+use super::flow_period::{Samples, get, quantile, sample_noise};
 
 /// A closing peak must stand above the leak by so many standard deviations of a flow sample: of a hundred samples after a beat, the noise of
 /// hardly one record in a hundred does so.
@@ -58,7 +58,7 @@ pub(super) fn cycles(samples: &Samples) -> Vec<Cycle> {
             )
         })
         .collect();
-    let noise = samples.flow_noise();
+    let noise = sample_noise(&samples.q);
     bounds
         .windows(2)
         .filter_map(|pair| match pair {
@@ -71,15 +71,6 @@ pub(super) fn cycles(samples: &Samples) -> Vec<Cycle> {
 }
 
 impl Samples {
-    /// Standard deviation of a flow sample, mL/s, by second differences (√6 of it); their median ignores the steep parts.
-    fn flow_noise(&self) -> f64 {
-        let bends = self.q.windows(3).filter_map(|w| match w {
-            [a, b, c] => Some((a - 2.0 * b + c).abs()),
-            _ => None,
-        });
-        1.4826 * quantile(bends, 0.5) / 6.0_f64.sqrt()
-    }
-
     /// Zero crossing of the flow before sample `from` and after `limit`.
     fn forward_begins(&self, from: usize, limit: usize) -> Option<f64> {
         let i = (limit..from).rev().find(|&i| get(&self.q, i) <= 0.0)?;

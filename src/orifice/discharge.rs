@@ -1,7 +1,6 @@
 //! Discharge coefficient from an effective and a geometric area.
 
-use super::formula::{AreaKind, OrificeFormula, Symbol, input};
-use super::geometric::BORE;
+use super::formula::{AreaKind, BORE, EOA, OrificeFormula, Symbol, input};
 use std::f64::consts::PI;
 
 /// Cd = EOA/(π D²/4).
@@ -12,19 +11,10 @@ impl OrificeFormula for DischargeCoefficient {
         "discharge-coefficient"
     }
     fn equation(&self) -> &'static str {
-        "Cd = EOA/(π D²/4)"
+        "Cd = EOA/(π D²/4), effective over bore area"
     }
     fn symbols(&self) -> &'static [Symbol] {
-        &[
-            Symbol {
-                sign: "EOA",
-                unit: "cm2",
-                meaning: "effective orifice area",
-                low: 0.05,
-                high: 10.0,
-            },
-            BORE,
-        ]
+        &[EOA, BORE]
     }
     fn unit(&self) -> &'static str {
         "1"

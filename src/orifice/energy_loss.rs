@@ -1,6 +1,6 @@
 //! Effective area corrected for pressure recovery.
 
-use super::formula::{AreaKind, OrificeError, OrificeFormula, Symbol, input};
+use super::formula::{AreaKind, EOA, OrificeError, OrificeFormula, Symbol, input};
 use std::f64::consts::PI;
 
 /// Energy-loss coefficient ELCo = EOA A/(A − EOA), A the section of the aorta (or test tube).
@@ -19,13 +19,7 @@ impl OrificeFormula for EnergyLoss {
     }
     fn symbols(&self) -> &'static [Symbol] {
         &[
-            Symbol {
-                sign: "EOA",
-                unit: "cm2",
-                meaning: "effective orifice area",
-                low: 0.05,
-                high: 10.0,
-            },
+            EOA,
             Symbol {
                 sign: "D",
                 unit: "mm",

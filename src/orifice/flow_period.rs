@@ -104,6 +104,17 @@ pub(super) fn quantile(values: impl Iterator<Item = f64>, share: f64) -> f64 {
     get(&sorted, (share * last as f64).round() as usize)
 }
 
+/// Standard deviation of a sample by second differences, which of white noise have √6 of it; their median ignores edges and steep parts.
+pub(super) fn sample_noise(values: &[f64]) -> f64 {
+    /// Standard deviation of a normal error over the median of its size: 1/Φ⁻¹(3/4).
+    const OVER_MEDIAN: f64 = 1.4826;
+    let bends = values.windows(3).filter_map(|w| match w {
+        [a, b, c] => Some((a - 2.0 * b + c).abs()),
+        _ => None,
+    });
+    OVER_MEDIAN * quantile(bends, 0.5) / 6.0_f64.sqrt()
+}
+
 impl Samples {
     pub(super) fn new(time_s: &[f64], flow: &[f64], dp: &[f64]) -> Result<Self, FlowError> {
         if time_s.len() != flow.len() || flow.len() != dp.len() {
@@ -139,12 +150,7 @@ impl Samples {
                 quantile(window.iter().copied(), 0.5)
             })
             .collect();
-        // Second differences of white noise have √6 its standard deviation; their median ignores the edges.
-        let bends = samples.p.windows(3).filter_map(|w| match w {
-            [a, b, c] => Some((a - 2.0 * b + c).abs()),
-            _ => None,
-        });
-        samples.noise = 1.4826 * quantile(bends, 0.5) / 6.0_f64.sqrt();
+        samples.noise = sample_noise(&samples.p);
         Ok(samples)
     }
 

@@ -79,6 +79,24 @@ impl fmt::Display for OrificeError {
 
 impl std::error::Error for OrificeError {}
 
+/// Range of bores met, mm.
+pub(super) const BORE: Symbol = Symbol {
+    sign: "D",
+    unit: "mm",
+    meaning: "inner diameter",
+    low: 1.0,
+    high: 60.0,
+};
+
+/// Range of effective orifice areas met, cm².
+pub(super) const EOA: Symbol = Symbol {
+    sign: "EOA",
+    unit: "cm2",
+    meaning: "effective orifice area",
+    low: 0.05,
+    high: 10.0,
+};
+
 /// One formula of the list [`super::FORMULAS`]. Adding one is one file and one line in the list.
 pub trait OrificeFormula: Sync {
     /// Short name, in kebab-case.

@@ -1,16 +1,7 @@
 //! Geometric area of a bore.
 
-use super::formula::{AreaKind, OrificeFormula, Symbol, input};
+use super::formula::{AreaKind, BORE, OrificeFormula, Symbol, input};
 use std::f64::consts::PI;
-
-/// Range of bores met, mm.
-pub(super) const BORE: Symbol = Symbol {
-    sign: "D",
-    unit: "mm",
-    meaning: "inner diameter",
-    low: 1.0,
-    high: 60.0,
-};
 
 /// A = π D²/4: the opening if the leaflets vanished. Never an effective area.
 pub struct GeometricArea;

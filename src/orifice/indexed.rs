@@ -1,6 +1,6 @@
 //! Areas over a body surface.
 
-use super::formula::{AreaKind, OrificeFormula, Symbol, input};
+use super::formula::{AreaKind, EOA, OrificeFormula, Symbol, input};
 
 /// Body surfaces met, from a newborn to the largest adult, m².
 const BODY_SURFACE: Symbol = Symbol {
@@ -22,16 +22,7 @@ impl OrificeFormula for IndexedArea {
         "iEOA = EOA/BSA"
     }
     fn symbols(&self) -> &'static [Symbol] {
-        &[
-            Symbol {
-                sign: "EOA",
-                unit: "cm2",
-                meaning: "effective orifice area",
-                low: 0.05,
-                high: 10.0,
-            },
-            BODY_SURFACE,
-        ]
+        &[EOA, BODY_SURFACE]
     }
     fn unit(&self) -> &'static str {
         "cm2/m2"

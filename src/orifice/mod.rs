@@ -17,13 +17,14 @@ mod geometric;
 mod gorlin;
 mod gradient;
 mod hakki;
+mod hypothetical;
 mod indexed;
 mod mismatch;
 mod regurgitation;
 mod surrogate;
 
 pub use body::{BODY_SURFACES, BodySurfaceFormula, body_mass_index, body_surface};
-pub use comparisons::{energy_loss_of, gorlin_of, hakki_of};
+pub use comparisons::{discharge_coefficient_of, energy_loss_of, gorlin_of, hakki_of};
 pub use cycle::Cycle;
 pub use discharge::DischargeCoefficient;
 pub use effective::{EOA_CONSTANT, EffectiveArea};
@@ -35,10 +36,11 @@ pub use geometric::GeometricArea;
 pub use gorlin::{GORLIN_AORTIC, GORLIN_MITRAL, GorlinAortic, GorlinMitral};
 pub use gradient::{BERNOULLI, jet_gradient, mean_jet_gradient};
 pub use hakki::Hakki;
+pub use hypothetical::indexed_of;
 pub use indexed::{EnergyLossIndex, IndexedArea};
 pub use mismatch::{CUT_OFFS, CutOffs, OBESE_BMI, class_of};
 pub use regurgitation::{Regurgitation, measure_regurgitation};
-pub use surrogate::{DISCHARGE_RANGE, DischargeSurrogate, surrogate_range};
+pub use surrogate::{DISCHARGE_RANGE, DischargeSurrogate, surrogate_range_of};
 
 /// Every formula.
 pub const FORMULAS: &[&dyn OrificeFormula] = &[

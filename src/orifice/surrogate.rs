@@ -1,7 +1,8 @@
 //! Area a bore might be worth, from an assumed discharge coefficient.
 
-use super::formula::{AreaKind, OrificeError, OrificeFormula, Symbol, input};
-use super::geometric::BORE;
+use super::formula::{AreaKind, BORE, OrificeFormula, Symbol, input};
+use crate::recording::SurrogateRange;
+use crate::uncertain::Quantity;
 use std::f64::consts::PI;
 
 /// Discharge coefficients (effective over geometric area) found in vitro: 0.6 (mechanical valves, lower end) to 0.93 (rounded
@@ -44,13 +45,34 @@ impl OrificeFormula for DischargeSurrogate {
     }
 }
 
-/// Surrogate areas, cm², at both ends of [`DISCHARGE_RANGE`] for a bore in mm.
-///
-/// # Errors
-/// [`OrificeError::OutOfRange`] for a bore outside 1 to 60 mm.
-pub fn surrogate_range(bore_mm: f64) -> Result<(f64, f64), OrificeError> {
-    Ok((
-        DischargeSurrogate.compute(&[bore_mm, DISCHARGE_RANGE.0])?,
-        DischargeSurrogate.compute(&[bore_mm, DISCHARGE_RANGE.1])?,
-    ))
+/// What a bore (mm) might be worth as an orifice: the surrogate at both ends of [`DISCHARGE_RANGE`], cm². How far off the coefficient may be is
+/// the range, not the uncertainty, which is that of the bore alone.
+pub fn surrogate_range_of(bore: &Quantity) -> SurrogateRange {
+    SurrogateRange {
+        low: at(bore, DISCHARGE_RANGE.0),
+        high: at(bore, DISCHARGE_RANGE.1),
+    }
+}
+
+/// The surrogate of a bore at a discharge coefficient.
+fn at(bore: &Quantity, cd: f64) -> Quantity {
+    let formula = &DischargeSurrogate;
+    let mut area = match bore.pair() {
+        Some((d, u)) => formula.evaluate(&[d, cd], &[u, 0.0]),
+        None => match formula.compute(&[bore.value.unwrap_or(f64::NAN), cd]) {
+            Ok(area) => Quantity::without_u(
+                area,
+                formula.unit(),
+                formula.equation(),
+                "the bore has no uncertainty",
+            ),
+            Err(error) => Quantity::missing(formula.unit(), error.to_string()),
+        },
+    };
+    area.method = format!(
+        "surrogate, no effective orifice area: {}: {cd}; {}",
+        formula.equation(),
+        formula.source()
+    );
+    area
 }

@@ -41,8 +41,6 @@ enum Drawn {
 }
 
 const ONCE: usize = Drawn::AtBreak as usize + 1;
-/// Variance of the median of many normal readings over that of their mean.
-const MEDIAN_OVER_MEAN: f64 = std::f64::consts::FRAC_PI_2;
 
 /// Names of the figures, in the order of [`figures`].
 const NAMES: [&str; 4] = [
@@ -145,10 +143,8 @@ fn figures(
         .iter()
         .zip(of_rests.chunks_exact(2))
         .map(|(rest, z)| {
-            let samples = (rest.to - rest.from).max(1) as f64;
-            let noise = (MEDIAN_OVER_MEAN / samples).sqrt();
-            let u_ml = (noise * trace.noise_ml).hypot(load.scatter_ml);
-            let [by_p, by_v] = [z[0] * noise * trace.noise_kpa, z[1] * u_ml];
+            let u_ml = input.u_counter(rest).hypot(load.scatter_ml);
+            let [by_p, by_v] = [z[0] * input.u_noise_kpa(rest), z[1] * u_ml];
             Rest {
                 pressure_kpa: pressure(rest.pressure_kpa, rest.t_s) + by_p,
                 volume_ml: rest.volume_ml * (1.0 + counter) + by_v,

@@ -4,15 +4,14 @@ use super::axis::{Scale, ticks};
 use super::figure::{Anchor, Figure, Type};
 use super::palette::{self, Ink};
 
+pub use crate::units::KPA_PER_ATM;
+
 /// Size of tick labels, pixels.
 pub const SMALL: f64 = 11.0;
 /// Size of axis labels, legends and event labels, pixels.
 pub const NORMAL: f64 = 12.0;
 /// Size of the heading of a figure, pixels.
 pub const HEADING: f64 = 14.0;
-
-/// Kilopascals in a standard atmosphere (exact by definition).
-pub const KPA_PER_ATM: f64 = 101.325;
 
 /// Shape of a mark; arms differ by it as well as by colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

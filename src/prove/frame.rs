@@ -10,28 +10,27 @@ use crate::bench::run::TrueEvent;
 use crate::bench::truth::{TrueRun, Truth};
 use crate::recording::{Event, EventKind, FrameResult, PhaseKind, RunResult};
 use crate::rig::Settings;
+use crate::uncertain::Quantity;
 use std::f64::consts::PI;
+
+/// Compares one figure of a frame: its name, the truth, and what was said.
+type AddFrame<'a> = dyn FnMut(&str, Option<f64>, &Quantity) + 'a;
 
 /// Every figure of a frame.
 pub(super) fn compare(add: &mut Add<'_>, truth: &Truth, run: &TrueRun, result: &RunResult) {
     let Some(said) = &result.frame else { return };
     let exact = exact(run, said);
-    let family = Family::Frame;
+    let add: &mut AddFrame<'_> = &mut |name, truth, said| add(Family::Frame, name, truth, said);
     let peak = said
         .peak_load
         .value
         .and_then(|load| at_value(said, load))
         .and_then(|at| exact.get(at).copied().flatten());
     let tension = peak.map(|p| p.load_kpa * p.diameter_mm / 2000.0);
-    add(
-        family,
-        "peak load",
-        peak.map(|p| p.load_kpa),
-        &said.peak_load,
-    );
-    add(family, "peak tension", tension, &said.peak_tension);
+    add("peak load", peak.map(|p| p.load_kpa), &said.peak_load);
+    add("peak tension", tension, &said.peak_tension);
     let force = tension.zip(run.band_height_mm).map(|(t, band)| t * band);
-    add(family, "peak force", force, &said.peak_force);
+    add("peak force", force, &said.peak_force);
     rising(add, run, result, said, &exact);
     broken(add, truth, run, result, said, &exact);
 }
@@ -65,13 +64,12 @@ fn at_time(run: &TrueRun, t_s: f64) -> Option<LoadPoint> {
 
 /// What is told by the way up to the first event.
 fn rising(
-    add: &mut Add<'_>,
+    add: &mut AddFrame<'_>,
     run: &TrueRun,
     result: &RunResult,
     said: &FrameResult,
     exact: &[Option<LoadPoint>],
 ) {
-    let family = Family::Frame;
     let until = result
         .events
         .iter()
@@ -94,20 +92,9 @@ fn rising(
     // The window of the slope ends at the yield that was said, as its method says.
     let end = said.yield_load.value.unwrap_or(f64::INFINITY);
     let line = elastic_line(&points, end);
+    add("compliance", line.map(|l| l.slope), &said.compliance);
+    add("yield load", began.map(|b| b.x_break), &said.yield_load);
     add(
-        family,
-        "compliance",
-        line.map(|l| l.slope),
-        &said.compliance,
-    );
-    add(
-        family,
-        "yield load",
-        began.map(|b| b.x_break),
-        &said.yield_load,
-    );
-    add(
-        family,
         "yield diameter",
         began.map(|b| b.y_break),
         &said.yield_diameter,
@@ -118,13 +105,11 @@ fn rising(
         .zip(before)
         .and_then(|(line, before)| offset_yield(&points, &line, share * before));
     add(
-        family,
         "yield load by offset",
         offset.map(|o| o.load_kpa),
         &said.offset_yield_load,
     );
     add(
-        family,
         "yield diameter by offset",
         offset.map(|o| o.diameter_mm),
         &said.offset_yield_diameter,
@@ -133,19 +118,19 @@ fn rising(
     let work = line
         .zip(band)
         .map(|(line, band)| ring_work(&points, Some(line.intercept), band));
-    add(family, "work on the ring", work, &said.work);
+    add("work on the ring", work, &said.work);
     let stored = line
         .zip(band)
         .zip(points.last())
         .map(|((line, band), last)| {
             0.25e-3 * PI * last.load_kpa.powi(2) * line.slope * last.diameter_mm * band
         });
-    add(family, "elastic energy", stored, &said.energy_stored);
+    add("elastic energy", stored, &said.energy_stored);
     hardening(add, said, &points);
 }
 
 /// Slopes of the exact points on both sides of the break that was said.
-fn hardening(add: &mut Add<'_>, said: &FrameResult, points: &[LoadPoint]) {
+fn hardening(add: &mut AddFrame<'_>, said: &FrameResult, points: &[LoadPoint]) {
     let Some(end) = said.yield_load.value else {
         return;
     };
@@ -160,19 +145,9 @@ fn hardening(add: &mut Add<'_>, said: &FrameResult, points: &[LoadPoint]) {
             .map(|line| line.slope)
     };
     let (left, right) = (slope(false), slope(true));
-    add(
-        Family::Frame,
-        "hardening",
-        right.map(|s| 1.0 / s),
-        &said.hardening,
-    );
+    add("hardening", right.map(|s| 1.0 / s), &said.hardening);
     let ratio = left.zip(right).map(|(left, right)| left / right);
-    add(
-        Family::Frame,
-        "hardening ratio",
-        ratio,
-        &said.hardening_ratio,
-    );
+    add("hardening ratio", ratio, &said.hardening_ratio);
 }
 
 /// The true fracture that the first one found is.
@@ -185,7 +160,7 @@ fn same<'t>(run: &'t TrueRun, result: &RunResult) -> Option<(&'t TrueEvent, f64)
 
 /// What is told by a fracture.
 fn broken(
-    add: &mut Add<'_>,
+    add: &mut AddFrame<'_>,
     truth: &Truth,
     run: &TrueRun,
     result: &RunResult,
@@ -201,26 +176,23 @@ fn broken(
         ambient_kpa: truth.line.ambient_kpa,
         covariance: [0.0; 3],
     };
-    let family = Family::Frame;
     // What is pumped in meanwhile is not in what the line gives up: only in a hold is it nothing.
     let released = event
         .pressure_after_kpa
         .filter(|_| event.phase == PhaseKind::Hold)
         .map(|after| line_energy(&line, event.pressure_before_kpa, after).total());
-    add(family, "energy released", released, &said.energy_released);
+    add("energy released", released, &said.energy_released);
     let after = said
         .residual_load
         .value
         .and_then(|load| at_value(said, load))
         .and_then(|at| exact.get(at).copied().flatten());
     add(
-        family,
         "residual load",
         after.map(|p| p.load_kpa),
         &said.residual_load,
     );
     add(
-        family,
         "residual diameter",
         after.map(|p| p.diameter_mm),
         &said.residual_diameter,
@@ -229,5 +201,5 @@ fn broken(
     let share = after
         .zip(before)
         .map(|(after, before)| after.load_kpa / before.load_kpa);
-    add(family, "residual share", share, &said.residual_share);
+    add("residual share", share, &said.residual_share);
 }

@@ -6,6 +6,7 @@ use crate::bench::truth::{TrueRun, Truth};
 use crate::recording::{Analysis, RunKind, RunResult};
 use crate::rig::Settings;
 use crate::uncertain::Quantity;
+use crate::units::KPA_PER_ATM;
 
 /// What a quantity is of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -163,9 +164,6 @@ pub(super) fn compare(
 /// A found event and a true one this near to each other are the same, s.
 pub(super) const SAME_EVENT_S: f64 = 0.3;
 
-/// One standard atmosphere, kPa (exact).
-const ATM_KPA: f64 = 101.325;
-
 pub(super) type Add<'a> = dyn FnMut(Family, &str, Option<f64>, &Quantity) + 'a;
 
 fn line(add: &mut Add<'_>, truth: &Truth, result: &RunResult) {
@@ -204,8 +202,8 @@ fn balloon(add: &mut Add<'_>, plan: &Plan, result: &RunResult) {
     let (Some(said), Some(model)) = (&result.balloon, model) else {
         return;
     };
-    let nominal_kpa = ATM_KPA * model.nominal_pressure_atm;
-    let rated_kpa = ATM_KPA * model.rated_burst_pressure_atm;
+    let nominal_kpa = KPA_PER_ATM * model.nominal_pressure_atm;
+    let rated_kpa = KPA_PER_ATM * model.rated_burst_pressure_atm;
     let (at_nominal, at_rated) = (
         model.balloon.full_diameter(nominal_kpa),
         model.balloon.full_diameter(rated_kpa),

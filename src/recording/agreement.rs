@@ -1,6 +1,6 @@
 //! How methods of measuring agree, and what operators add: what is said of all runs together, as `results.json` holds it.
 
-use super::analysis::Interval;
+use super::group::Interval;
 use serde::Serialize;
 
 /// Two methods that measured the same frames at the same stages. Differences are second less first.

@@ -1,6 +1,6 @@
 //! What else was seen or measured of a run, and what the runs of an arm say of it.
 
-use super::analysis::Interval;
+use super::group::Interval;
 use super::study::Stage;
 use crate::uncertain::Quantity;
 use serde::Serialize;

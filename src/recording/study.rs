@@ -50,6 +50,17 @@ pub enum GaugeMethod {
     Optical,
 }
 
+impl GaugeMethod {
+    /// The word used in tables, and the key in [`super::Diameters::by_method`].
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Caliper => "caliper",
+            Self::Plug => "plug",
+            Self::Optical => "optical",
+        }
+    }
+}
+
 /// What the eye saw after the run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]

@@ -1,6 +1,6 @@
 //! What a protocol says of a study: verdicts on its criteria, and how far runs kept its steps.
 
-use super::analysis::Interval;
+use super::group::Interval;
 use crate::uncertain::Quantity;
 use serde::Serialize;
 

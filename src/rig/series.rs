@@ -2,9 +2,7 @@
 
 use super::document::Section;
 use crate::recording::{GROUPINGS, GroupBy, PressureDefinition};
-
-/// 1 atm in kPa, exact by definition.
-const KPA_PER_ATM: f64 = 101.325;
+use crate::units::KPA_PER_ATM;
 
 /// How the runs of a study are put together.
 #[derive(Debug, Clone, PartialEq)]

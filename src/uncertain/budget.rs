@@ -130,13 +130,29 @@ pub struct StatedBudget {
     /// The components.
     #[serde(flatten)]
     pub budget: Budget,
+    /// Combined standard uncertainty.
+    pub combined: f64,
+    /// Effective degrees of freedom; null means infinitely many.
+    pub effective_degrees_of_freedom: Option<f64>,
+    /// Factor on it for [`COVERAGE`]; null below one effective degree of freedom.
+    pub coverage_factor: Option<f64>,
+    /// Expanded uncertainty: the two-sided interval about the result of this half-width holds it with [`COVERAGE`].
+    pub expanded: Option<f64>,
 }
+
+/// Coverage of an expanded uncertainty: the usual one of a certificate (JCGM 100, 6.2.2 to 6.3.3).
+pub const COVERAGE: f64 = 0.95;
 
 impl StatedBudget {
     /// A budget of a result in this unit.
     pub fn new(unit: &str, budget: Budget) -> Self {
+        let coverage_factor = budget.coverage_factor(COVERAGE);
         Self {
             unit: unit.to_owned(),
+            combined: budget.combined(),
+            effective_degrees_of_freedom: budget.effective_dof(),
+            coverage_factor,
+            expanded: coverage_factor.map(|k| budget.expanded(k)),
             budget,
         }
     }
@@ -248,6 +264,15 @@ mod tests {
         assert!((k - 2.92).abs() < 0.005);
         assert!((budget.expanded(k) - 93.0).abs() < 1.0);
         assert!((budget.shares().iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        // Of 16 degrees t95 is 2.12 (JCGM 100, table G.2).
+        let stated = StatedBudget::new("nm", budget);
+        assert!((stated.coverage_factor.unwrap_or(f64::NAN) - 2.12).abs() < 0.005);
+        assert!((stated.expanded.unwrap_or(f64::NAN) - 2.12 * 32.0).abs() < 1.5);
+        assert_eq!(stated.effective_degrees_of_freedom, Some(dof));
+        // Half a degree of freedom tells no interval.
+        let few = Budget::new().with(Component::normal("one", 1.0).dof(0.5));
+        let stated = StatedBudget::new("nm", few);
+        assert_eq!((stated.coverage_factor, stated.expanded), (None, None));
     }
 
     /// JCGM 100, 4.3.7, 4.3.9 and F.2.2.1.

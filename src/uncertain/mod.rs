@@ -5,12 +5,14 @@
 
 mod budget;
 mod draw;
+mod median;
 mod monte_carlo;
 mod propagate;
 mod quantity;
 
-pub use budget::{Budget, Component, Distribution, StatedBudget, widened};
+pub use budget::{Budget, COVERAGE, Component, Distribution, StatedBudget, widened};
 pub use draw::Draws;
+pub use median::u_of_median;
 pub use monte_carlo::{
     Common, Input, LEAST_TRIALS, MOST_TRIALS, MonteCarlo, Trials, monte_carlo, monte_carlo_of,
 };

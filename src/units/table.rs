@@ -3,6 +3,8 @@
 //! Factors are exact by definition (SI, CGPM; 1 atm = 101325 Pa, 1 psi = 1 lbf/in² = 6894.757293168361 Pa, 1 mmHg = 133.322387415 Pa, 1 technical
 //! atmosphere = 98066.5 Pa, 1 in = 25.4 mm). Torr (101325/760 Pa) and mmHg are kept apart.
 
+use super::KPA_PER_ATM;
+
 /// What a unit measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Dimension {
@@ -150,7 +152,7 @@ pub const UNITS: &[Unit] = &[
         "atm",
         &["atmosphere", "atmospheres", "atms"],
         Dimension::Pressure,
-        101.325,
+        KPA_PER_ATM,
     ),
     unit(
         "at",
@@ -165,7 +167,7 @@ pub const UNITS: &[Unit] = &[
         6.894_757_293_168_361,
     ),
     unit("mmHg", &["mm Hg"], Dimension::Pressure, 0.133_322_387_415),
-    unit("Torr", &["torr"], Dimension::Pressure, 101.325 / 760.0),
+    unit("Torr", &["torr"], Dimension::Pressure, KPA_PER_ATM / 760.0),
     unit("inHg", &["in Hg"], Dimension::Pressure, 3.386_388_640_341),
     unit(
         "cmH2O",

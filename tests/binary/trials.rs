@@ -54,6 +54,17 @@ fn trials_stand_beside_propagation_and_come_out_the_same() {
         .as_array()
         .unwrap();
     assert!(components.len() >= 3, "{components:?}");
+    // k of 95 % is at least the normal quantile, and U = k u.
+    let budget = |key: &str| frame["budgets"]["diameters.before"][key].as_f64().unwrap();
+    assert!(
+        budget("coverage_factor") > 1.9599,
+        "{}",
+        budget("coverage_factor")
+    );
+    let expanded = budget("coverage_factor") * budget("combined");
+    assert!((budget("expanded") / expanded - 1.0).abs() < 1e-12);
+    let u = frame["diameters"]["before"]["u"].as_f64().unwrap();
+    assert!((budget("combined") / u - 1.0).abs() < 1e-12);
     // Without the option nothing is drawn.
     bench.analyse(&["--no-plots"], 0);
     assert!(bench.results()["study"]["monte_carlo"].is_null());

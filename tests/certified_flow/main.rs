@@ -5,11 +5,12 @@ mod patient;
 mod regurgitation;
 
 use hooptrace::orifice::{
-    AreaKind, FORMULAS, FlowError, FlowInstruments, OrificeError, formula, jet_gradient,
-    mean_jet_gradient, measure_flow, positive_pressure_periods, surrogate_range,
+    AreaKind, FORMULAS, FlowError, FlowInstruments, OrificeError, discharge_coefficient_of,
+    formula, jet_gradient, mean_jet_gradient, measure_flow, positive_pressure_periods,
+    surrogate_range_of,
 };
 use hooptrace::recording::{FlowRecord, Stage};
-use hooptrace::uncertain::{Input, Trials, monte_carlo};
+use hooptrace::uncertain::{Input, Quantity, Trials, monte_carlo};
 use std::collections::BTreeSet;
 use std::f64::consts::PI;
 
@@ -64,9 +65,27 @@ fn formulas() {
         1.904_052,
         6e-7,
     );
-    let (low, high) = surrogate_range(21.0).unwrap();
-    near(low, 0.6 * 3.463_61, 1e-5);
-    near(high, 0.93 * 3.463_61, 1e-5);
+    let bore = Quantity::known(21.0, 0.1, "mm", "bore");
+    let surrogate = surrogate_range_of(&bore);
+    near(surrogate.low.value.unwrap(), 0.6 * 3.463_61, 1e-5);
+    near(surrogate.high.value.unwrap(), 0.93 * 3.463_61, 1e-5);
+    // The range of the coefficient is no uncertainty: u is that of the bore, twice its relative one.
+    let share = surrogate.high.u.unwrap() / surrogate.high.value.unwrap();
+    near(share, 2.0 * 0.1 / 21.0, 1e-5);
+    let unsure = Quantity::without_u(21.0, "mm", "bore", "one reading");
+    assert!(surrogate_range_of(&unsure).low.u.is_none());
+    let none = Quantity::missing("mm", "nobody measured it");
+    assert!(surrogate_range_of(&none).low.value.is_none());
+    // A discharge coefficient of 1.90 cm² in 21 mm; by JCGM 100, 5.1.6 u = √(2² + (2 × 0.4762)²) % = 2.2152 %.
+    let area = Quantity::known(1.90, 0.038, "cm2", "record");
+    let coefficient = discharge_coefficient_of(&area, Some(&bore));
+    near(coefficient.value.unwrap(), 0.548_561, 6e-7);
+    near(coefficient.u.unwrap() / 0.548_561, 0.022_152, 5e-6);
+    for missing in [None, Some(&none), Some(&unsure)] {
+        let coefficient = discharge_coefficient_of(&area, missing);
+        assert!(coefficient.value.is_none());
+        assert!(coefficient.reason.unwrap().contains("bore"));
+    }
 }
 
 /// 300 mL/s (2 %), 10 mmHg (5 %), 1.05 g/mL (0.2 %): by JCGM 100 u = √(2² + 2.5² + 0.1²) % = 3.2031 %, 0.060345 cm² (differences over ± u add

@@ -1,6 +1,7 @@
 //! Geometry against published and independently computed values; sources in `tests/data/geometry/SOURCE.md`.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod outline_fits;
 mod outlines;
 mod uncertainty;
 

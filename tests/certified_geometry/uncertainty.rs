@@ -1,7 +1,9 @@
 //! Whether twice the standard uncertainty of an outline's figures holds their truth.
 
 use super::noise;
-use hooptrace::measure::geometry::{Figures, Outline, RESAMPLINGS, resample};
+use hooptrace::measure::geometry::{
+    Figures, Outline, RESAMPLINGS, fit_circle, fit_circle_hyper, fit_ellipse, resample,
+};
 use hooptrace::measure::{SectionMeasure, measure_outline};
 use hooptrace::uncertain::{Draws, Quantity};
 use std::f64::consts::{PI, TAU};
@@ -34,12 +36,13 @@ fn outline(n: usize, r: impl Fn(usize, f64) -> f64) -> Vec<(f64, f64)> {
 
 type Pick = (&'static str, fn(&SectionMeasure) -> &Quantity, f64);
 
-/// Truths by a polygon of 20 000 corners; area and amplitude by the integral of r².
+/// Truths by a polygon of 20 000 corners, for fits those of its corners; area and amplitude by the integral of r².
 fn truths() -> Vec<Pick> {
     let fine = Outline::new(&outline(20_000, |_, t| radius(t))).unwrap();
     let area = PI * (10.5 * 10.5 + f64::midpoint(0.25 * 0.25, 0.15 * 0.15));
     assert!((fine.area() / area - 1.0).abs() < 1e-6);
     let feret = fine.feret();
+    let ellipse = fit_ellipse(fine.points()).unwrap().ellipse;
     vec![
         ("area", |s| &s.area, area),
         (
@@ -64,6 +67,29 @@ fn truths() -> Vec<Pick> {
         ("feret max", |s| &s.feret_max, feret.max_mm),
         ("feret min", |s| &s.feret_min, feret.min_mm),
         ("three lobes", |s| &s.three_lobe_amplitude, 0.15),
+        (
+            "circle",
+            |s| &s.fits["circle_geometric"].largest_diameter,
+            2.0 * fit_circle(fine.points()).unwrap().circle.radius_mm,
+        ),
+        (
+            "hyper circle",
+            |s| &s.fits["circle_hyper"].largest_diameter,
+            2.0 * fit_circle_hyper(fine.points()).unwrap().radius_mm,
+        ),
+        (
+            "ellipse, longest",
+            |s| &s.fits["ellipse_geometric"].largest_diameter,
+            2.0 * ellipse.semi_major_mm,
+        ),
+        (
+            "ellipse, shortest",
+            |s| {
+                let fit = &s.fits["ellipse_geometric"];
+                fit.smallest_diameter.as_ref().unwrap()
+            },
+            2.0 * ellipse.semi_minor_mm,
+        ),
     ]
 }
 

@@ -148,6 +148,7 @@ fn with_diameters(mut made: RunResult, set_ratio: f64, after: f64, gain: f64) ->
         after_measured: "at once".to_owned(),
         open_ring: None,
         three_lobe_amplitude: BTreeMap::new(),
+        outline_fits: BTreeMap::new(),
         by_method: BTreeMap::new(),
     });
     made.areas = Some(Areas {

@@ -7,7 +7,7 @@ mod flow;
 
 use crate::made_references::{blank_run, context, free_run};
 use crate::noise::Noise;
-use flow::{flow, surrogate};
+use flow::{areas, flow};
 use hooptrace::plot::RunContext;
 use hooptrace::recording::*;
 use hooptrace::rig::{Series, Settings};
@@ -234,18 +234,8 @@ pub fn diameters(after: f64) -> Diameters {
         after_measured: "not stated".to_owned(),
         open_ring: Some(flow::open_ring()),
         three_lobe_amplitude: BTreeMap::from([("after".to_owned(), q(0.12, 0.01, "mm"))]),
+        outline_fits: flow::outline_fits(),
         by_method,
-    }
-}
-
-fn areas(after: f64) -> Areas {
-    let area = |d: f64| q(std::f64::consts::PI * d * d / 4.0, 1.4, "mm2");
-    Areas {
-        before: area(19.02),
-        loaded: area(after + 0.42),
-        after: area(after),
-        gain: q((after / 19.02).powi(2) - 1.0, 0.0071, "1"),
-        surrogate: surrogate(),
     }
 }
 

@@ -67,3 +67,31 @@ pub fn open_ring() -> OpenRing {
         bore_from_neutral_arc: q(20.93, 0.07, "mm"),
     }
 }
+
+pub fn areas(after: f64) -> Areas {
+    let area = |d: f64| q(std::f64::consts::PI * d * d / 4.0, 1.4, "mm2");
+    Areas {
+        before: area(19.02),
+        loaded: area(after + 0.42),
+        after: area(after),
+        gain: q((after / 19.02).powi(2) - 1.0, 0.0071, "1"),
+        surrogate: surrogate(),
+    }
+}
+
+/// Two fits through an outline after.
+pub fn outline_fits() -> BTreeMap<String, BTreeMap<String, OutlineFit>> {
+    let fit = |largest: f64, smallest: Option<f64>, rms: f64| OutlineFit {
+        largest_diameter: q(largest, 0.012, "mm"),
+        smallest_diameter: smallest.map(|d| q(d, 0.013, "mm")),
+        rms_residual: Quantity::without_u(rms, "mm", "made up", "a scatter"),
+    };
+    let fits = BTreeMap::from([
+        ("circle_hyper".to_owned(), fit(21.4, None, 0.31)),
+        (
+            "ellipse_geometric".to_owned(),
+            fit(21.83, Some(20.98), 0.045),
+        ),
+    ]);
+    BTreeMap::from([("after".to_owned(), fits)])
+}

@@ -2,21 +2,12 @@
 
 use super::{LoadInput, LoadPoint, Moved};
 use crate::fit::{Line, straight_line};
-use crate::uncertain::Quantity;
-use statrs::distribution::{ContinuousCDF, StudentsT};
+use crate::uncertain::{Quantity, widened};
 
 /// The compliance is taken between these shares of the highest load before yield or fracture.
 const COMPLIANCE_WINDOW: (f64, f64) = (0.2, 0.6);
 /// Fewest points of a compliance.
 const FEWEST: usize = 3;
-/// Probability below two standard deviations of a normal error.
-const TWO_SIGMA: f64 = 0.977_249_868_051_820_8;
-
-/// So many times a standard uncertainty of few degrees of freedom counts: twice the result holds what twice that of a normal error does
-/// (Student's t; JCGM 100, G.3).
-pub(super) fn of_few(dof: usize) -> f64 {
-    StudentsT::new(0.0, 1.0, dof.max(1) as f64).map_or(f64::NAN, |t| 0.5 * t.inverse_cdf(TWO_SIGMA))
-}
 
 /// Loads (kPa) and diameters (mm) of the window.
 fn window(points: &[LoadPoint], elastic_end: f64) -> (Vec<f64>, Vec<f64>) {
@@ -37,7 +28,7 @@ pub fn elastic_line(points: &[LoadPoint], elastic_end: f64) -> Option<Line> {
         return None;
     }
     let line = straight_line(&x, &y, None).ok()?;
-    let wider = of_few(x.len() - 2);
+    let wider = widened((x.len() - 2) as f64);
     Some(Line {
         sd: line.sd * wider,
         u_intercept: line.u_intercept * wider,

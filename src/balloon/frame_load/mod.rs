@@ -13,7 +13,7 @@ use super::{Crept, FreeBalloon, LineModel, Unfolding};
 use crate::calibrate::mad_sigma;
 use crate::recording::Trace;
 use crate::segment::Rest;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Quantity, u_of_median};
 use source::{Moved, Source};
 use waist::{Moment, Waist};
 
@@ -24,8 +24,6 @@ pub use optical::optical_before;
 pub use waist::{CREEP_SHARE_HALF, SHOULDER_HALF};
 pub use yielding::{OffsetYield, offset_yield, yield_break};
 
-/// A median of normal noise scatters so many times more than a mean (JCGM 100 knows no medians; the limit is sqrt(π/2)).
-const MEDIAN_OVER_MEAN: f64 = 1.253_314_137_315_500_1;
 /// Rounds in which the opening of the frame at its first rest follows from the compliance that rests on it.
 const ROUNDS: usize = 3;
 /// Standard uncertainty of a compliance that is a secant between two rests, as a share: half of it as the half width of a rectangle (an
@@ -77,14 +75,19 @@ impl LoadInput<'_> {
         (rest.to - rest.from).max(1) as f64
     }
 
-    /// Standard uncertainty of the counter at a rest apart from its gain, mL.
-    fn u_counter(&self, rest: &Rest) -> f64 {
+    /// Standard uncertainty of the pressure at a rest, a median of its samples, by their noise alone, kPa.
+    pub fn u_noise_kpa(&self, rest: &Rest) -> f64 {
+        u_of_median(self.trace.noise_kpa, Self::samples(rest))
+    }
+
+    /// Standard uncertainty of the counter at a rest apart from its gain, mL; 0 where its noise is not known.
+    pub fn u_counter(&self, rest: &Rest) -> f64 {
         let noise = if self.trace.noise_ml.is_finite() {
             self.trace.noise_ml
         } else {
             0.0
         };
-        noise * MEDIAN_OVER_MEAN / Self::samples(rest).sqrt()
+        u_of_median(noise, Self::samples(rest))
     }
 
     /// What the pressures of this run and of the free one differ by, kPa: each has a zero and an error of its own. The gain is common.
@@ -310,14 +313,13 @@ fn point(
     };
     let by_balloon = 0.5 * (side(diameter_mm + own) - side(diameter_mm - own));
     let load_kpa = (rest.pressure_kpa - free).max(0.0);
-    let noise = input.trace.noise_kpa * MEDIAN_OVER_MEAN / LoadInput::samples(rest).sqrt();
     let u_load_kpa = input
         .trace
         .u_pressure_at(rest.pressure_kpa, rest.t_s)
         .hypot(by_diameter)
         .hypot(by_balloon)
         .hypot(u_folds)
-        .hypot(noise);
+        .hypot(input.u_noise_kpa(rest));
     let volume_ml = input.line.map_or(f64::NAN, |l| {
         rest.volume_ml - l.volume_ml(rest.pressure_kpa)
     });

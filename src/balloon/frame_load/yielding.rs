@@ -1,9 +1,9 @@
 //! Yield: by change point and by offset, and how the frame hardens after it.
 
-use super::elastic::{compliance, elastic_line, of_few};
+use super::elastic::{compliance, elastic_line};
 use super::{LoadInput, LoadPoint, Moved};
 use crate::fit::{BrokenLine, Line, broken_line};
-use crate::uncertain::Quantity;
+use crate::uncertain::{Quantity, widened};
 
 /// Parameters of a broken line.
 const PARAMETERS: usize = 4;
@@ -38,7 +38,7 @@ pub fn yield_break(points: &[LoadPoint]) -> Option<BrokenLine> {
             && b.slope_right > 0.0
             && b.improvement >= YIELD_IMPROVEMENT
     })?;
-    let wider = of_few(points.len() - PARAMETERS);
+    let wider = widened((points.len() - PARAMETERS) as f64);
     Some(BrokenLine {
         u_break: found.u_break * wider,
         u_slopes: (found.u_slopes.0 * wider, found.u_slopes.1 * wider),

@@ -10,12 +10,13 @@ use crate::bench::operator::Habit;
 use crate::bench::plan::{BalloonPlan, FramePlan, InspectionNote, RunPlan};
 use crate::bench::recorder::{Camera, Logger};
 use crate::bench::solver::Seat;
+use crate::units::KPA_PER_ATM;
 
 /// A non-compliant balloon labelled `nominal_mm`, reached near `nominal_atm`.
 pub fn balloon(id: &str, nominal_mm: f64, nominal_atm: f64, rated_atm: f64) -> BalloonPlan {
     let seating_mm = 0.45;
     let growth_mm_per_kpa = 6.0e-4;
-    let at_nominal = seating_mm + growth_mm_per_kpa * nominal_atm * 101.325;
+    let at_nominal = seating_mm + growth_mm_per_kpa * nominal_atm * KPA_PER_ATM;
     BalloonPlan {
         id: id.to_owned(),
         nominal_diameter_mm: nominal_mm,

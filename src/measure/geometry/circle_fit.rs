@@ -18,6 +18,17 @@ pub struct Circle {
     pub radius_mm: f64,
 }
 
+impl Circle {
+    /// Root mean square of the distances from points to the circle, √(Σd²/n), mm; NaN for none.
+    pub fn rms_mm(&self, points: &[(f64, f64)]) -> f64 {
+        let (x0, y0) = self.center_mm;
+        let off = points
+            .iter()
+            .map(|(x, y)| (x - x0).hypot(y - y0) - self.radius_mm);
+        (off.map(|d| d * d).sum::<f64>() / points.len() as f64).sqrt()
+    }
+}
+
 /// A fitted circle.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CircleFit {

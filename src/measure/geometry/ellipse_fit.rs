@@ -221,6 +221,23 @@ fn distance(p: &SVector<f64, 5>, (x, y): (f64, f64)) -> (SVector<f64, 5>, f64) {
     (row, signed)
 }
 
+impl Ellipse {
+    /// Root mean square of the distances from points to the ellipse, √(Σd²/n), mm; NaN for none.
+    pub fn rms_mm(&self, points: &[(f64, f64)]) -> f64 {
+        let parameters = SVector::from([
+            self.center_mm.0,
+            self.center_mm.1,
+            self.semi_major_mm,
+            self.semi_minor_mm,
+            self.angle_rad,
+        ]);
+        let squares = points
+            .iter()
+            .map(|point| distance(&parameters, *point).1.powi(2));
+        (squares.sum::<f64>() / points.len() as f64).sqrt()
+    }
+}
+
 /// Geometric ellipse fit: least sum of squared distances, by Levenberg–Marquardt. The sum can have several valleys, so it starts
 /// from the direct algebraic fit and from the best circle stretched along and across the points, and keeps the lowest end.
 ///

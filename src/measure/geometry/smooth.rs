@@ -108,11 +108,14 @@ impl SmoothOutline {
 
     /// The points of its outline that lie on it, about its centre.
     pub(super) fn points_on(&self, outline: &Outline) -> Vec<Polar> {
+        let about = |point| Polar::about(self.center_mm, point);
+        self.kept(outline).map(about).collect()
+    }
+
+    /// The points of its outline that lie on it, mm, in their order: all but the specks.
+    pub fn kept<'a>(&'a self, outline: &'a Outline) -> impl Iterator<Item = (f64, f64)> + 'a {
         let points = outline.points().iter().zip(&self.keep);
-        points
-            .filter(|(_, keep)| **keep)
-            .map(|(point, _)| Polar::about(self.center_mm, *point))
-            .collect()
+        points.filter(|(_, keep)| **keep).map(|(point, _)| *point)
     }
 
     /// Radius in a direction, mm.

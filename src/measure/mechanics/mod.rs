@@ -1,12 +1,9 @@
 //! Mechanics of a ring under pressure, and what its diameters before, under load and after say.
 //!
-//! Units are coherent: kPa × mm = N/m, so a tension in N/mm is p D/2 divided by 1000; MPa × mm² = N.
+//! Units are coherent: kPa × mm = N/m, so a tension in N/mm is p D/2 divided by 1000.
 
 mod change;
 mod ring;
 
 pub use change::{Correlation, DiameterChanges, area_quantity, diameter_changes};
-pub use ring::{
-    ThickRing, open_ring_bore, ring_compliance, ring_force, tension, thin_ring_growth,
-    thin_ring_stress,
-};
+pub use ring::{open_ring_bore, ring_force, tension};

@@ -12,9 +12,16 @@ use askama::Template;
 
 mod breaks;
 mod clocks;
+mod diameters;
+mod events;
 mod flow;
 mod models;
+mod observations;
 mod photographs;
+mod pressures;
+mod quantities;
+mod reading;
+mod references;
 mod relaxation;
 mod tables;
 mod uncertainty;
@@ -123,7 +130,7 @@ fn block<'a>(
         } else {
             "This run has no recording."
         },
-        events: match tables::events(run) {
+        events: match events::table(run) {
             Some(table) => table.aligned().html()?,
             None => String::new(),
         },

@@ -1,6 +1,6 @@
 //! The pressure of each break by every definition with its budget, and the log-odds of each kind of event.
 
-use super::tables::time_of;
+use super::events::time_of;
 use crate::recording::{Event, PressureByDefinition, RunResult};
 use crate::report::show::{self, MISSING};
 use crate::report::table::{Cell, Table, numbers, words};

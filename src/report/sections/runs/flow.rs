@@ -1,6 +1,6 @@
 //! Areas and flow of a run, and what an area comes to for a body that nobody has.
 
-use super::tables::Quantities;
+use super::quantities::Quantities;
 use crate::recording::{HYPOTHETICAL, IndexedResult, RunResult};
 use crate::report::show::{self, PERCENT};
 use crate::report::table::{Cell, Table, numbers, words};

@@ -1,6 +1,6 @@
 //! How the pressure fell in the longest holds: the best model of each with its time constants, and the others with how far behind they are.
 
-use super::tables::time_of;
+use super::events::time_of;
 use crate::recording::{RelaxationResult, RunResult};
 use crate::report::show::{self, MISSING};
 use crate::report::table::{Cell, Table, numbers, words};

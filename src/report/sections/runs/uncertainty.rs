@@ -3,6 +3,7 @@
 use crate::recording::{DIFFER_SHARE, RunResult};
 use crate::report::show;
 use crate::report::table::{Cell, Table, numbers, words};
+use crate::uncertain::{COVERAGE, StatedBudget};
 
 /// Every budget: what contributes how much.
 pub fn budgets(run: &RunResult) -> Table {
@@ -10,17 +11,15 @@ pub fn budgets(run: &RunResult) -> Table {
     for (quantity, stated) in &run.budgets {
         let budget = &stated.budget;
         for (component, share) in budget.components.iter().zip(budget.shares()) {
-            let dof = component
-                .degrees_of_freedom
-                .map_or_else(|| "∞".to_owned(), |dof| show::fixed(dof, 0));
             rows.push(vec![
                 Cell::text(quantity).sub(&stated.unit),
                 Cell::text(&component.name).sub(component.distribution.word()),
                 Cell::number(show::digits(component.contribution(), SIGNIFICANT)),
                 Cell::number(show::fixed(100.0 * share, 1)),
-                Cell::number(dof),
+                Cell::number(degrees(component.degrees_of_freedom)),
             ]);
         }
+        rows.push(together(quantity, stated));
     }
     Table::new(
         "",
@@ -33,6 +32,31 @@ pub fn budgets(run: &RunResult) -> Table {
         ],
         rows,
     )
+}
+
+/// What the components of a budget make together.
+fn together(quantity: &str, stated: &StatedBudget) -> Vec<Cell> {
+    let expanded = match (stated.expanded, stated.coverage_factor) {
+        (Some(expanded), Some(k)) => format!(
+            "expanded (k = {}): ± {} holds {:.0} %",
+            show::fixed(k, 2),
+            show::digits(expanded, SIGNIFICANT),
+            100.0 * COVERAGE
+        ),
+        _ => "fewer than one effective degree of freedom: no expanded uncertainty".to_owned(),
+    };
+    vec![
+        Cell::text(quantity).sub(&stated.unit),
+        Cell::text("combined").sub(expanded),
+        Cell::number(show::digits(stated.combined, SIGNIFICANT)),
+        Cell::number(show::fixed(100.0, 1)),
+        Cell::number(degrees(stated.effective_degrees_of_freedom)),
+    ]
+}
+
+/// Degrees of freedom.
+fn degrees(dof: Option<f64>) -> String {
+    dof.map_or_else(|| "∞".to_owned(), |dof| show::fixed(dof, 0))
 }
 
 /// Digits of a contribution.

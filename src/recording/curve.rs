@@ -1,0 +1,19 @@
+//! A curve of the results.
+
+use serde::Serialize;
+
+/// A fitted or measured curve: equally long lists, those not applicable empty.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Curve {
+    /// Gauge pressure, kPa.
+    pub pressure_kpa: Vec<f64>,
+    /// Diameter, mm.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub diameter_mm: Vec<f64>,
+    /// Volume, mL.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub volume_ml: Vec<f64>,
+    /// Ring force, N.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub force_n: Vec<f64>,
+}

@@ -1,0 +1,88 @@
+//! The highest pressure of a run, and the frame under load.
+
+use super::quantities::Quantities;
+use crate::recording::RunResult;
+use crate::report::run_parts::censored;
+use crate::report::show::{KPA_PER_ATM, PERCENT};
+use crate::report::table::Table;
+
+/// The table.
+pub fn of(run: &RunResult) -> Table {
+    let mut t = Quantities::new(if run.frame.is_some() {
+        "Pressure and frame"
+    } else {
+        "Pressure"
+    });
+    let highest = if censored(run) {
+        "Highest pressure: no fracture up to"
+    } else {
+        "Highest pressure"
+    };
+    t.add(highest, &run.highest_pressure, KPA_PER_ATM, "atm");
+    t.also("the same in kPa", &run.highest_pressure, 1.0, "kPa");
+    if let Some(f) = &run.frame {
+        let source = format!("Diameter during the run from: {}", f.diameter_source);
+        t.add(
+            "Highest pressure of rated burst pressure",
+            &f.peak_over_rated,
+            1.0,
+            "×",
+        );
+        t.add("Highest load on the frame", &f.peak_load, 1.0, "kPa");
+        t.add(
+            "Wall tension at the highest load",
+            &f.peak_tension,
+            1.0,
+            "N/mm",
+        );
+        t.add("Ring force at the highest load", &f.peak_force, 1.0, "N");
+        t.add(
+            "Diametral compliance of the frame",
+            &f.compliance,
+            1.0,
+            "mm/kPa",
+        );
+        t.add("Yield load", &f.yield_load, 1.0, "kPa");
+        t.add("Diameter at yield", &f.yield_diameter, 1.0, "mm");
+        t.add("Yield load by offset", &f.offset_yield_load, 1.0, "kPa");
+        t.add(
+            "Diameter at yield by offset",
+            &f.offset_yield_diameter,
+            1.0,
+            "mm",
+        );
+        t.add("Hardening", &f.hardening, 1.0, "kPa/mm");
+        t.also(
+            "of the slope before yield",
+            &f.hardening_ratio,
+            PERCENT,
+            "%",
+        );
+        t.add("Work done on the ring", &f.work, 1.0, "mJ");
+        t.add("Elastic energy in the ring", &f.energy_stored, 1.0, "mJ");
+        t.add(
+            "Energy released by the line at the fracture",
+            &f.energy_released,
+            1.0,
+            "mJ",
+        );
+        t.add("Load after the fracture", &f.residual_load, 1.0, "kPa");
+        t.also("of the load before", &f.residual_share, PERCENT, "%");
+        t.add(
+            "Diameter after the fracture, under load",
+            &f.residual_diameter,
+            1.0,
+            "mm",
+        );
+        t.add("Oversize against true ID", &f.oversize_true_id, 1.0, "mm");
+        t.also("of the true ID", &f.oversize_true_id_ratio, PERCENT, "%");
+        t.add("Oversize against stent ID", &f.oversize_stent_id, 1.0, "mm");
+        t.also("of the stent ID", &f.oversize_stent_id_ratio, PERCENT, "%");
+        let mut table = t.table();
+        if !f.diameter_source.is_empty() {
+            table.note = source;
+        }
+        return table;
+    }
+    t.table()
+}
