@@ -341,14 +341,6 @@ fn outlines(distances: &mut Distances, run: &RunResult, truth: &Value) {
                 distances.take(of, run, told, &Value::from(truly));
             }
         }
-        let fits = &run.diameters.as_ref().unwrap().outline_fits[stage];
-        let off = |name: &str| fits[name].rms_residual.value.unwrap();
-        assert_eq!(fits.len(), 5);
-        // Least squared distances: no other circle or ellipse lies nearer, and no circle nearer than the best ellipse.
-        assert!(off("circle_geometric") <= off("circle_algebraic"));
-        assert!(off("circle_geometric") <= off("circle_hyper"));
-        assert!(off("ellipse_geometric") <= off("ellipse_direct"));
-        assert!(off("ellipse_geometric") <= off("circle_geometric"));
     }
 }
 

@@ -9,7 +9,6 @@ use crate::stats::{
     StrengthModel, goodness_of_fit, plot_points, strength_fit,
 };
 use crate::uncertain::Draws;
-use rayon::prelude::*;
 
 /// Parts of the population whose strengths are given: those that protocols and plots ask for.
 const PARTS: [f64; 7] = [0.01, 0.05, 0.1, 0.5, 0.9, 0.95, 0.99];
@@ -79,9 +78,8 @@ impl Strengths {
             return (Vec::new(), Vec::new());
         }
         let least = fits.iter().filter_map(StrengthFit::aicc).reduce(f64::min);
-        // Limits and checks of a family know nothing of the others.
         let results = fits
-            .par_iter()
+            .iter()
             .map(|fit| self.result(fit, group, least, confidence))
             .collect();
         let points = plot_points(&self.ranges).unwrap_or_default();

@@ -12,7 +12,6 @@ use crate::recording::{
 };
 use crate::rig::{Series, Settings};
 use crate::stats::describe;
-use rayon::prelude::*;
 use std::collections::BTreeSet;
 
 const FRACTURE_PRESSURE: &str = "Fracture pressure: gauge pressure just before the onset of the first fracture, the onset found as a change point of the trace; not the highest pressure, nor the pressure after the fall.";
@@ -25,7 +24,7 @@ const SCOPE: &str = "The statistics hold for the sampled lots of frames, this ba
 /// and in nothing else. Confidence of the intervals: `settings.confidence`.
 pub fn groups(runs: &[RunResult], series: &Series, settings: &Settings) -> Vec<Group> {
     samples(runs, series)
-        .par_iter()
+        .iter()
         .map(|sample| group(sample, series, settings))
         .collect()
 }
