@@ -35,7 +35,7 @@ use crate::recording::{
     Analysis, Finding, Input, Phase, Place, RawRecording, RecordingInfo, RunKind, RunResult,
     RunRow, Severity, StudyTables, Trace,
 };
-use crate::rig::{Rig, Settings, StudyFile};
+use crate::rig::{Rig, Series, Settings, StudyFile};
 use crate::segment::{Motion, Rest, rests, segment};
 use crate::uncertain::Trials;
 use crate::{calibrate, plot, read, table};
@@ -137,6 +137,11 @@ impl Study {
     fn findings_of(&self, run_id: &str) -> impl Iterator<Item = &Finding> {
         let places = self.findings_of.get(run_id).into_iter().flatten();
         places.filter_map(|at| self.findings.get(*at))
+    }
+
+    /// How its runs are grouped and what is called the fracture pressure.
+    pub fn series(&self) -> &Series {
+        &self.file.series
     }
 
     fn settings(&self) -> &Settings {

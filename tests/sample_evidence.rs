@@ -56,7 +56,7 @@ fn a_disagreement_with_the_inspection_is_an_error() {
 /// taken holds the true pressure between its ends, and a maximum is not the onset.
 #[test]
 fn a_break_has_its_pressure_by_every_definition() {
-    let (mut breaks, mut steps) = (0, 0);
+    let (mut breaks, mut steps, mut beyond) = (0, 0, 0);
     let truths: Value = serde_json::from_slice(
         &fs::read(samples_folder().join("harbour-ring.truth.json")).unwrap(),
     )
@@ -116,6 +116,8 @@ fn a_break_has_its_pressure_by_every_definition() {
             let step = by("last completed step");
             if let (Some((low, u)), Some(high)) = (step.pressure.pair(), &step.at_most) {
                 steps += 1;
+                // It ends where the next step would have ended, well beyond the break: an end at the break itself would make every strength low.
+                beyond += usize::from(high.value.unwrap() > truly + FAR * u);
                 assert!(
                     low - FAR * u < truly && truly < high.value.unwrap() + FAR * u,
                     "{}: {step:?}, truly {truly}",
@@ -124,7 +126,8 @@ fn a_break_has_its_pressure_by_every_definition() {
             }
         }
     }
-    assert!(breaks >= 9 && steps >= 6, "{breaks} breaks, {steps} steps");
+    assert!(breaks >= 9 && steps >= 6 && beyond * 2 > steps,
+        "{breaks} breaks, {steps} steps, {beyond} beyond");
 }
 
 /// A declared resistance of the line is taken off the pressure of a break, `R q` with what flows at the onset, and contributes its declared

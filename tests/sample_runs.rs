@@ -499,8 +499,9 @@ fn the_protocol_is_judged() {
             ("mean", "moulded"),
         ]
     );
-    // Five of seven frames broke and 0.8 were asked; one of nine and two of seven balloons gave up and 0.1 were allowed.
-    for (at, verdict) in [(0, "fail"), (5, "fail"), (6, "fail")] {
+    // Five of seven frames broke and 0.8 were asked; one of nine and two of seven balloons gave up and 0.1 were allowed: so few of a bench
+    // that keeps to it may look so by chance.
+    for (at, verdict) in [(0, "undecided"), (5, "undecided"), (6, "undecided")] {
         assert_eq!(verdicts[at].verdict, verdict, "{:?}", verdicts[at]);
     }
     // Every frame stood nearer to the wall than 4 mm, none of its leaflets was worse than mild, and no inner valve moved by a millimetre.

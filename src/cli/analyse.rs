@@ -3,7 +3,7 @@
 use super::args::Analyse;
 use super::messages::counted;
 use crate::pipeline::{self, Options, Study};
-use crate::recording::{Analysis, EventKind, Finding, Place, RunKind, Severity};
+use crate::recording::{Analysis, Finding, Place, PressureDefinition, RunKind, Severity};
 use crate::table::write_folder;
 use crate::uncertain::Trials;
 use crate::units::KPA_PER_ATM;
@@ -184,11 +184,13 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
         .unwrap_or(3)
         .clamp(3, WIDEST_NAME);
     for run in &analysis.runs {
+        let definition = study.series().definition;
+        let said = run
+            .fracture_pressure(definition)
+            .map(|(pressure, _)| pressure);
         let pressure = run
-            .events
-            .iter()
-            .find(|e| e.kind == EventKind::Fracture)
-            .and_then(|e| e.pressure.pair().map(|(p, u)| (p, u, e.t_s)))
+            .first_fracture()
+            .and_then(|e| Some((said?.value?, said?.u, e.t_s)))
             .map_or_else(
                 || match (run.kind, run.highest_pressure.value) {
                     (RunKind::Frame, Some(p)) => {
@@ -197,10 +199,17 @@ fn summary(study: &Study, analysis: &Analysis, args: &Analyse) -> String {
                     _ => String::new(),
                 },
                 |(p, u, t)| {
+                    let about = u.map_or("uncertainty not known".to_owned(), |u| {
+                        format!("± {u:.0} kPa")
+                    });
+                    let when = t.map_or(String::new(), |t| format!(", {t:.2} s"));
+                    let by = match definition {
+                        PressureDefinition::Onset => String::new(),
+                        other => format!(", by {}", other.word()),
+                    };
                     format!(
-                        "fracture at {:.2} atm ({p:.0} ± {u:.0} kPa), {:.2} s",
-                        p / KPA_PER_ATM,
-                        t.unwrap_or(f64::NAN)
+                        "fracture at {:.2} atm ({p:.0} kPa, {about}){when}{by}",
+                        p / KPA_PER_ATM
                     )
                 },
             );

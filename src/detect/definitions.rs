@@ -180,6 +180,9 @@ fn maximum_before(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
 }
 
 /// The frame held the last completed step, and broke on the way to the next: an interval.
+///
+/// It ends where the next step would have ended, not where the frame broke: an end that moves with the strength would make every strength
+/// look lower than it is. The next step is taken to rise as far as the one before it (the first from no pressure).
 fn last_completed_step(context: &Context<'_>, fall: &Fall) -> PressureByDefinition {
     let trace = context.trace;
     let definition = PressureDefinition::LastCompletedStep;
@@ -193,35 +196,45 @@ fn last_completed_step(context: &Context<'_>, fall: &Fall) -> PressureByDefiniti
         .phases
         .iter()
         .rposition(|p| p.kind == PhaseKind::Stroke && p.start <= fall.before);
-    let Some(at) = stroke else {
+    let Some((at, stroke)) = stroke.and_then(|at| Some((at, context.phases.get(at)?))) else {
         return missing("no stroke was seen before the break");
     };
-    let before = context.phases[..at]
-        .iter()
-        .rev()
-        .take_while(|p| p.kind != PhaseKind::Stroke)
-        .find(|p| p.kind == PhaseKind::Hold);
-    let (Some(hold), Some(stroke)) = (before, context.phases.get(at)) else {
+    let mut steps = completed(context, at);
+    let Some(held) = steps.next() else {
         return missing("no hold was seen before the stroke in which it broke");
     };
-    let end = hold.end.min(trace.len());
-    let held = median(
-        &trace.pressure_kpa[end
-            .saturating_sub(context.settings.definitions.end_of_hold_samples)
-            .max(hold.start)..end],
-    );
     // What the stroke reached before the break.
-    let reached = trace.pressure_kpa[stroke.start.min(fall.before)..=fall.before]
+    let reached = trace
+        .pressure_kpa
+        .get(stroke.start.min(fall.before)..=fall.before)
+        .unwrap_or_default()
         .iter()
         .copied()
         .filter(|p| p.is_finite())
         .fold(fall.pressure_kpa, f64::max);
-    if !held.is_finite() || reached <= held {
+    if reached <= held {
         return missing("the stroke in which it broke reached no more than the hold before");
     }
+    let before = steps.find(|kpa| *kpa < held).unwrap_or(0.0);
+    let next = held + (held - before);
     let u = |kpa: f64| trace.u_pressure_at(kpa, fall.t_s).hypot(trace.noise_kpa);
     let mut budget = channel(trace, held, fall.t_s).to_vec();
     budget.push(part("noise of a sample", trace.noise_kpa));
+    let at_most = if reached > next {
+        Quantity::known(
+            reached,
+            u(reached),
+            "kPa",
+            "highest pressure of that stroke before the break: it went beyond a step as high as the one before",
+        )
+    } else {
+        Quantity::known(
+            next,
+            u(next),
+            "kPa",
+            "end of the next step, taken to rise as far as the one before",
+        )
+    };
     PressureByDefinition {
         definition,
         pressure: Quantity::known(
@@ -230,12 +243,22 @@ fn last_completed_step(context: &Context<'_>, fall: &Fall) -> PressureByDefiniti
             "kPa",
             "end of the last hold before the stroke in which it broke",
         ),
-        at_most: Some(Quantity::known(
-            reached,
-            u(reached),
-            "kPa",
-            "highest pressure of that stroke before the break",
-        )),
+        at_most: Some(at_most),
         budget,
     }
+}
+
+/// Pressures at the ends of the holds before a stroke, kPa, the last one first: of holds without a stroke between them the last.
+fn completed<'c>(context: &'c Context<'_>, stroke: usize) -> impl Iterator<Item = f64> + 'c {
+    let trace = context.trace;
+    let phases = context.phases.get(..stroke).unwrap_or_default();
+    let steps = phases.rsplit(|p| p.kind == PhaseKind::Stroke);
+    let holds = steps.filter_map(|step| step.iter().rfind(|p| p.kind == PhaseKind::Hold));
+    holds.filter_map(move |hold| {
+        let end = hold.end.min(trace.len());
+        let samples = context.settings.definitions.end_of_hold_samples;
+        let from = end.saturating_sub(samples).max(hold.start);
+        let kpa = median(trace.pressure_kpa.get(from..end)?);
+        kpa.is_finite().then_some(kpa)
+    })
 }

@@ -7,12 +7,15 @@ use crate::recording::{GroupAdherence, RunKind, RunResult, StepResult, StepVerdi
 use crate::rig::Series;
 use crate::uncertain::Quantity;
 
-/// Sets every step against every frame run it holds for; the outcome stands in `adherence` of the run.
-pub fn keep_steps(protocol: &Protocol, runs: &mut [RunResult]) {
-    for run in runs.iter_mut().filter(|run| run.kind == RunKind::Frame) {
+/// Sets every step against every frame run of the group it names, or of every group; the outcome stands in `adherence` of the run.
+pub fn keep_steps(protocol: &Protocol, runs: &mut [RunResult], series: &Series) {
+    let is_frame = |run: &RunResult| run.kind == RunKind::Frame;
+    let frames: Vec<&RunResult> = runs.iter().filter(|run| is_frame(run)).collect();
+    let groups = series.group_by.names(&frames);
+    for (run, group) in runs.iter_mut().filter(|run| is_frame(run)).zip(groups) {
         let steps = protocol.steps.iter().zip(1..);
         run.adherence = steps
-            .filter(|(step, _)| step.arm.is_none() || step.arm.as_deref() == run.arm.as_deref())
+            .filter(|(step, _)| step.arm.as_ref().is_none_or(|asked| *asked == group))
             .map(|(step, number)| set_against(step, number, run))
             .collect();
     }

@@ -2,9 +2,9 @@
 
 use super::families::open_interval;
 use super::groups::ended_by_balloon;
-use super::sample::{Sample, first_fracture};
+use super::sample::Sample;
 use super::words::names;
-use crate::recording::{DoseResult, Outcome, RunResult, StaircaseResult};
+use crate::recording::{DoseResult, Outcome, StaircaseResult};
 use crate::rig::Staircase;
 use crate::stats::{
     Counted, DoseCurve, DoseEstimate, DoseFit, Level, StatsError, dose_fit, separation, up_and_down,
@@ -114,7 +114,7 @@ pub(super) fn staircase(sample: &Sample<'_>, plan: Staircase) -> StaircaseResult
             "frames used more than once ({again}), and a frame that has been loaded is no longer the frame it was"
         ));
     }
-    let levels = match levels(&sample.runs, plan) {
+    let levels = match levels(sample, plan) {
         Ok(levels) => levels,
         Err(why) => return refused(why),
     };
@@ -143,17 +143,18 @@ pub(super) fn staircase(sample: &Sample<'_>, plan: Staircase) -> StaircaseResult
 /// The level of each run, counted in steps from the start, and whether it fractured.
 ///
 /// A run that was not loaded to its level, or broke beyond it, makes the staircase another one than declared.
-fn levels(runs: &[&RunResult], plan: Staircase) -> Result<Vec<(i64, bool)>, String> {
+fn levels(sample: &Sample<'_>, plan: Staircase) -> Result<Vec<(i64, bool)>, String> {
     let mut at = 0_i64;
-    let mut levels = Vec::with_capacity(runs.len());
-    for run in runs {
+    let mut levels = Vec::with_capacity(sample.runs.len());
+    for run in &sample.runs {
         let level = plan.start_kpa + plan.step_kpa * at as f64;
         let broke = run.outcome == Outcome::Fractured;
         if ended_by_balloon(run) {
             return Err(format!("the balloon ended the run {}", run.run_id));
         }
         let reached = if broke {
-            first_fracture(run).and_then(|event| event.pressure.value)
+            let told = run.fracture_pressure(sample.definition);
+            told.and_then(|(pressure, _)| pressure.value)
         } else {
             run.highest_pressure.value
         };

@@ -1,6 +1,6 @@
 //! Strengths of a group by every family of distributions, with quantiles, intervals and a check of the fit.
 
-use super::sample::{Sample, first_fracture};
+use super::sample::Sample;
 use crate::recording::{
     Goodness, Interval, NamedInterval, Outcome, Quantile, StrengthPoint, StrengthResult,
 };
@@ -57,7 +57,7 @@ fn tensions(sample: &Sample<'_>) -> Vec<IntervalObservation> {
                 return Some(IntervalObservation::censored(tension));
             }
             // Where nobody knows when it broke, the highest load need not have been before.
-            first_fracture(run)?.t_s?;
+            run.first_fracture()?.t_s?;
             Some(IntervalObservation::failure(tension))
         })
         .collect()

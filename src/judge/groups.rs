@@ -7,9 +7,7 @@ use super::strength::{interval, pressure_statistics, share, tolerance, weibull};
 use super::survival::{incidence, survival};
 use super::words::{names, runs as so_many};
 use super::{families, mixed};
-use crate::recording::{
-    EventKind, Finding, Grade, Group, Interval, Outcome, PressureDefinition, RunResult,
-};
+use crate::recording::{Finding, Grade, Group, Interval, Outcome, PressureDefinition, RunResult};
 use crate::rig::{Series, Settings};
 use crate::stats::describe;
 use std::collections::BTreeSet;
@@ -92,7 +90,7 @@ pub(crate) fn defined(definition: PressureDefinition) -> &'static str {
             "Fracture pressure: the largest gauge pressure shortly before the fall of the first fracture; it lies above the onset by what noise and overshoot add."
         }
         PressureDefinition::LastCompletedStep => {
-            "Fracture pressure: between what the frame held at the end of the last completed step and what the next one reached; a strength is known by that step only (interval-censored)."
+            "Fracture pressure: between what the frame held at the end of the last completed step and where the next one would have ended, taken to rise as far as the one before; a strength is known by that step only (interval-censored)."
         }
         PressureDefinition::Dial => {
             "Fracture pressure: what somebody read from the dial of the inflator."
@@ -161,10 +159,9 @@ fn pooled(sample: &Sample<'_>, remarks: &mut Vec<String>) {
 /// Fractures that only one witness has seen, and those without a pressure.
 fn witnesses(sample: &Sample<'_>, remarks: &mut Vec<String>) {
     let trace_only = sample.runs.iter().filter(|run| {
-        let mut fractures = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
         run.outcome == Outcome::Fractured
-            && fractures
-                .next()
+            && run
+                .first_fracture()
                 .is_some_and(|e| matches!(e.grade, Grade::TraceOnly | Grade::Disagree))
     });
     let trace_only: Vec<&str> = trace_only.map(|run| run.run_id.as_str()).collect();
@@ -174,10 +171,10 @@ fn witnesses(sample: &Sample<'_>, remarks: &mut Vec<String>) {
             names(trace_only)
         ));
     }
-    let overruled = sample.runs.iter().filter(|run| {
-        run.outcome != Outcome::Fractured
-            && run.events.iter().any(|e| e.kind == EventKind::Fracture)
-    });
+    let overruled = sample
+        .runs
+        .iter()
+        .filter(|run| run.outcome != Outcome::Fractured && run.first_fracture().is_some());
     let overruled: Vec<&str> = overruled.map(|run| run.run_id.as_str()).collect();
     if !overruled.is_empty() {
         remarks.push(format!(
@@ -243,11 +240,24 @@ fn common_error(sample: &Sample<'_>, remarks: &mut Vec<String>) {
         .runs
         .iter()
         .filter(|run| run.outcome == Outcome::Fractured)
-        .flat_map(|run| &run.events)
-        .filter(|event| event.kind == EventKind::Fracture)
-        .filter_map(|event| event.pressure.u)
+        .filter_map(|run| run.fracture_pressure(sample.definition)?.0.u)
         .fold(0.0, f64::max);
-    if largest > 0.0 {
+    if sample.definition == PressureDefinition::Dial {
+        let whole = sample.runs.len() > sample.fractured();
+        remarks.push(format!(
+            "The accuracy of a dial is usually some per cent of its full scale; {}. Intervals come from the scatter between runs alone.{}",
+            if largest > 0.0 {
+                format!("a reading here has a standard uncertainty of up to {largest:.1} kPa")
+            } else {
+                "that of this one is not declared".to_owned()
+            },
+            if whole {
+                " Runs without fracture stand at the highest pressure of the transducer, since nobody reads a dial at which nothing happens."
+            } else {
+                ""
+            }
+        ));
+    } else if largest > 0.0 {
         remarks.push(format!(
             "Standard error and intervals come from the scatter between runs. Each fracture pressure has a standard uncertainty of up to {largest:.1} kPa; the part of it that all runs share (calibration of the transducer) is not in them."
         ));

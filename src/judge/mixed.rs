@@ -1,6 +1,6 @@
 //! What differs within a group although it should not: told, never pooled in silence.
 
-use super::sample::{Sample, first_fracture};
+use super::sample::Sample;
 use super::words::names;
 use crate::recording::{Finding, Outcome, PressureDefinition, RunResult};
 use crate::rig::Series;
@@ -115,7 +115,7 @@ fn range(sample: &Sample<'_>, of: impl Fn(&RunResult) -> Option<f64>) -> Option<
 /// Fractured runs without a pressure by the definition of the study that have one by another.
 fn other_definitions(sample: &Sample<'_>) -> Vec<String> {
     let known = |run: &RunResult| -> Option<PressureDefinition> {
-        let by = &first_fracture(run)?.pressures;
+        let by = &run.first_fracture()?.pressures;
         let by = by.iter().find(|by| {
             by.definition != sample.definition && by.pressure.value.is_some_and(f64::is_finite)
         });

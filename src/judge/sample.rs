@@ -1,6 +1,6 @@
 //! The frame runs of a group as a sample of strengths: which count, and what each says.
 
-use crate::recording::{Event, EventKind, Outcome, PressureDefinition, RunKind, RunResult};
+use crate::recording::{Outcome, PressureDefinition, RunKind, RunResult};
 use crate::rig::Series;
 use crate::stats::{IntervalObservation, Observation};
 use std::collections::BTreeMap;
@@ -151,38 +151,19 @@ pub fn samples<'a>(runs: &'a [RunResult], series: &Series) -> Vec<Sample<'a>> {
         .collect()
 }
 
-/// The first fracture of a run.
-pub(super) fn first_fracture(run: &RunResult) -> Option<&Event> {
-    run.events
-        .iter()
-        .filter(|event| event.kind == EventKind::Fracture)
-        .min_by(|a, b| {
-            let at = |t: Option<f64>| t.unwrap_or(f64::INFINITY);
-            at(a.t_s).total_cmp(&at(b.t_s))
-        })
-}
-
 /// Gauge pressure of the first fracture by a definition, kPa; right-censored where the channel was at its limit, so that only a lower bound,
 /// without an uncertainty, is known.
 fn fracture_pressure(
     run: &RunResult,
     definition: PressureDefinition,
 ) -> Option<IntervalObservation> {
-    let event = first_fracture(run)?;
+    let event = run.first_fracture()?;
     let dial = definition == PressureDefinition::Dial;
     // A dial is read also where the trace shows nothing.
     if !dial && event.t_s.is_none() {
         return None;
     }
-    let (pressure, at_most) = if definition == PressureDefinition::Onset {
-        (&event.pressure, None)
-    } else {
-        let by = event
-            .pressures
-            .iter()
-            .find(|p| p.definition == definition)?;
-        (&by.pressure, by.at_most.as_ref())
-    };
+    let (pressure, at_most) = run.fracture_pressure(definition)?;
     let value = pressure.value.filter(|p| p.is_finite())?;
     if let Some(at_most) = at_most {
         let at_most = at_most.value.filter(|p| p.is_finite() && *p >= value)?;

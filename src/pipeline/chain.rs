@@ -5,7 +5,7 @@ use crate::balloon::{
     BAND_U_MM, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LoadInput, LoadPoint, SHOULDER_HALF,
 };
 use crate::measure::mechanics;
-use crate::recording::{ByTrials, Event, EventKind, RunResult};
+use crate::recording::{ByTrials, Event, RunResult};
 use crate::segment::Rest;
 use crate::uncertain::{Budget, Component, Input, Trials, monte_carlo_of};
 
@@ -75,10 +75,7 @@ pub(super) fn add(input: &LoadInput<'_>, load: &FrameLoad, result: &mut RunResul
             input.budget = Budget::new().with(rectangle);
         }
     }
-    let event = result
-        .events
-        .iter()
-        .find(|e| e.kind == EventKind::Fracture && e.t_s.is_some());
+    let event = result.first_fracture().filter(|e| e.t_s.is_some());
     let f = |z: &[f64]| figures(input, load, (at, event), z).unwrap_or([f64::NAN; NAMES.len()]);
     let label = format!("{}: load", result.run_id);
     let said = monte_carlo_of(&f, &inputs, &[], &label, trials);

@@ -3,7 +3,7 @@
 use super::{Prepared, References};
 use crate::balloon::{BAND_U_MM, FrameLoad, FreeBalloon, LoadPoint, line_energy};
 use crate::measure::mechanics;
-use crate::recording::{BalloonRow, Curve, Event, EventKind, FrameResult, FrameRow, RunResult};
+use crate::recording::{BalloonRow, Curve, Event, FrameResult, FrameRow, RunResult};
 use crate::uncertain::Quantity;
 
 /// Every figure. What needs the load says in its reason why there is none.
@@ -37,10 +37,7 @@ pub(super) fn of(
         "stent inner diameter",
     );
     let band = frame_row.and_then(|f| f.band_height_mm);
-    let fracture = result
-        .events
-        .iter()
-        .find(|e| e.kind == EventKind::Fracture && e.t_s.is_some());
+    let fracture = result.first_fracture().filter(|e| e.t_s.is_some());
     let reason = load.as_ref().err().cloned().unwrap_or_default();
     let missing = |unit: &str| Quantity::missing(unit, reason.clone());
     let mut frame = FrameResult {

@@ -60,9 +60,9 @@ pub(super) fn add(
     if let Ok(load) = &mut load {
         leave_out_after_loss(load, &result.events);
     }
-    let broke = result.events.iter();
-    let broke = broke.filter(|e| e.kind == EventKind::Fracture && e.t_s.is_some());
-    if let (Some(event), Some(diameters)) = (broke.min_by(earlier), &mut result.diameters) {
+    let broke = result.first_fracture().filter(|e| e.t_s.is_some());
+    let broke = broke.cloned();
+    if let (Some(event), Some(diameters)) = (&broke, &mut result.diameters) {
         let found = at_event(input.as_ref(), load.as_ref().ok(), &prepared.trace, event);
         let source = load
             .as_ref()
@@ -150,11 +150,6 @@ fn first_of(events: &[Event], kinds: &[EventKind]) -> f64 {
 
 /// Why a frame that broke has no diameter then.
 const NOT_SEEN: &str = "no camera saw the frame, and the volume in the balloon is not known: a balloon of unknown volume, or volume lost before";
-
-fn earlier(a: &&Event, b: &&Event) -> std::cmp::Ordering {
-    let time = |e: &Event| e.t_s.unwrap_or(f64::INFINITY);
-    time(a).total_cmp(&time(b))
-}
 
 /// Diameter (mm) at the break of a frame with its standard uncertainty.
 fn at_event(

@@ -167,7 +167,7 @@ pub(super) fn assemble(
     inputs.dedup();
     let protocol = study.protocol.as_ref();
     if let Some(protocol) = protocol {
-        judge::keep_steps(protocol, &mut runs);
+        judge::keep_steps(protocol, &mut runs, study.series());
     }
     let in_runs = |f: &Finding| f.run_id.as_ref().is_some_and(|id| figures.contains_key(id));
     let mut findings: Vec<Finding> = study
@@ -247,7 +247,7 @@ fn study_info(study: &Study, options: &Options) -> StudyInfo {
         fracture_pressure_definition: match study.file.series.definition {
             PressureDefinition::Onset => "gauge pressure at the onset of the fall, placed by change point (not the dial, not a maximum)",
             PressureDefinition::MaximumBefore => "maximum before: largest gauge pressure shortly before the fall",
-            PressureDefinition::LastCompletedStep => "last completed step: between what the frame held and what the next step reached",
+            PressureDefinition::LastCompletedStep => "last completed step: between what the frame held and where the next step would have ended, taken to rise as far as the one before",
             PressureDefinition::Dial => "dial: as read from the inflator",
         }
         .to_owned(),

@@ -211,7 +211,7 @@ fn one_study(protocol: &Protocol, plan: &Plan, scratch: &Path) -> Result<Said, V
     let study = pipeline::open_study(folder.path())?;
     let mut analysed =
         pipeline::analyse(&study, &pipeline::Options::default(), &|_, _| {})?.analysis;
-    judge::keep_steps(&of_every_arm(protocol), &mut analysed.runs);
+    judge::keep_steps(&of_every_arm(protocol), &mut analysed.runs, study.series());
     let verdicts = protocol.criteria.iter().map(|criterion| {
         // All frames make one arm, whatever arm the protocol names.
         let alone = Protocol {

@@ -8,7 +8,7 @@ use super::palette::{self, Ink};
 use super::panel::{
     HEADING, KPA_PER_ATM, MARKS, Mark, NORMAL, Panel, SMALL, Swatch, draw_arrow, draw_mark, legend,
 };
-use crate::recording::{Analysis, EventKind, Outcome, RunResult};
+use crate::recording::{Analysis, Outcome, RunResult};
 use crate::stats::STRENGTH_MODELS;
 use std::collections::BTreeMap;
 
@@ -216,9 +216,8 @@ fn reached(run: &RunResult) -> Option<Reached> {
     let pressure = match run.outcome {
         Outcome::Invalid | Outcome::Reference => None,
         Outcome::Fractured => run
-            .events
-            .iter()
-            .find(|e| e.kind == EventKind::Fracture && e.t_s.is_some())
+            .first_fracture()
+            .filter(|e| e.t_s.is_some())
             .and_then(|e| e.pressure.value),
         Outcome::Stretched
         | Outcome::Unchanged

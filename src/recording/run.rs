@@ -1,9 +1,9 @@
 //! All that is said of one run, as `results.json` holds it.
 
 use super::{
-    Areas, BalloonResult, ByTrials, Diameters, Event, Finding, FlowResult, FrameResult, Inspection,
-    LeafletResult, LineResult, ObservationRow, Phase, PhotographResult, RecordingInfo,
-    RelaxationResult, RunKind, Setup, StepResult,
+    Areas, BalloonResult, ByTrials, Diameters, Event, EventKind, Finding, FlowResult, FrameResult,
+    Inspection, LeafletResult, LineResult, ObservationRow, Phase, PhotographResult,
+    PressureDefinition, RecordingInfo, RelaxationResult, RunKind, Setup, StepResult,
 };
 use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
@@ -134,4 +134,33 @@ pub struct RunResult {
     pub recording: RecordingInfo,
     /// Doubts about this run.
     pub findings: Vec<Finding>,
+}
+
+impl RunResult {
+    /// The first fracture: the earliest, one without a time last.
+    pub fn first_fracture(&self) -> Option<&Event> {
+        let at = |event: &Event| event.t_s.unwrap_or(f64::INFINITY);
+        let fractures = self
+            .events
+            .iter()
+            .filter(|event| event.kind == EventKind::Fracture);
+        fractures.min_by(|a, b| at(a).total_cmp(&at(b)))
+    }
+
+    /// Gauge pressure of the first fracture by a definition, kPa, and the upper end where that knows an interval only. `None` where nothing
+    /// broke or the definition says nothing of it.
+    pub fn fracture_pressure(
+        &self,
+        definition: PressureDefinition,
+    ) -> Option<(&Quantity, Option<&Quantity>)> {
+        let event = self.first_fracture()?;
+        if definition == PressureDefinition::Onset {
+            return Some((&event.pressure, None));
+        }
+        let by = event
+            .pressures
+            .iter()
+            .find(|p| p.definition == definition)?;
+        Some((&by.pressure, by.at_most.as_ref()))
+    }
 }

@@ -115,9 +115,7 @@ pub fn place(finding: &Finding) -> String {
 /// The event a run is known by: the first fracture of a fractured run, else the first that is more than a yield.
 pub fn main_event(run: &RunResult) -> Option<&Event> {
     let fracture = run
-        .events
-        .iter()
-        .find(|e| e.kind == EventKind::Fracture)
+        .first_fracture()
         .filter(|_| run.outcome == Outcome::Fractured);
     fracture.or_else(|| run.events.iter().find(|e| e.kind != EventKind::Yield))
 }

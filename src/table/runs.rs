@@ -1,7 +1,7 @@
 //! `runs.csv`: one row a run, units in the column names.
 
 use super::flat::{Row, csv};
-use crate::recording::{Analysis, EventKind, RunResult, Severity};
+use crate::recording::{Analysis, RunResult, Severity};
 
 /// The runs of an analysis as a flat table.
 ///
@@ -36,7 +36,7 @@ fn row(run: &RunResult) -> Row {
     );
     row.text("outcome", run.outcome.word());
     row.text("outcome_reason", &run.outcome_reason);
-    let fracture = run.events.iter().find(|e| e.kind == EventKind::Fracture);
+    let fracture = run.first_fracture();
     row.number("fracture_time_s", fracture.and_then(|e| e.t_s));
     row.quantity("fracture_pressure", "kPa", fracture.map(|e| &e.pressure));
     row.quantity("fracture_drop", "kPa", fracture.map(|e| &e.drop));

@@ -80,7 +80,11 @@ fn with_frame(mut made: RunResult) -> RunResult {
 
 fn kept_by(text: &str, made: &RunResult) -> StepResult {
     let mut runs = vec![made.clone()];
-    keep_steps(&protocol(&format!("[[step]]\n{text}\n")), &mut runs);
+    keep_steps(
+        &protocol(&format!("[[step]]\n{text}\n")),
+        &mut runs,
+        &Series::default(),
+    );
     assert_eq!(runs[0].adherence.len(), 1);
     runs[0].adherence.remove(0)
 }
@@ -301,7 +305,7 @@ fn deviating_runs_are_left_out_by_name() {
         fractured("other", "b", 900.0),
     ];
     let asked = protocol(&format!("{text}{share}only_adherent = true\narm = \"a\"\n"));
-    keep_steps(&asked, &mut runs);
+    keep_steps(&asked, &mut runs, &Series::default());
     assert_eq!(
         runs.iter().map(|r| r.adherence.len()).collect::<Vec<_>>(),
         [1, 1, 1, 2]

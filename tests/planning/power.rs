@@ -6,9 +6,9 @@ use hooptrace::judge::protocol_from_text;
 use hooptrace::plan::{PowerOrder, power};
 use std::fs;
 
-/// Criteria whose answer is known beforehand: solid stents never break, so a share of one half fails in every study; none of four runs
+/// Criteria whose answer is known beforehand: solid stents never break, so a share of 0.6 fails in every study (0 of 4: upper limit 0.527 at 95 %); none of four runs
 /// with an event leaves a share of 0.3 open; and the last is of another arm.
-const PROTOCOL: &str = "[[criterion]]\nrule = \"fractured_share\"\narm = \"metal\"\nat_least = 0.5\nconfidence = 0.95\n\
+const PROTOCOL: &str = "[[criterion]]\nrule = \"fractured_share\"\narm = \"metal\"\nat_least = 0.6\nconfidence = 0.95\n\
 [[criterion]]\nrule = \"no_event\"\nat_most = 0.3\nconfidence = 0.95\n\
 [[criterion]]\nrule = \"fractured_share\"\narm = \"other\"\nat_least = 0.5\nconfidence = 0.95\n";
 /// Frames that never break, on balloons that hold.

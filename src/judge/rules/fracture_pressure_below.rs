@@ -2,14 +2,15 @@
 
 use super::share::ROUNDING;
 use super::tolerance::more_for_tolerance;
-use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
+use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule, wrong_side};
 use crate::judge::decision::Band;
 use crate::judge::sample::Sample;
 use crate::judge::strength::FEWEST_FOR_TOLERANCE;
 use crate::judge::words::{names, percent, runs};
-use crate::recording::{EventKind, Interval, RunResult, VerdictLimit};
+use crate::recording::{Interval, RunResult, VerdictLimit};
 use crate::stats::{
-    FEW_FAILURES, StatsError, describe, normal_quantile, tolerance_one_sided, weibull_fit,
+    FEW_FAILURES, StatsError, WEIBULL, binomial_lower, describe, normal_quantile, strength_fit,
+    tolerance_one_sided,
 };
 use crate::units::Dimension;
 
@@ -28,8 +29,9 @@ const COVERAGE: Key = Key {
 
 /// At least the part `coverage` of the frames fractures below `limit_<unit>`.
 ///
-/// Where all runs fractured: one-sided upper normal tolerance limit. Where some did not: upper likelihood-ratio limit of the Weibull
-/// quantile, with those runs right-censored. Either pass is withheld where a run of the sample itself held to the limit.
+/// Where all runs fractured: one-sided upper normal tolerance limit. Where some did not, or strengths are known by steps only: upper
+/// likelihood-ratio limit of the Weibull quantile, with those runs right-censored and steps as steps. Either pass is withheld where a run of
+/// the sample itself held to the limit.
 pub struct FracturePressureBelow;
 
 impl Rule for FracturePressureBelow {
@@ -46,7 +48,7 @@ impl Rule for FracturePressureBelow {
     }
 
     fn source(&self) -> &'static str {
-        "normal tolerance limit: ISO 16269-6; with runs that did not fracture: likelihood-ratio limit of a Weibull quantile (Meeker & Escobar 1998, ch. 8)"
+        "normal tolerance limit: ISO 16269-6; with runs that did not fracture, and with steps: likelihood-ratio limit of a Weibull quantile (Meeker & Escobar 1998, ch. 8)"
     }
 
     fn judge(&self, asked: &Asked, sample: &Sample<'_>) -> Judgement {
@@ -66,7 +68,7 @@ impl Rule for FracturePressureBelow {
                 let estimate = Interval {
                     value: Some(bound.estimate),
                     lower: None,
-                    upper: Some(bound.upper),
+                    upper: bound.upper,
                     confidence: question.confidence,
                     unit: "kPa".to_owned(),
                     method: format!("{} quantile, {}", percent(question.coverage), bound.how),
@@ -93,11 +95,9 @@ impl Rule for FracturePressureBelow {
 /// Fractured runs with the standard uncertainty of their fracture pressure.
 fn fractures<'a>(sample: &Sample<'a>) -> Vec<(&'a RunResult, Option<f64>)> {
     let told = sample.runs.iter().filter_map(|run| {
-        let mut fractures = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
-        Some((
-            *run,
-            fractures.find(|e| e.pressure.value.is_some())?.pressure.u,
-        ))
+        let (pressure, _) = run.fracture_pressure(sample.definition)?;
+        pressure.value?;
+        Some((*run, pressure.u))
     });
     // Beyond the limit of the channel only a lower bound is known: it counts as censored, and has no uncertainty.
     told.filter(|(run, _)| {
@@ -109,10 +109,11 @@ fn fractures<'a>(sample: &Sample<'a>) -> Vec<(&'a RunResult, Option<f64>)> {
     .collect()
 }
 
-/// Estimate and upper limit of the quantile, kPa.
+/// Estimate of the quantile with its one-sided limits, kPa; none where the data leave one open.
 struct Bound {
     estimate: f64,
-    upper: f64,
+    lower: Option<f64>,
+    upper: Option<f64>,
     how: &'static str,
     few: bool,
     /// Mean and standard deviation of a normal sample.
@@ -140,24 +141,30 @@ impl<'q, 's> Question<'q, 's> {
 
     /// Judged by the limit of the quantile.
     fn by_bound(&self, asked: &Asked, held: &[f64], bound: &Bound, band: &Band) -> Judgement {
+        let kpa = |limit: Option<f64>| limit.map_or("open".to_owned(), |v| format!("{v:.1} kPa"));
         let seen = format!(
-            "{} of {} fractured; the {} quantile is {:.1} kPa, its upper limit {:.1} kPa at {} confidence ({}), limit {}",
+            "{} of {} fractured; the {} quantile is {:.1} kPa, its upper limit {} at {} confidence ({}), limit {}",
             self.sample.fractured(),
             self.sample.runs.len(),
             percent(self.coverage),
             bound.estimate,
-            bound.upper,
+            kpa(bound.upper),
             percent(self.confidence),
             bound.how,
             asked.written(LIMIT.name)
         );
         if bound.estimate >= self.limit {
-            return Judgement::fail(seen);
+            let lower = kpa(bound.lower);
+            let excluded = bound.lower.is_some_and(|lower| lower >= self.limit);
+            return wrong_side(&seen, "lower", &lower, excluded);
         }
         if let Some(lacks) = &band.lacks {
             return Judgement::undecided(format!("{seen}; {lacks}")).more(Err(lacks.clone()));
         }
-        if bound.upper >= self.limit - band.width {
+        if bound
+            .upper
+            .is_none_or(|upper| upper >= self.limit - band.width)
+        {
             return Judgement::undecided(format!("{seen}; too few runs for this scatter"))
                 .more(self.more(bound, band));
         }
@@ -185,19 +192,19 @@ impl<'q, 's> Question<'q, 's> {
         let all = self.sample.runs.iter().copied();
         all.filter(|run| {
             let own = self.sample.only(|other| other.run_id == run.run_id);
-            own.strengths.iter().any(|o| o.value >= self.limit)
+            own.ranges.iter().any(|range| range.above >= self.limit)
         })
         .collect()
     }
 
     /// Pressures of the runs known to have held to the limit, kPa.
     fn held(&self) -> Vec<f64> {
-        let all = self.sample.strengths.iter().map(|o| o.value);
+        let all = self.sample.ranges.iter().map(|range| range.above);
         all.filter(|v| *v >= self.limit).collect()
     }
 
     fn bound(&self) -> Result<Bound, String> {
-        if self.sample.runs.len() > self.sample.fractured() {
+        if self.sample.runs.len() > self.sample.fractured() || self.sample.by_step() {
             self.weibull().map_err(|error| error.to_string())
         } else {
             self.normal()
@@ -217,11 +224,15 @@ impl<'q, 's> Question<'q, 's> {
             .sd
             .filter(|sd| *sd > 0.0)
             .ok_or("the fracture pressures do not differ, so that their scatter is not known")?;
-        let k = tolerance_one_sided(d.n as u64, self.coverage, self.confidence)
-            .map_err(|error| error.to_string())?;
+        let limit = |confidence: f64| {
+            tolerance_one_sided(d.n as u64, self.coverage, confidence)
+                .map(|k| Some(d.mean + k * sd))
+                .map_err(|error| error.to_string())
+        };
         Ok(Bound {
             estimate: d.mean + normal_quantile(self.coverage) * sd,
-            upper: d.mean + k * sd,
+            lower: limit(1.0 - self.confidence)?,
+            upper: limit(self.confidence)?,
             how: "one-sided normal tolerance limit",
             few: false,
             normal: Some((d.mean, sd)),
@@ -229,13 +240,16 @@ impl<'q, 's> Question<'q, 's> {
     }
 
     fn weibull(&self) -> Result<Bound, StatsError> {
-        let fit = weibull_fit(&self.sample.strengths)?;
-        // The upper end of a two-sided interval of confidence 2C - 1 is the one-sided limit of confidence C.
-        let two_sided = 2.0 * self.confidence - 1.0;
+        let fit = strength_fit(&WEIBULL, &self.sample.ranges)?;
         Ok(Bound {
             estimate: fit.quantile(self.coverage)?,
-            upper: fit.quantile_profile(self.coverage, two_sided)?.upper,
-            how: "Weibull, runs without fracture right-censored, likelihood-ratio limit",
+            lower: fit.quantile_lower(self.coverage, self.confidence)?,
+            upper: fit.quantile_upper(self.coverage, self.confidence)?,
+            how: if self.sample.by_step() {
+                "Weibull, strengths between steps, runs without fracture right-censored, likelihood-ratio limit"
+            } else {
+                "Weibull, runs without fracture right-censored, likelihood-ratio limit"
+            },
             few: fit.failures < FEW_FAILURES,
             normal: None,
         })
@@ -275,13 +289,21 @@ impl<'q, 's> Question<'q, 's> {
         let n = self.sample.runs.len();
         let allowed = (1.0 - self.coverage) * n as f64;
         if held.len() as f64 > allowed * (1.0 + ROUNDING) {
-            return Judgement::fail(format!(
+            let seen = format!(
                 "{} of {n} runs held to {} or beyond ({}), more than the share {} allowed",
                 held.len(),
                 self.limit_written,
                 pressures(held),
                 percent(1.0 - self.coverage)
-            ));
+            );
+            let lower = binomial_lower(held.len() as u64, n as u64, self.confidence).unwrap_or(0.0);
+            let excluded = lower > 1.0 - self.coverage;
+            return wrong_side(
+                &seen,
+                "lower",
+                &format!("{lower:.4} of that share"),
+                excluded,
+            );
         }
         Judgement::undecided(format!("no upper limit of the fracture pressure: {why}"))
     }

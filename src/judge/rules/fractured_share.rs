@@ -1,7 +1,7 @@
 //! A large enough share of the frames fractures.
 
 use super::share::{ROUNDING, more_needed, more_words, share, share_estimate, share_limit};
-use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
+use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule, wrong_side};
 use crate::judge::groups::ended_by_balloon;
 use crate::judge::sample::Sample;
 use crate::judge::words::runs;
@@ -69,15 +69,7 @@ impl Rule for FracturedShare {
             .collect();
         let more = more_needed(n, n - x, least, confidence);
         let judgement = if estimate < least {
-            let excluded = if upper < least {
-                format!("the upper limit {} excludes it too", share(upper, least))
-            } else {
-                format!(
-                    "the upper limit {} does not exclude it",
-                    share(upper, least)
-                )
-            };
-            Judgement::fail(format!("{seen}; {excluded}"))
+            wrong_side(&seen, "upper", &share(upper, least), upper < least)
         } else if lower >= least * (1.0 - ROUNDING) {
             Judgement::pass(seen)
         } else {

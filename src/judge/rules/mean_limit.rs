@@ -1,6 +1,6 @@
 //! A mean that must lie on the good side of a value: its one-sided limit by Student's t.
 
-use super::{Asked, Judgement};
+use super::{Asked, Judgement, wrong_side};
 use crate::judge::decision::Band;
 use crate::judge::limit::Side;
 use crate::judge::quantity::Numbers;
@@ -114,12 +114,6 @@ fn judged(
     let seen = format!("mean {name} {} of {}{without}", print(d.mean), runs(d.n));
     // False also where a limit was never given.
     let good = sign * (d.mean - value) >= 0.0;
-    if !good {
-        return (
-            Judgement::fail(format!("{seen}: {wrong} {written}")),
-            Some((d.mean, None)),
-        );
-    }
     let scatter = d.standard_error.zip(d.sd).filter(|(error, _)| *error > 0.0);
     let Some((error, sd)) = scatter else {
         let why = if d.n < 2 {
@@ -127,7 +121,8 @@ fn judged(
         } else {
             "the values do not differ, so that their scatter is not known"
         };
-        let judgement = Judgement::undecided(format!("{seen}: not {wrong} {written}, but {why}"));
+        let not = if good { "not " } else { "" };
+        let judgement = Judgement::undecided(format!("{seen}: {not}{wrong} {written}, but {why}"));
         return (judgement.more(Err(why.to_owned())), Some((d.mean, None)));
     };
     let t = match student_quantile(confidence, d.n as f64 - 1.0) {
@@ -137,6 +132,20 @@ fn judged(
             return (judgement.more(Err(error.to_string())), Some((d.mean, None)));
         }
     };
+    if !good {
+        let limit = d.mean + sign * t * error;
+        let seen = format!("{seen}: {wrong} {written}");
+        let other = if bound_word == "upper" {
+            "lower"
+        } else {
+            "upper"
+        };
+        let beyond = sign * (limit - value) < 0.0;
+        return (
+            wrong_side(&seen, other, &print(limit), beyond),
+            Some((d.mean, None)),
+        );
+    }
     let bound = d.mean - sign * t * error;
     let seen = format!(
         "{seen}, {bound_word} limit {} at {level} confidence (Student's t), asked {written}",

@@ -1,8 +1,9 @@
 //! Rules that a protocol may ask for. A new rule is a file here and a line in [`RULES`].
 //!
-//! Every rule judges in the same way: `fail` where the estimate itself is on the wrong side, `pass` where its confidence limit is on
-//! the good side, `undecided` in between (too few runs to tell) and where there are too few data for a limit. Under guarded acceptance the
-//! limit moves inwards before a pass is given ([`Decision`]).
+//! Every rule judges in the same way: `pass` where the one-sided confidence limit of the estimate is on the good side, `fail` where the limit
+//! on the other side of the estimate, with the same confidence, is still on the wrong side ([`wrong_side`]), `undecided` in between (too few
+//! runs to tell) and where there are too few data for a limit. A plan with a fixed number of allowed failures fails with the next one. Under
+//! guarded acceptance the limit moves inwards before a pass is given ([`Decision`]).
 
 mod diameter_after_at_least;
 mod each_within;
@@ -231,6 +232,22 @@ pub struct Judgement {
     pub failing: Vec<String>,
 }
 
+/// An estimate on the wrong side, with its limit towards the good side (`word`: lower or upper): a fail where that is `beyond` the asked value
+/// too. Otherwise a protocol that holds would often look so by chance, and nothing is decided.
+pub(super) fn wrong_side(seen: &str, word: &str, limit: &str, beyond: bool) -> Judgement {
+    if beyond {
+        return Judgement::fail(format!(
+            "{seen}; the estimate is on the wrong side, and its {word} limit {limit} with the same confidence too"
+        ));
+    }
+    let why = format!(
+        "the estimate is on the wrong side, but its {word} limit {limit} with the same confidence is not"
+    );
+    Judgement::undecided(format!("{seen}; {why}: too few runs to tell")).more(Err(format!(
+        "{why}: more runs like these would end in a fail"
+    )))
+}
+
 impl Judgement {
     /// The limit is on the good side.
     pub fn pass(reason: impl Into<String>) -> Self {
@@ -239,7 +256,7 @@ impl Judgement {
         judgement
     }
 
-    /// The estimate is on the wrong side.
+    /// The estimate is on the wrong side, and its limit excludes that by chance, or a fixed plan allows no more failures.
     pub fn fail(reason: impl Into<String>) -> Self {
         let mut judgement = Self::new("fail", reason);
         judgement.more_runs = Some(0);

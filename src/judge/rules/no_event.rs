@@ -1,11 +1,11 @@
 //! Bursts, leaks and slips are rare enough.
 
 use super::share::{ROUNDING, more_needed, more_words, share, share_estimate, share_limit};
-use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule};
+use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule, wrong_side};
 use crate::judge::groups::ended_by_balloon;
 use crate::judge::sample::Sample;
 use crate::recording::{EventKind, RunResult};
-use crate::stats::binomial_upper;
+use crate::stats::{binomial_lower, binomial_upper};
 
 const AT_MOST: Key = Key {
     name: "at_most",
@@ -38,8 +38,11 @@ impl Rule for NoEvent {
         let most = asked.value(AT_MOST.name);
         let (confidence, level) = asked.confidence();
         let (x, n) = (sample.count(has_event), sample.runs.len());
-        let upper = match binomial_upper(x as u64, n as u64, confidence) {
-            Ok(upper) => upper,
+        let (events, all) = (x as u64, n as u64);
+        let limits = binomial_lower(events, all, confidence)
+            .and_then(|lower| Ok((lower, binomial_upper(events, all, confidence)?)));
+        let (lower, upper) = match limits {
+            Ok(limits) => limits,
             Err(error) => return Judgement::undecided(format!("no limit of the share: {error}")),
         };
         let estimate = x as f64 / n as f64;
@@ -50,7 +53,7 @@ impl Rule for NoEvent {
         );
         let more = more_needed(n, x, 1.0 - most, confidence);
         let judgement = if estimate > most {
-            Judgement::fail(seen)
+            wrong_side(&seen, "lower", &share(lower, most), lower > most)
         } else if upper <= most * (1.0 + ROUNDING) {
             Judgement::pass(seen)
         } else {

@@ -1,6 +1,6 @@
 //! Enough of the population lies on the good side of a limit.
 
-use super::{Asked, CONFIDENCE, Judgement, Key, Kind, LIMIT, QUANTITY, Rule};
+use super::{Asked, CONFIDENCE, Judgement, Key, Kind, LIMIT, QUANTITY, Rule, wrong_side};
 use crate::judge::decision::{Band, amount, digits};
 use crate::judge::limit::Side;
 use crate::judge::quantity::Numbers;
@@ -10,7 +10,7 @@ use crate::judge::words::{percent, probability, runs};
 use crate::recording::Interval;
 use crate::stats::{
     NormalScale, Sides, describe, normal_quantile, order_limits, shapiro_wilk, tolerance_limits,
-    tolerance_runs_at,
+    tolerance_one_sided, tolerance_runs_at,
 };
 
 /// Normality is doubted below this probability of the Shapiro-Wilk test: the usual level of tests, common practice, no source.
@@ -159,13 +159,22 @@ impl Question {
         let inwards = self.limit + sign * band.width;
         let good = |x: f64, limit: f64| sign * (x - limit) >= 0.0;
         if !good(quantile, self.limit) {
-            let quantile = amount(quantile, &self.unit);
-            return Ok((
-                Judgement::fail(format!(
-                    "{seen}; the estimate {quantile} itself lies beyond it"
-                )),
-                estimate,
-            ));
+            // The same quantile, with the same confidence on its other side.
+            let k = tolerance_one_sided(d.n as u64, self.coverage, 1.0 - self.confidence);
+            let limit = back(d.mean - sign * k.map_err(words)? * sd);
+            let other = if bound_word == "upper" {
+                "lower"
+            } else {
+                "upper"
+            };
+            let seen = format!(
+                "{seen}; {} are estimated to lie within {}",
+                percent(self.coverage),
+                amount(quantile, &self.unit)
+            );
+            let limit_words = amount(limit, &self.unit);
+            let judgement = wrong_side(&seen, other, &limit_words, !good(limit, self.limit));
+            return Ok((judgement, estimate));
         }
         if let Some(lacks) = &band.lacks {
             let judgement = Judgement::undecided(format!("{seen}; {lacks}"));
