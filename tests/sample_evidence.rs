@@ -126,8 +126,10 @@ fn a_break_has_its_pressure_by_every_definition() {
             }
         }
     }
-    assert!(breaks >= 9 && steps >= 6 && beyond * 2 > steps,
-        "{breaks} breaks, {steps} steps, {beyond} beyond");
+    assert!(
+        breaks >= 9 && steps >= 6 && beyond * 2 > steps,
+        "{breaks} breaks, {steps} steps, {beyond} beyond"
+    );
 }
 
 /// A declared resistance of the line is taken off the pressure of a break, `R q` with what flows at the onset, and contributes its declared

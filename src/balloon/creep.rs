@@ -211,10 +211,10 @@ mod tests {
     /// Holds of `hold_s` after strokes of one second, at 100 samples a second, on a wall that creeps as [`TRUE`]: `V = C p + c w`,
     /// `dw/dt = (p - w) / tau`. Stepped finely, since between two samples the pressure moves.
     fn free_run(hold_s: f64) -> (Trace, Vec<Rest>) {
+        const FINE: usize = 20;
         let (mut t_s, mut w, mut injected) = (0.0, 0.0, 0.0);
         let (mut time, mut pressure) = (Vec::new(), Vec::new());
         let mut rests = Vec::new();
-        const FINE: usize = 20;
         let dt = 0.01 / FINE as f64;
         for _ in 0..8 {
             let from = time.len();
@@ -229,7 +229,7 @@ mod tests {
                 pressure.push((injected - TRUE.ml_per_kpa * w) / CAPACITY);
             }
             let (from, to) = (from + 100, time.len());
-            let middle = (from + to) / 2;
+            let middle = usize::midpoint(from, to);
             rests.push(Rest {
                 from,
                 to,

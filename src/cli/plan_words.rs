@@ -14,7 +14,7 @@ fn head(cells: &[&str]) -> Vec<String> {
 }
 
 fn percent(share: f64) -> String {
-    format!("{} %", (1e4 * share).round() / 1e2)
+    crate::judge::percent_to(share, 2)
 }
 
 fn assumed<S: AsRef<str>>(text: &mut String, assumptions: &[S]) {

@@ -9,6 +9,7 @@ use crate::rig::Staircase;
 use crate::stats::{
     Counted, DoseCurve, DoseEstimate, DoseFit, Level, StatsError, dose_fit, separation, up_and_down,
 };
+use crate::uncertain::Quantity;
 
 const CURVES: [(DoseCurve, &str); 2] = [(DoseCurve::Logit, "logit"), (DoseCurve::Probit, "probit")];
 /// Fewest runs for a curve: its two parameters and as many again to contradict it.
@@ -66,6 +67,20 @@ pub(super) fn oversize(sample: &Sample<'_>, confidence: f64) -> Vec<DoseResult> 
                     apart.lowest_failure, apart.highest_pass
                 ));
             }
+            let ed50 = level(&fit, 0.5, confidence, name);
+            let ed90 = level(&fit, 0.9, confidence, name);
+            if ed50.lower.is_none() && ed50.upper.is_none() {
+                remarks.push("Both limits of the dose for one half are open: these runs do not show that the dose matters.".to_owned());
+            }
+            let highest = levels
+                .iter()
+                .map(|l| l.level)
+                .fold(f64::NEG_INFINITY, f64::max);
+            if ed90.value.is_some_and(|dose| dose > highest) {
+                remarks.push(format!(
+                    "The dose for nine in ten lies beyond the largest tried ({highest:.2} mm): it rests on the curve alone."
+                ));
+            }
             results.push(DoseResult {
                 quantity: "oversize_true_id".to_owned(),
                 unit: "mm".to_owned(),
@@ -73,9 +88,17 @@ pub(super) fn oversize(sample: &Sample<'_>, confidence: f64) -> Vec<DoseResult> 
                 estimate: name.to_owned(),
                 n: fit.n,
                 fractured: fit.failures,
-                ed50: level(&fit, 0.5, confidence, name),
-                ed90: level(&fit, 0.9, confidence, name),
-                spread: fit.spread,
+                ed50,
+                ed90,
+                spread: Quantity::without_u(
+                    fit.spread,
+                    "mm",
+                    match curve {
+                        DoseCurve::Logit => "one over the slope of the logit",
+                        DoseCurve::Probit => "standard deviation of the thresholds by the probit",
+                    },
+                    "the limits of the doses tell how sure the curve is",
+                ),
                 separation: separated.map(|s| (s.highest_pass, s.lowest_failure)),
                 remarks,
                 outcomes: outcomes.clone(),

@@ -1,6 +1,7 @@
 //! Strengths of a group by every family of distributions, with quantiles, intervals and a check of the fit.
 
 use super::sample::Sample;
+use super::words::{names, percent};
 use crate::recording::{
     Goodness, Interval, NamedInterval, Outcome, Quantile, StrengthPoint, StrengthResult,
 };
@@ -95,6 +96,15 @@ impl Strengths {
         (results, points)
     }
 
+    /// The highest value that any frame saw.
+    fn highest(&self) -> f64 {
+        let seen = self.ranges.iter().map(|o| match o.up_to {
+            f64::INFINITY => o.above,
+            up_to => up_to,
+        });
+        seen.fold(f64::NEG_INFINITY, f64::max)
+    }
+
     fn result(
         &self,
         fit: &StrengthFit,
@@ -107,6 +117,18 @@ impl Strengths {
             remarks.push(format!(
                 "{} failures: the spread comes out too small on average, and limits hold less than they say.",
                 fit.failures
+            ));
+        }
+        let highest = self.highest();
+        let beyond = PARTS
+            .iter()
+            .filter(|p| fit.quantile(**p).is_ok_and(|value| value > highest));
+        let beyond: Vec<String> = beyond.map(|p| percent(*p)).collect();
+        if !beyond.is_empty() {
+            remarks.push(format!(
+                "The quantiles of {} lie above the highest value that any frame saw ({highest:.1} {}): they rest on the family alone.",
+                names(beyond.iter().map(String::as_str)),
+                self.unit
             ));
         }
         let by_step = self.ranges.iter();

@@ -3,7 +3,7 @@
 use super::dose::{oversize, staircase};
 use super::observations::observations;
 use super::sample::{Sample, samples};
-use super::strength::{interval, pressure_statistics, share, tolerance, weibull};
+use super::strength::{FEWEST_FOR_A_FIT, interval, pressure_statistics, share, tolerance, weibull};
 use super::survival::{incidence, survival};
 use super::words::{names, runs as so_many};
 use super::{families, mixed};
@@ -213,8 +213,13 @@ fn censoring(sample: &Sample<'_>, remarks: &mut Vec<String>) {
     if unbroken == 0 {
         return;
     }
+    let rest = if sample.fractured() >= FEWEST_FOR_A_FIT {
+        "the mean of the fractured alone is biased low; use the distributions and the Kaplan-Meier curve"
+    } else {
+        "so few fractures tell no distribution; what is known is the exact limit of the share, and the pressure that each run held"
+    };
     remarks.push(format!(
-        "{} of {} runs did not fracture and are right-censored at their highest pressure: the mean of the fractured alone is biased low; use the Weibull fit and the Kaplan-Meier curve.",
+        "{} of {} runs did not fracture and are right-censored at their highest pressure: {rest}.",
         unbroken,
         sample.runs.len()
     ));

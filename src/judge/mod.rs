@@ -52,3 +52,4 @@ pub use rated_burst::rated_bursts;
 pub use rules::{Asked, Judgement, Key, Kind, RULES, Rule, Setting};
 pub use sample::{Sample, samples};
 pub use steps::{Found, STEPS, Step};
+pub use words::percent_to;

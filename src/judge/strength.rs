@@ -1,5 +1,6 @@
 //! What the strengths of a group say: mean and spread, Weibull, tolerance limits. Pressures in kPa.
 
+use super::families::open_interval;
 use super::sample::Sample;
 use super::words::percent;
 use crate::recording::{Interval, PressureStatistics, ToleranceResult, WeibullResult};
@@ -20,6 +21,8 @@ const LEVELS: &[(f64, f64)] = &[
     (0.99, 0.90),
     (0.99, 0.95),
 ];
+/// Fewest fractures to which a distribution is fitted.
+pub(super) const FEWEST_FOR_A_FIT: usize = 2;
 /// Fewest pressures for tolerance limits: two values give factors of 20 and more, which say nothing.
 pub(super) const FEWEST_FOR_TOLERANCE: usize = 3;
 
@@ -46,7 +49,9 @@ pub(super) fn pressure_statistics(sample: &Sample<'_>) -> PressureStatistics {
     };
     let one = "a single fracture pressure has no spread";
     let method = "mean of the fractured runs alone; u is the standard error sd/√n";
+    let alike = "the fracture pressures do not differ: their scatter is below what was resolved";
     let mean = match d.standard_error {
+        Some(0.0) => Quantity::without_u(d.mean, UNIT, method, alike),
         Some(error) => Quantity::known(d.mean, error, UNIT, method),
         None => Quantity::without_u(d.mean, UNIT, "the only fracture pressure", one),
     };
@@ -131,16 +136,10 @@ pub(super) fn weibull(
         ));
     }
     let likelihood = "maximum likelihood, runs without fracture right-censored";
-    let wald = format!("{likelihood}; Wald interval on the logarithm");
-    let [scale, shape] = fit.estimates();
+    let [scale, shape] = fit.parameters(confidence).ok()?;
+    let method = format!("{likelihood}; likelihood-ratio interval");
     let parameter = |of: &ParameterEstimate, unit: &str| {
-        interval(
-            of.value,
-            of.wald_on_logarithm(confidence),
-            confidence,
-            unit,
-            &wald,
-        )
+        open_interval(of.value, Ok(of.limits), confidence, unit, &method)
     };
     Some(WeibullResult {
         shape: parameter(&shape, "1"),
@@ -185,8 +184,13 @@ pub(super) fn tolerance(sample: &Sample<'_>, remarks: &mut Vec<String>) -> Vec<T
         )
     } else if unbroken > 0 {
         Some(format!(
-            "{unbroken} of {} runs did not fracture; use the Weibull quantiles",
-            sample.runs.len()
+            "{unbroken} of {} runs did not fracture{}",
+            sample.runs.len(),
+            if sample.fractured() >= FEWEST_FOR_A_FIT {
+                "; use the quantiles of the distributions"
+            } else {
+                ""
+            }
         ))
     } else if pressures.len() < FEWEST_FOR_TOLERANCE {
         Some(format!(

@@ -2,6 +2,7 @@
 
 use super::sample::Sample;
 use super::strength::{FEWEST_FOR_TOLERANCE, interval};
+use super::words::probability;
 use crate::recording::{Normality, RunResult, ValueResult, ValueTolerance};
 use crate::stats::{
     Limits, NormalScale, describe, median, normal_plot, order_limits, shapiro_wilk,
@@ -100,15 +101,28 @@ fn result(
     });
     if let Some(test) = normality.filter(|test| test.p < DOUBTFUL_P) {
         remarks.push(format!(
-            "Not like a normal sample (p = {:.4}): the normal limits are doubtful.",
-            test.p
+            "Not like a normal sample (p = {}): the normal limits are doubtful.",
+            probability(test.p)
         ));
+    }
+    let logarithms: Vec<f64> = values.iter().map(|v| v.ln()).collect();
+    if let Ok(test) = shapiro_wilk(&logarithms)
+        && test.p < DOUBTFUL_P
+    {
+        remarks.push(format!(
+            "The logarithms are not like a normal sample (p = {}): the lognormal limits are doubtful.",
+            probability(test.p)
+        ));
+    }
+    if d.sd == Some(0.0) {
+        remarks.push("The values do not differ: their scatter is below what was resolved, so no interval of the mean is given.".to_owned());
     }
     let middle = order_limits(values, 0.5, 0.5 + 0.5 * confidence).and_then(|limits| {
         limits.lower.zip(limits.upper).map_or(
             Err(crate::stats::StatsError::TooFew {
                 what: "values",
-                needed: 6,
+                // Half to the power n on either side is then no more than what the confidence leaves.
+                needed: (2.0 / (1.0 - confidence)).log2().ceil() as usize,
                 found: d.n,
             }),
             |(lower, upper)| Ok(Limits { lower, upper }),

@@ -5,7 +5,20 @@ const MOST_NAMES: usize = 8;
 
 /// `0.95` as `95 %`, without needless decimals.
 pub(super) fn percent(share: f64) -> String {
-    format!("{} %", (1e6 * share).round() / 1e4)
+    percent_to(share, 4)
+}
+
+/// A share in per cent with at most so many decimals; what is not all is never rounded to it.
+pub fn percent_to(share: f64, decimals: i32) -> String {
+    const MOST_DECIMALS: i32 = 12;
+    let rounded = |decimals: i32| {
+        let scale = 10.0_f64.powi(decimals);
+        (100.0 * share * scale).round() / scale
+    };
+    let percent = (decimals..MOST_DECIMALS)
+        .map(rounded)
+        .find(|percent| *percent != 100.0 || share == 1.0);
+    format!("{} %", percent.unwrap_or(100.0 * share))
 }
 
 /// A probability with four decimals, or what it is below.

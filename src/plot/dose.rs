@@ -62,11 +62,12 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
     panel.frame(&mut figure);
     for (i, _, dose) in &curves {
         let (mark, ink) = look(*i);
-        if let Some(ed50) = dose.ed50.value.filter(|_| dose.spread > 0.0) {
+        let spread = dose.spread.value.filter(|spread| *spread > 0.0);
+        if let Some((ed50, spread)) = dose.ed50.value.zip(spread) {
             let step = (panel.x.high - panel.x.low) / POINTS as f64;
             let line: Vec<(f64, f64)> = (0..=POINTS)
                 .map(|k| panel.x.low + step * k as f64)
-                .map(|x| (x, 1.0 / (1.0 + (-(x - ed50) / dose.spread).exp())))
+                .map(|x| (x, 1.0 / (1.0 + (-(x - ed50) / spread).exp())))
                 .collect();
             panel.line(&mut figure, &line, ink, 1.8);
             let low = dose.ed50.lower.unwrap_or(panel.x.low);

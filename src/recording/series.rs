@@ -1,6 +1,7 @@
 //! What a series of runs says, as results hold it: strengths by several distributions, competing ends, values, dose, comparisons.
 
 use super::Interval;
+use crate::uncertain::Quantity;
 use serde::Serialize;
 
 /// A distribution fitted to the strengths of a group.
@@ -110,7 +111,7 @@ pub struct ValueResult {
     pub mean: Interval,
     /// Standard deviation; null for a single value.
     pub sd: Option<f64>,
-    /// Median with its interval by drawing again.
+    /// Median with its exact interval by order statistics.
     pub median: Interval,
     /// Smallest.
     pub min: f64,
@@ -177,7 +178,7 @@ pub struct DoseResult {
     /// Dose at which nine in ten do.
     pub ed90: Interval,
     /// Spread of the thresholds, in the unit of the dose; its reciprocal is the slope.
-    pub spread: f64,
+    pub spread: Quantity,
     /// Runs without fracture all lie below those with it: highest dose without, lowest with.
     pub separation: Option<(f64, f64)>,
     /// What to keep in mind.

@@ -22,7 +22,8 @@ pub struct Description {
 }
 
 impl Description {
-    /// Confidence interval of the mean by Student's t, for values that are independent and nearly normal.
+    /// Confidence interval of the mean by Student's t, for values that are independent and nearly normal. None where the values do not differ:
+    /// their scatter is then below what was resolved, not nothing.
     pub fn mean_interval(&self, confidence: f64) -> Result<Limits, StatsError> {
         check_probability("the confidence", confidence)?;
         let Some(standard_error) = self.standard_error else {
@@ -32,6 +33,9 @@ impl Description {
                 found: self.n,
             });
         };
+        if standard_error <= 0.0 {
+            return Err(StatsError::NoScatter);
+        }
         let t = student_quantile(0.5 + 0.5 * confidence, self.n as f64 - 1.0)?;
         Ok(Limits {
             lower: self.mean - t * standard_error,

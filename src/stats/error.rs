@@ -49,6 +49,8 @@ pub enum StatsError {
         /// What was being computed.
         what: &'static str,
     },
+    /// The values do not differ: their scatter is below what was resolved.
+    NoScatter,
 }
 
 impl fmt::Display for StatsError {
@@ -72,6 +74,10 @@ impl fmt::Display for StatsError {
             } => write!(f, "{what}: {expected} in one place, {found} in another"),
             Self::NoMaximum { why } => write!(f, "no maximum-likelihood estimate: {why}"),
             Self::NotConverged { what } => write!(f, "{what} did not converge"),
+            Self::NoScatter => write!(
+                f,
+                "the values do not differ, so their scatter is below what was resolved"
+            ),
         }
     }
 }

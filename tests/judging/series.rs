@@ -384,7 +384,7 @@ fn fracture_against_oversize() {
     };
     let likely = probit("maximum likelihood");
     printed(likely.ed50.value.unwrap(), 9.891788, 5);
-    printed(likely.spread, 1.534267, 5);
+    printed(likely.spread.value.unwrap(), 1.534267, 5);
     printed(likely.ed90.value.unwrap(), 11.858030, 4);
     assert!(likely.separation.is_none() && likely.ed50.lower < likely.ed50.value);
     assert_eq!(group.dose.len(), 4);

@@ -8,7 +8,7 @@ use crate::stats::{
     logrank, proportion_trend,
 };
 
-const LOGRANK: &str = "log-rank test of the fracture pressures of all groups at once, runs without fracture right-censored; p from the chi-squared distribution";
+const LOGRANK: &str = "log-rank test of the fracture pressures of all groups at once, runs without fracture right-censored; p from the chi-squared distribution, rough where a group has fewer than ten fractures";
 const PRESSURE: &str = "fracture_pressure";
 const SHARE: &str = "fractured";
 

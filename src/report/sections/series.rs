@@ -40,7 +40,7 @@ pub(super) fn strengths(groups: &[Group]) -> Table {
         ],
         rows,
     );
-    "Pressures in kPa (atm in the second line of the family), tensions in N/mm. Limits are those of the likelihood ratio. The p of a fit comes from simulated benches (199 samples, of a hundred strengths or more 99; seed 1); a small one speaks against the family, a large one proves nothing. A family ten or more behind is hardly worth a look.".clone_into(&mut table.note);
+    "Pressures in kPa (atm in the second line of the family), tensions in N/mm. Limits are those of the likelihood ratio. The p of a fit comes from simulated benches (199 samples, seed 1), where there are 5 failures or more and fewer than 100 strengths; a small one speaks against the family, a large one proves nothing. A family ten or more behind is hardly worth a look.".clone_into(&mut table.note);
     table.class = "runs";
     table.cards = true;
     table
@@ -190,7 +190,7 @@ fn curve(group: &str, d: &DoseResult) -> Vec<Cell> {
         Cell::number(format!("{} of {}", d.fractured, d.n)),
         Cell::interval(&d.ed50, 1.0),
         Cell::interval(&d.ed90, 1.0),
-        written(Some(d.spread), 3),
+        written(d.spread.value, 3),
         Cell::text(d.remarks.last().map_or("", String::as_str)),
     ]
 }
