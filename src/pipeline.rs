@@ -23,6 +23,7 @@ mod open;
 mod photographs;
 mod reference;
 mod results;
+mod same_recordings;
 mod setup;
 mod trials;
 

@@ -35,6 +35,7 @@ mod sample;
 mod steps;
 mod strength;
 mod survival;
+mod unseen;
 mod values;
 mod words;
 
@@ -52,4 +53,5 @@ pub use rated_burst::rated_bursts;
 pub use rules::{Asked, Judgement, Key, Kind, RULES, Rule, Setting};
 pub use sample::{Sample, samples};
 pub use steps::{Found, STEPS, Step};
+pub use unseen::unseen_observations;
 pub use words::percent_to;

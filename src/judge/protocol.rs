@@ -70,6 +70,8 @@ pub struct Criterion {
     pub only_adherent: bool,
     /// Values of the rule's keys.
     pub asked: Asked,
+    /// Where it stands in the protocol.
+    pub at: Place,
 }
 
 /// Reads and checks a protocol file; `shown_as` is how messages name it.
@@ -220,12 +222,14 @@ fn criterion(section: Section<'_, '_>, usual: Decision) -> Option<Criterion> {
         ..Asked::default()
     };
     let complete = settings(&section, rule.keys(), rule.name(), &mut asked);
+    let at = section.doc.place(&section.span);
     section.finish();
     complete.then_some(Criterion {
         rule,
         arm,
         only_adherent,
         asked,
+        at,
     })
 }
 
@@ -277,9 +281,11 @@ fn judge(criterion: &Criterion, samples: &[Sample<'_>]) -> Vec<Verdict> {
     let reason = match &criterion.arm {
         _ if samples.is_empty() => "no frame run counts".to_owned(),
         Some(arm) => match suggest(arm, known()) {
-            Some(near) => format!("no frame run of arm \"{arm}\" counts; did you mean \"{near}\"?"),
+            Some(near) => {
+                format!("no frame run of group \"{arm}\" counts; did you mean \"{near}\"?")
+            }
             None => format!(
-                "no frame run of arm \"{arm}\" counts; arms here: {}",
+                "no frame run of group \"{arm}\" counts; groups here: {}",
                 names(known())
             ),
         },

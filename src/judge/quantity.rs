@@ -365,7 +365,7 @@ fn seen(rows: &[&ObservationRow]) -> Option<Value> {
 }
 
 /// Name of an observation as it is compared.
-fn plain(name: &str) -> String {
+pub(super) fn plain(name: &str) -> String {
     let name = name.to_lowercase().replace(['_', '-'], " ");
     name.split_whitespace().collect::<Vec<_>>().join(" ")
 }

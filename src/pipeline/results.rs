@@ -1,5 +1,6 @@
 //! Results put together: bare runs, findings in order, groups, files.
 
+use super::same_recordings::same_recordings;
 use super::{Analysed, Attempt, Options, Study};
 use crate::plot::{self, RunFigures};
 use crate::recording::{
@@ -204,6 +205,11 @@ pub(super) fn assemble(
         },
     );
     findings.extend(judge::mixed_groups(&runs, series));
+    let named = runs
+        .iter()
+        .map(|run| (run.run_id.as_str(), run.trace.as_deref()));
+    findings.extend(same_recordings(named, &inputs));
+    findings.extend(protocol.map_or_else(Vec::new, |p| judge::unseen_observations(p, &runs)));
     let comparisons = judge::comparisons(&runs, series, &groups, confidence);
     let verdicts = protocol.map_or_else(Vec::new, |p| judge::verdicts(p, &runs, series, &groups));
     let adherence = protocol.map_or_else(Vec::new, |p| judge::group_adherence(p, &runs, series));

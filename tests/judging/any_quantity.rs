@@ -2,8 +2,9 @@
 
 use super::arms::DIFFERENCES;
 use super::{MOULDED, fractured, judged, one_verdict, printed, with_diameters};
+use hooptrace::judge::{protocol_from_text, unseen_observations};
 use hooptrace::read::tables_from_bytes;
-use hooptrace::recording::{RunResult, Verdict};
+use hooptrace::recording::{RunResult, Severity, Verdict};
 
 /// Runs with these diameters after, mm; each has a relative standard uncertainty of 0.001.
 fn after(values: &[f64]) -> Vec<RunResult> {
@@ -382,4 +383,33 @@ fn limits_on_what_was_seen() {
         &pieces,
         "undecided",
     );
+}
+
+/// A misspelt observation is an error at its line, with what is there; one that nobody looked at a doubt.
+#[test]
+fn an_observation_that_no_run_has_is_told() {
+    let runs = with_rows(|k| format!("r{k},after,wall clearance,4.2,mm,0.1\n"));
+    let told = |what: &str| {
+        let text = format!("title = \"t\"\n{}", seen(what, "at_least_mm = 4"));
+        let protocol = protocol_from_text(&text, "protocol.toml").unwrap();
+        unseen_observations(&protocol, &runs)
+    };
+    assert!(told("after.Wall_clearance").is_empty());
+    let [near] = &told("wall clearence")[..] else {
+        panic!("one finding")
+    };
+    assert_eq!(
+        (near.severity, near.file.as_deref(), near.line),
+        (Severity::Error, Some("protocol.toml"), Some(2))
+    );
+    assert!(
+        near.message.contains("expected one of wall clearance"),
+        "{near}"
+    );
+    assert!(
+        near.help.as_ref().unwrap().contains("did you mean"),
+        "{near}"
+    );
+    let far = &told("leaflet grade")[0];
+    assert_eq!(far.severity, Severity::Doubt);
 }
