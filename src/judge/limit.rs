@@ -2,13 +2,10 @@
 
 use super::quantity::{Target, Value, ending, factor};
 use super::rules::Key;
-use crate::recording::VerdictLimit;
+use crate::recording::{GRADES, VerdictLimit};
 use crate::rig::document::{Section, number_of};
 use crate::units::find_any;
 use std::ops::Range;
-
-/// Grades in words, in their order (those of `observations.csv`).
-const GRADES: [&str; 5] = ["none", "trace", "mild", "moderate", "severe"];
 
 /// The good side of a limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -231,8 +228,7 @@ pub(super) fn limit(
 }
 
 fn grade_limit(section: &Section<'_, '_>, key: &str, side: Side, word: &str) -> Option<Limit> {
-    let words: Vec<(&str, u8)> = (0..).zip(GRADES).map(|(rank, word)| (word, rank)).collect();
-    let rank = section.word(key, &words)?;
+    let rank = section.word(key, GRADES)?;
     Some(Limit {
         side,
         bound: Bound::Grade(rank),

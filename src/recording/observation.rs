@@ -6,6 +6,16 @@ use crate::uncertain::Quantity;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
+/// Grades in words, each at its place in the order (common practice, no source).
+pub const GRADES: &[(&str, u8)] = &[
+    ("none", 0),
+    ("trace", 1),
+    ("minimal", 1),
+    ("mild", 2),
+    ("moderate", 3),
+    ("severe", 4),
+];
+
 /// What the value of an observation is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]

@@ -331,6 +331,12 @@ fn limits_on_what_was_seen() {
         )
     });
     one(&seen("leaflet grade", "at_most = \"mild\""), &words, "pass");
+    // Another word for a trace: mild is beyond it.
+    one(
+        &seen("leaflet grade", "at_most = \"minimal\""),
+        &words,
+        "fail",
+    );
     assert_eq!(
         one(
             &seen("leaflet grade", "at_most = \"trace\""),

@@ -7,20 +7,13 @@ use super::super::number::Cell;
 use super::known_observations::{Expected, KNOWN, Known, find, plain};
 use super::row::{Row, STAGES};
 use super::source::Table;
-use crate::recording::{Finding, ObservationKind, ObservationRow, Place, Severity, suggest};
+use crate::recording::{
+    Finding, GRADES, ObservationKind, ObservationRow, Place, Severity, suggest,
+};
 use crate::uncertain::Quantity;
 use crate::units::{self, Dimension, UNITS, Unit};
 use std::collections::BTreeMap;
 
-/// Grades in words, each at its place in the order (common practice, no source).
-const GRADES: &[(&str, u8)] = &[
-    ("none", 0),
-    ("trace", 1),
-    ("minimal", 1),
-    ("mild", 2),
-    ("moderate", 3),
-    ("severe", 4),
-];
 /// Highest grade written as a number.
 const HIGHEST_GRADE: u8 = 4;
 const YES_NO: &[(&str, bool)] = &[

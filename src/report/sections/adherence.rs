@@ -88,7 +88,7 @@ fn groups(data: &ReportData<'_>) -> Table {
         ]
     });
     let columns = vec![
-        words("Arm"),
+        words("Group"),
         numbers("Runs", ""),
         numbers("Kept every step", ""),
         words("Deviated"),

@@ -39,7 +39,7 @@ impl Section for Verdicts {
         }
         let columns = vec![
             words("Criterion"),
-            words("Arm"),
+            words("Group"),
             words("Verdict"),
             numbers("Estimate and limit", ""),
             numbers("More runs", "to decide"),
@@ -87,8 +87,8 @@ fn estimate(interval: &Interval) -> Cell {
     };
     let write = |v: f64| format!("{}{unit}", show::digits(v, 4));
     let limit = match (interval.lower, interval.upper) {
-        (Some(lower), _) => format!("at least {}", write(lower)),
-        (None, Some(upper)) => format!("at most {}", write(upper)),
+        (Some(lower), _) => format!("lower limit {}", write(lower)),
+        (None, Some(upper)) => format!("upper limit {}", write(upper)),
         (None, None) => String::new(),
     };
     Cell {
