@@ -242,3 +242,40 @@ fn a_break_beyond_the_limit_of_the_channel_says_what_is_known() {
     }
     assert!(told >= 4, "{told} of 6 told a pressure");
 }
+
+/// Every outline that gave a diameter carries the five fits, each with its diameter and its distance from the points; no circle or ellipse lies
+/// nearer than that of least squared distances, and no circle nearer than the best ellipse.
+#[test]
+fn outlines_have_their_fits() {
+    let study = open_study(&samples_folder().join("harbour-ring")).unwrap();
+    let analysis = analyse(&study, &Options::default(), &|_, _| {})
+        .unwrap()
+        .analysis;
+    let mut outlines = 0;
+    for run in &analysis.runs {
+        let Some(diameters) = &run.diameters else {
+            continue;
+        };
+        let by_area = diameters.by_method.get("outline_area");
+        for stage in by_area.into_iter().flat_map(|stages| stages.keys()) {
+            outlines += 1;
+            let fits = &diameters.outline_fits[stage];
+            let off = |name: &str| fits[name].rms_residual.value.unwrap();
+            for (nearer, other) in [
+                ("circle_geometric", "circle_algebraic"),
+                ("circle_geometric", "circle_hyper"),
+                ("ellipse_geometric", "ellipse_direct"),
+                ("ellipse_geometric", "circle_geometric"),
+            ] {
+                assert!(off(nearer) <= off(other), "{}: {nearer}", run.run_id);
+            }
+            let (circle, area) = (
+                fits["circle_geometric"].largest_diameter.value.unwrap(),
+                by_area.unwrap()[stage].value.unwrap(),
+            );
+            // Two means of one nearly round outline.
+            assert!((circle / area - 1.0).abs() < 0.02, "{circle} {area}");
+        }
+    }
+    assert!(outlines >= 10, "{outlines}");
+}

@@ -75,6 +75,7 @@ impl Creep {
         let (found, u, _) = tries
             .take_while(|time_s| *time_s <= TIMES_S.1)
             .map(|time_s| Self::with_time(runs, &falls, time_s))
+            .filter(|(_, _, left)| left.is_finite())
             .min_by(|a, b| a.2.total_cmp(&b.2))?;
         (found.ml_per_kpa > TOLD_SIGMAS * u).then_some(found)
     }

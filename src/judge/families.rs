@@ -172,6 +172,7 @@ impl Strengths {
             })
             .collect();
         let aicc = fit.aicc();
+        let goodness = self.goodness(fit.model, fit.failures, group);
         StrengthResult {
             quantity: self.quantity.to_owned(),
             unit: self.unit.to_owned(),
@@ -184,7 +185,8 @@ impl Strengths {
             log_likelihood: fit.ln_likelihood,
             aicc,
             delta_aicc: aicc.zip(least).map(|(a, least)| a - least),
-            goodness: self.goodness(fit.model, fit.failures, group),
+            goodness_reason: goodness.as_ref().err().cloned(),
+            goodness: goodness.ok(),
             remarks,
         }
     }
@@ -194,9 +196,16 @@ impl Strengths {
         model: &'static StrengthModel,
         failures: usize,
         group: &str,
-    ) -> Option<Goodness> {
-        if failures < CHECKED_FROM || self.ranges.len() >= MANY {
-            return None;
+    ) -> Result<Goodness, String> {
+        if failures < CHECKED_FROM {
+            return Err(format!(
+                "{failures} failures, of fewer than {CHECKED_FROM} no plot is crooked"
+            ));
+        }
+        if self.ranges.len() >= MANY {
+            return Err(format!(
+                "of {MANY} strengths or more a fit is not checked by simulation: look at the plot on its paper"
+            ));
         }
         let label = format!(
             "goodness of fit: {group}, {}, {}",
@@ -206,8 +215,9 @@ impl Strengths {
         let bench = Bench::new(&self.ranges);
         let seen = |i: usize, strength: f64| bench.seen(i, strength);
         let uniform = &mut || stream.unit();
-        let check = goodness_of_fit(model, &self.ranges, &seen, DRAWS, uniform).ok()?;
-        Some(Goodness {
+        let check = goodness_of_fit(model, &self.ranges, &seen, DRAWS, uniform)
+            .map_err(|error| error.to_string())?;
+        Ok(Goodness {
             correlation: check.correlation,
             p: check.p,
             draws: check.draws,

@@ -12,7 +12,6 @@ use crate::rig::{Series, Settings};
 use crate::stats::describe;
 use std::collections::BTreeSet;
 
-const FRACTURE_PRESSURE: &str = "Fracture pressure: gauge pressure just before the onset of the first fracture, the onset found as a change point of the trace; not the highest pressure, nor the pressure after the fall.";
 const SCOPE: &str = "The statistics hold for the sampled lots of frames, this balloon (model and size) and this rate of inflation at this temperature only.";
 
 /// Statistics of the frame runs of each group, in the order of their names.
@@ -39,7 +38,10 @@ pub fn mixed_groups(runs: &[RunResult], series: &Series) -> Vec<Finding> {
 pub fn group(sample: &Sample<'_>, series: &Series, settings: &Settings) -> Group {
     let confidence = settings.confidence;
     let (n, fractured) = (sample.runs.len(), sample.fractured());
-    let mut remarks = vec![SCOPE.to_owned(), defined(sample.definition).to_owned()];
+    let mut remarks = vec![
+        SCOPE.to_owned(),
+        format!("Fracture pressure: {}.", sample.definition.meaning()),
+    ];
     pooled(sample, &mut remarks);
     witnesses(sample, &mut remarks);
     censoring(sample, &mut remarks);
@@ -79,22 +81,6 @@ pub fn group(sample: &Sample<'_>, series: &Series, settings: &Settings) -> Group
         up_and_down: series.up_and_down.map(|plan| staircase(sample, plan)),
         observations: observations(sample, confidence),
         remarks,
-    }
-}
-
-/// What the fracture pressure is, by its definition.
-pub(crate) fn defined(definition: PressureDefinition) -> &'static str {
-    match definition {
-        PressureDefinition::Onset => FRACTURE_PRESSURE,
-        PressureDefinition::MaximumBefore => {
-            "Fracture pressure: the largest gauge pressure shortly before the fall of the first fracture; it lies above the onset by what noise and overshoot add."
-        }
-        PressureDefinition::LastCompletedStep => {
-            "Fracture pressure: between what the frame held at the end of the last completed step and where the next one would have ended, taken to rise as far as the one before; a strength is known by that step only (interval-censored)."
-        }
-        PressureDefinition::Dial => {
-            "Fracture pressure: what somebody read from the dial of the inflator."
-        }
     }
 }
 

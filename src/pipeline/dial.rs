@@ -14,7 +14,9 @@ pub(super) fn add(events: &mut [Event], observations: &[ObservationRow]) {
         .iter()
         .find(|o| o.what.to_lowercase().contains(DIAL))
         .and_then(reading);
-    let first = events.iter_mut().find(|e| e.kind == EventKind::Fracture);
+    let at = |event: &Event| event.t_s.unwrap_or(f64::INFINITY);
+    let fractures = events.iter_mut().filter(|e| e.kind == EventKind::Fracture);
+    let first = fractures.min_by(|a, b| at(a).total_cmp(&at(b)));
     if let (Some((kpa, u)), Some(event)) = (reading, first) {
         let method = "reading of the dial, written down";
         event.pressures.push(PressureByDefinition {

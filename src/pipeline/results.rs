@@ -4,8 +4,8 @@ use super::same_recordings::same_recordings;
 use super::{Analysed, Attempt, Options, Study};
 use crate::plot::{self, RunFigures};
 use crate::recording::{
-    Analysis, Finding, Group, Input, Outcome, PressureDefinition, RecordingInfo, RunResult, RunRow,
-    SCHEMA, Severity, StudyInfo, Tool, Trace, highest,
+    Analysis, Finding, Group, Input, Outcome, RecordingInfo, RunResult, RunRow, SCHEMA, Severity,
+    StudyInfo, Tool, Trace, highest,
 };
 use crate::table::{self, Output};
 use crate::uncertain::Quantity;
@@ -250,13 +250,8 @@ fn study_info(study: &Study, options: &Options) -> StudyInfo {
             None => "not declared",
         }
         .to_owned(),
-        fracture_pressure_definition: match study.file.series.definition {
-            PressureDefinition::Onset => "gauge pressure at the onset of the fall, placed by change point (not the dial, not a maximum)",
-            PressureDefinition::MaximumBefore => "maximum before: largest gauge pressure shortly before the fall",
-            PressureDefinition::LastCompletedStep => "last completed step: between what the frame held and where the next step would have ended, taken to rise as far as the one before",
-            PressureDefinition::Dial => "dial: as read from the inflator",
-        }
-        .to_owned(),
+        definition: study.file.series.definition,
+        fracture_pressure_definition: study.file.series.definition.meaning().to_owned(),
         monte_carlo: options.trials,
         report: study.file.report.clone(),
         settings: serde_json::to_value(study.settings()).unwrap_or_default(),

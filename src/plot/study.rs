@@ -8,7 +8,7 @@ use super::palette::{self, Ink};
 use super::panel::{
     HEADING, KPA_PER_ATM, MARKS, Mark, NORMAL, Panel, SMALL, Swatch, draw_arrow, draw_mark, legend,
 };
-use crate::recording::{Analysis, Outcome, RunResult};
+use crate::recording::{Analysis, Outcome, PressureDefinition, RunResult};
 use crate::stats::STRENGTH_MODELS;
 use std::collections::BTreeMap;
 
@@ -191,7 +191,7 @@ fn arms(analysis: &Analysis) -> Vec<Arm> {
             let members = group.runs.iter().filter_map(|id| by_id.get(id.as_str()));
             for run in members {
                 arm.kept.extend(kept(run));
-                match reached(run) {
+                match reached(run, analysis.study.definition) {
                     Some(record) => arm.runs.push(record),
                     None => arm.without_pressure += 1,
                 }
@@ -211,14 +211,14 @@ fn kept(run: &RunResult) -> Option<Kept> {
     })
 }
 
-/// Fracture pressure of a fractured run, highest pressure of one that was not; nothing for runs that do not count.
-fn reached(run: &RunResult) -> Option<Reached> {
+/// Fracture pressure of a fractured run (the lower end where an interval is known), highest pressure of one that was not; nothing for runs that
+/// do not count.
+fn reached(run: &RunResult, definition: PressureDefinition) -> Option<Reached> {
     let pressure = match run.outcome {
         Outcome::Invalid | Outcome::Reference => None,
         Outcome::Fractured => run
-            .first_fracture()
-            .filter(|e| e.t_s.is_some())
-            .and_then(|e| e.pressure.value),
+            .fracture_pressure(definition)
+            .and_then(|(pressure, _)| pressure.value),
         Outcome::Stretched
         | Outcome::Unchanged
         | Outcome::Burst
@@ -238,7 +238,11 @@ fn by_arm(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError
     let Some(seen) = range(pressures) else {
         return Ok(None);
     };
-    let title = "Fracture pressure of each run";
+    let title = match analysis.study.definition {
+        PressureDefinition::Onset => "Fracture pressure of each run".to_owned(),
+        other => format!("Fracture pressure of each run, by {}", other.word()),
+    };
+    let title = title.as_str();
     let mut figure = Figure::new(WIDTH, HEIGHT, title);
     figure.text(title, (70.0, 18.0), Type::plain(HEADING).bold());
     let panel = Panel::new(

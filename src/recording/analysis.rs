@@ -65,7 +65,9 @@ pub struct StudyInfo {
     pub ambient_pressure_kpa: f64,
     /// Side of the transducer.
     pub transducer_side: String,
-    /// Definition of the fracture pressure.
+    /// What is called the fracture pressure of a run, in `runs.csv`, groups and figures.
+    pub definition: super::PressureDefinition,
+    /// The same in a sentence.
     pub fracture_pressure_definition: String,
     /// Most trials of a quantity and their seed, where trials were asked for.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -83,7 +83,7 @@ pub enum PressureDefinition {
     /// The largest sample shortly before.
     #[serde(rename = "maximum before")]
     MaximumBefore,
-    /// What the frame held at the end of the step before: an interval up to what the step in which it broke reached.
+    /// What the frame held at the end of the step before: an interval up to where the step in which it broke would have ended.
     #[serde(rename = "last completed step")]
     LastCompletedStep,
     /// What somebody read from a dial.
@@ -107,6 +107,22 @@ impl PressureDefinition {
             Self::MaximumBefore => "maximum before",
             Self::LastCompletedStep => "last completed step",
             Self::Dial => "dial",
+        }
+    }
+
+    /// What it takes for the fracture pressure, as a sentence goes on.
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Self::Onset => {
+                "gauge pressure just before the onset of the first fracture, the onset found as a change point of the trace; not the dial, not the highest pressure, nor the pressure after the fall"
+            }
+            Self::MaximumBefore => {
+                "the largest gauge pressure shortly before the fall of the first fracture; it lies above the onset by what noise and overshoot add"
+            }
+            Self::LastCompletedStep => {
+                "between what the frame held at the end of the last completed step and where the next one would have ended, taken to rise as far as the one before; a strength is known by that step only (interval-censored)"
+            }
+            Self::Dial => "what somebody read from the dial of the inflator",
         }
     }
 }

@@ -31,6 +31,9 @@ pub struct StrengthResult {
     pub delta_aicc: Option<f64>,
     /// Whether the family describes the sample.
     pub goodness: Option<Goodness>,
+    /// Why it was not checked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub goodness_reason: Option<String>,
     /// What to keep in mind.
     pub remarks: Vec<String>,
 }

@@ -13,8 +13,7 @@
 //! | the same without assuming a distribution | [`order_limits`], [`order_sample_size`] | values of the sample |
 //! | is a sample normal | [`shapiro_wilk`], [`normal_plot`] | W, p, points |
 //! | how many values, or how many more runs, | [`tolerance_sample_size`], [`tolerance_runs_at`], [`further_runs`] | a number of runs |
-//! | what distribution do censored strengths follow | [`strength_fit`] of [`STRENGTH_MODELS`], [`best_model`], [`plot_points`], [`goodness_of_fit`] | fit, intervals, AICc, plot |
-//! | the same, each family by itself | [`weibull_fit`], [`normal_fit`] and the `_intervals` forms | fit, intervals, quantiles |
+//! | what distribution do censored strengths follow | [`strength_fit`] of [`STRENGTH_MODELS`], [`plot_points`], [`goodness_of_fit`] | fit, intervals, AICc, plot |
 //! | intervals for a small sample | [`calibrate_quantile`] | limits by simulation |
 //! | survival without assuming a distribution | [`kaplan_meier`], of steps [`turnbull`] | [`SurvivalCurve`], [`TurnbullCurve`] |
 //! | how often does each of several causes end a run | [`cumulative_incidence`] | incidence of each cause |
@@ -26,7 +25,7 @@
 //! | do two methods agree | [`agreement`], [`repeated_agreement`], [`deming_fit`] | bias, limits of agreement, line; with intervals |
 //! | what do parts, operators and repeats add to the scatter | [`gauge_rr`] | variance components with intervals |
 //! | what mean do these counts allow, do two rates differ | [`poisson_limits`], [`poisson_ratio`] | exact limits |
-//! | pass or fail at chosen levels | [`dose_fit`], [`probit_fit`], [`up_and_down`] | level of any failure rate; mean and sd of the threshold |
+//! | pass or fail at chosen levels | [`dose_fit`], [`up_and_down`] | level of any failure rate; mean and sd of the threshold |
 //! | does a measured value conform | [`guarded_decision`] | decision, probability |
 //!
 //! What needs chance takes it as a closure of uniform numbers in [0, 1): nothing here draws by itself.
@@ -48,16 +47,16 @@ mod error;
 mod fisher;
 mod gauge;
 mod kaplan_meier;
+mod levels;
 mod location_scale;
 mod logrank;
 mod mean_squares;
 mod normal;
-mod normal_censored;
+mod normal_family;
 mod observation;
 mod order_limits;
 mod plan;
 mod poisson;
-mod probit;
 mod quadrature;
 mod quantiles;
 mod rank_tests;
@@ -65,6 +64,7 @@ mod ranks;
 mod root;
 mod shapiro_wilk;
 mod smallest;
+mod smallest_extreme;
 mod strength;
 mod student;
 mod t_tests;
@@ -74,7 +74,6 @@ mod tolerance_limits;
 mod trend;
 mod turnbull;
 mod up_and_down;
-mod weibull;
 
 pub use agreement::{
     Agreement, AgreementLimit, FEWEST_PAIRS, LIMIT_SDS, RepeatedAgreement, Trend, agreement,
@@ -97,9 +96,9 @@ pub use error::StatsError;
 pub use fisher::{FisherExact, fisher_exact};
 pub use gauge::{GaugeModel, GaugeRow, GaugeRr, POOL_ABOVE_P, VarianceComponent, gauge_rr};
 pub use kaplan_meier::{SurvivalCurve, SurvivalStep, kaplan_meier};
+pub use levels::Level;
 pub use logrank::{LogRank, logrank};
 pub use normal::{normal_cdf, normal_ln_cdf, normal_quantile};
-pub use normal_censored::{NormalFit, normal_fit, normal_fit_intervals};
 pub use observation::{IntervalObservation, Observation};
 pub use order_limits::{OrderLimits, order_confidence, order_limits, order_sample_size};
 pub use plan::{
@@ -107,18 +106,18 @@ pub use plan::{
     tolerance_sample_size,
 };
 pub use poisson::{RateRatio, poisson_limits, poisson_ratio};
-pub use probit::{Level, ProbitFit, probit_fit};
 pub use quantiles::{chi_squared_quantile, f_quantile, f_upper_tail};
 pub use rank_tests::{
     EXACT_UP_TO, KruskalWallis, RankTest, Shift, hodges_lehmann, kruskal_wallis, mann_whitney,
     paired_shift, signed_rank,
 };
 pub use shapiro_wilk::{ShapiroWilk, normal_plot, shapiro_wilk};
+pub use smallest_extreme::FEW_FAILURES;
 pub use strength::{
     CalibratedFalls, GoodnessOfFit, LOGNORMAL, LikelihoodRatio, NORMAL, ParameterEstimate,
     ParameterForm, PlotPoint, ProfileLimits, STRENGTH_MODELS, StrengthComparison, StrengthFit,
-    StrengthModel, WEIBULL, best_model, calibrate_quantile, compare_strengths, goodness_of_fit,
-    plot_points, strength_fit,
+    StrengthModel, WEIBULL, calibrate_quantile, compare_strengths, goodness_of_fit, plot_points,
+    strength_fit,
 };
 pub use student::student_quantile;
 pub use t_tests::{Equivalence, MeanDifference, paired_t, welch};
@@ -130,4 +129,3 @@ pub use tolerance_limits::{NormalScale, ToleranceLimits, tolerance_limits};
 pub use trend::{ProportionTrend, TrendGroup, proportion_trend};
 pub use turnbull::{TurnbullCurve, TurnbullStep, turnbull};
 pub use up_and_down::{Counted, UpAndDown, up_and_down};
-pub use weibull::{FEW_FAILURES, WeibullFit, weibull_fit, weibull_fit_intervals};

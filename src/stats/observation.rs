@@ -81,37 +81,8 @@ pub(super) fn ln_jacobian_of_logarithm(exact: impl Iterator<Item = f64>) -> f64 
     -exact.map(f64::ln).sum::<f64>()
 }
 
-/// Takes the observations over on the scale `transform`, checking that each is finite (and positive where asked).
-pub(super) fn data_of(
-    observations: &[Observation],
-    positive: bool,
-    transform: impl Fn(f64) -> f64,
-) -> Result<Vec<Datum>, StatsError> {
-    let bad = |o: &Observation| !o.value.is_finite() || (positive && o.value <= 0.0);
-    if let Some(index) = observations.iter().position(bad) {
-        return Err(StatsError::BadValue {
-            must_be: if positive {
-                "finite and greater than zero"
-            } else {
-                "a finite number"
-            },
-            index,
-        });
-    }
-    Ok(observations
-        .iter()
-        .map(|o| {
-            let y = transform(o.value);
-            if o.censored {
-                Datum::between(y, f64::INFINITY)
-            } else {
-                Datum::exact(y)
-            }
-        })
-        .collect())
-}
-
-/// The same for intervals; one without any information is refused. Where both ends are equal the value is exact.
+/// Takes the observations over on the scale `transform`, checking that each is finite (and positive where asked); one without any information
+/// is refused. Where both ends are equal the value is exact.
 pub(super) fn data_of_intervals(
     observations: &[IntervalObservation],
     positive: bool,

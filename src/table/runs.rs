@@ -1,7 +1,7 @@
 //! `runs.csv`: one row a run, units in the column names.
 
 use super::flat::{Row, csv};
-use crate::recording::{Analysis, RunResult, Severity};
+use crate::recording::{Analysis, PressureDefinition, RunResult, Severity};
 
 /// The runs of an analysis as a flat table.
 ///
@@ -9,7 +9,11 @@ use crate::recording::{Analysis, RunResult, Severity};
 ///
 /// The writer's error; none is expected in memory.
 pub fn runs_csv(analysis: &Analysis) -> Result<Vec<u8>, csv::Error> {
-    let rows: Vec<Row> = analysis.runs.iter().map(row).collect();
+    let rows: Vec<Row> = analysis
+        .runs
+        .iter()
+        .map(|run| row(run, analysis.study.definition))
+        .collect();
     // A study without runs still gives a table: its key column.
     let header = rows
         .first()
@@ -17,7 +21,8 @@ pub fn runs_csv(analysis: &Analysis) -> Result<Vec<u8>, csv::Error> {
     csv(&header, &rows)
 }
 
-fn row(run: &RunResult) -> Row {
+/// `fracture_pressure` is that of the study's definition: its lower end, and the upper one beside it, where an interval is known.
+fn row(run: &RunResult, definition: PressureDefinition) -> Row {
     let mut row = Row::default();
     let words = |text: &Option<String>| text.clone().unwrap_or_default();
     row.text("run_id", &run.run_id);
@@ -38,7 +43,12 @@ fn row(run: &RunResult) -> Row {
     row.text("outcome_reason", &run.outcome_reason);
     let fracture = run.first_fracture();
     row.number("fracture_time_s", fracture.and_then(|e| e.t_s));
-    row.quantity("fracture_pressure", "kPa", fracture.map(|e| &e.pressure));
+    let pressure = run.fracture_pressure(definition);
+    row.quantity("fracture_pressure", "kPa", pressure.map(|(p, _)| p));
+    if definition == PressureDefinition::LastCompletedStep {
+        let at_most = pressure.and_then(|(_, at_most)| at_most);
+        row.quantity("fracture_pressure_at_most", "kPa", at_most);
+    }
     row.quantity("fracture_drop", "kPa", fracture.map(|e| &e.drop));
     row.text(
         "fracture_grade",

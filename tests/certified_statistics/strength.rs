@@ -1,11 +1,42 @@
 //! Weibull and normal fits of censored strengths.
 
 use hooptrace::stats::{
-    IntervalObservation, Observation, StatsError, describe, normal_fit, normal_fit_intervals,
-    weibull_fit, weibull_fit_intervals,
+    IntervalObservation, NORMAL, ParameterEstimate, StatsError, StrengthFit, WEIBULL, describe,
+    strength_fit,
 };
+use statrs::function::gamma::gamma;
 
-use super::{FRAME, number, observations, printed, relative, rows};
+use super::{FRAME, number, printed, relative, rows};
+
+/// Strengths known by value, and runs stopped without failure.
+fn ranges(failures: &[f64], censored: &[f64]) -> Vec<IntervalObservation> {
+    let failures = failures.iter().map(|&v| IntervalObservation::failure(v));
+    let censored = censored.iter().map(|&v| IntervalObservation::censored(v));
+    failures.chain(censored).collect()
+}
+
+/// A fit with its parameters by their names.
+struct Weibull {
+    fit: StrengthFit,
+    scale: ParameterEstimate,
+    shape: ParameterEstimate,
+}
+
+fn weibull(data: &[IntervalObservation]) -> Result<Weibull, StatsError> {
+    let fit = strength_fit(&WEIBULL, data)?;
+    let [scale, shape] = fit.parameters(0.95)?;
+    assert_eq!((scale.name, shape.name), ("scale", "shape"));
+    Ok(Weibull { fit, scale, shape })
+}
+
+/// The same of a normal distribution: fit, mean, standard deviation.
+fn normal(
+    data: &[IntervalObservation],
+) -> Result<(StrengthFit, ParameterEstimate, ParameterEstimate), StatsError> {
+    let fit = strength_fit(&NORMAL, data)?;
+    let [mean, sd] = fit.parameters(0.95)?;
+    Ok((fit, mean, sd))
+}
 
 const HANDBOOK: [f64; 10] = [
     54.0, 187.0, 216.0, 240.0, 244.0, 335.0, 361.0, 373.0, 375.0, 386.0,
@@ -14,84 +45,86 @@ const HANDBOOK: [f64; 10] = [
 #[test]
 fn weibull_handbook() {
     // NIST/SEMATECH e-Handbook 8.4.1.2 (shape 1.7208, scale 606.5280, ln L -75.135, mean 540.737, sd 323.806), further digits at 30 digits.
-    let fit = weibull_fit(&observations(&HANDBOOK, &[500.0; 10])).unwrap();
-    relative(fit.shape, 1.7207972608014, 1e-9);
-    relative(fit.scale, 606.52755800357, 1e-9);
+    let Weibull { fit, scale, shape } = weibull(&ranges(&HANDBOOK, &[500.0; 10])).unwrap();
+    relative(shape.value, 1.7207972608014, 1e-9);
+    relative(scale.value, 606.52755800357, 1e-9);
     printed(fit.ln_likelihood, -75.134618164475, 9);
-    printed(fit.mean(), 540.737, 3);
-    printed(fit.sd(), 323.806, 3);
-    let (shape, scale) = (
-        fit.shape_limits(0.95).unwrap(),
-        fit.scale_limits(0.95).unwrap(),
+    // Mean and sd by the formulas of the handbook: scale Γ(1 + 1/shape), scale sqrt(Γ(1 + 2/shape) - Γ(1 + 1/shape)²).
+    let (first, second) = (
+        gamma(1.0 + 1.0 / shape.value),
+        gamma(1.0 + 2.0 / shape.value),
     );
-    printed(shape.lower, 0.9713, 4);
-    printed(shape.upper, 3.0487, 4);
-    printed(scale.lower, 405.09, 2);
-    printed(scale.upper, 908.13, 2);
+    printed(scale.value * first, 540.737, 3);
+    printed(scale.value * (second - first * first).sqrt(), 323.806, 3);
+    let (of_shape, of_scale) = (
+        shape.wald_on_logarithm(0.95).unwrap(),
+        scale.wald_on_logarithm(0.95).unwrap(),
+    );
+    printed(of_shape.lower, 0.9713, 4);
+    printed(of_shape.upper, 3.0487, 4);
+    printed(of_scale.lower, 405.09, 2);
+    printed(of_scale.upper, 908.13, 2);
     assert_eq!((fit.n, fit.failures), (20, 10));
     // Likelihood-ratio limits of the 10 % quantile, from the definition at 30 digits.
-    relative(fit.b10(), 164.02243866001, 1e-9);
-    let profile = fit.quantile_profile(0.1, 0.95).unwrap();
-    relative(profile.lower, 59.854554249415, 1e-8);
-    relative(profile.upper, 271.94951755532, 1e-8);
-    relative(
-        fit.quantile_lower_profile(0.1, 0.95).unwrap(),
-        74.833574873778,
-        1e-8,
-    );
+    relative(fit.quantile(0.1).unwrap(), 164.02243866001, 1e-9);
+    let profile = fit.quantile_limits(0.1, 0.95).unwrap();
+    relative(profile.lower.unwrap(), 59.854554249415, 1e-8);
+    relative(profile.upper.unwrap(), 271.94951755532, 1e-8);
+    let one_sided = fit.quantile_lower(0.1, 0.95).unwrap();
+    relative(one_sided.unwrap(), 74.833574873778, 1e-8);
 }
 
 #[test]
 fn weibull_frame_set() {
     // Pressures in atm, three frames stopped at 26.0 without fracture.
-    let fit = weibull_fit(&observations(&FRAME, &[26.0; 3])).unwrap();
-    printed(fit.shape, 8.490050, 6);
-    printed(fit.scale, 24.928568, 6);
+    let Weibull { fit, scale, shape } = weibull(&ranges(&FRAME, &[26.0; 3])).unwrap();
+    printed(shape.value, 8.490050, 6);
+    printed(scale.value, 24.928568, 6);
     printed(fit.ln_likelihood, -21.308970, 6);
     for (p, q) in [(0.1, 19.12421), (0.5, 23.87531), (0.95, 28.36757)] {
         printed(fit.quantile(p).unwrap(), q, 5);
     }
-    let (shape, scale) = (
-        fit.shape_limits(0.95).unwrap(),
-        fit.scale_limits(0.95).unwrap(),
+    let (of_shape, of_scale) = (
+        shape.wald_on_logarithm(0.95).unwrap(),
+        scale.wald_on_logarithm(0.95).unwrap(),
     );
-    printed(shape.lower, 4.559, 3);
-    printed(shape.upper, 15.812, 3);
-    printed(scale.lower, 22.839, 3);
-    printed(scale.upper, 27.209, 3);
-    let profile = fit.quantile_profile(0.1, 0.95).unwrap();
-    relative(profile.lower, 14.327296694262, 1e-8);
-    relative(profile.upper, 21.837308910998, 1e-8);
+    printed(of_shape.lower, 4.559, 3);
+    printed(of_shape.upper, 15.812, 3);
+    printed(of_scale.lower, 22.839, 3);
+    printed(of_scale.upper, 27.209, 3);
+    let profile = fit.quantile_limits(0.1, 0.95).unwrap();
+    relative(profile.lower.unwrap(), 14.327296694262, 1e-8);
+    relative(profile.upper.unwrap(), 21.837308910998, 1e-8);
 
     // The two wrong ways to treat the frames that did not fracture, which must come out as different numbers.
-    let dropped = weibull_fit(&observations(&FRAME, &[])).unwrap();
-    printed(dropped.shape, 17.3074, 4);
-    printed(dropped.scale, 22.6257, 4);
-    printed(dropped.quantile(0.95).unwrap(), 24.1065, 4);
+    let dropped = weibull(&ranges(&FRAME, &[])).unwrap();
+    printed(dropped.shape.value, 17.3074, 4);
+    printed(dropped.scale.value, 22.6257, 4);
+    printed(dropped.fit.quantile(0.95).unwrap(), 24.1065, 4);
     let as_fractures: Vec<f64> = FRAME.into_iter().chain([26.0; 3]).collect();
-    let counted = weibull_fit(&observations(&as_fractures, &[])).unwrap();
-    printed(counted.shape, 11.9636, 4);
-    printed(counted.scale, 24.1805, 4);
-    printed(counted.quantile(0.95).unwrap(), 26.5030, 4);
-    assert!(dropped.shape > 2.0 * fit.shape && counted.shape > 1.4 * fit.shape);
+    let counted = weibull(&ranges(&as_fractures, &[])).unwrap();
+    printed(counted.shape.value, 11.9636, 4);
+    printed(counted.scale.value, 24.1805, 4);
+    printed(counted.fit.quantile(0.95).unwrap(), 26.5030, 4);
+    assert!(dropped.shape.value > 2.0 * shape.value && counted.shape.value > 1.4 * shape.value);
 }
 
 #[test]
 fn normal_frame_set() {
-    let fit = normal_fit(&observations(&FRAME, &[26.0; 3])).unwrap();
-    printed(fit.mean, 23.69008, 5);
-    printed(fit.sd, 3.01471, 5);
+    let (fit, mean, sd) = normal(&ranges(&FRAME, &[26.0; 3])).unwrap();
+    printed(mean.value, 23.69008, 5);
+    printed(sd.value, 3.01471, 5);
     printed(fit.ln_likelihood, -20.63384, 5);
     // Without censoring the estimate is the mean, the sd with n, and their uncertainties sd/√n and sd/√(2n) (textbook).
-    let plain = normal_fit(&observations(&FRAME, &[])).unwrap();
+    let (plain, mean, sd) = normal(&ranges(&FRAME, &[])).unwrap();
     let d = describe(&FRAME).unwrap();
-    relative(plain.mean, d.mean, 1e-12);
-    relative(plain.sd, d.sd.unwrap() * (6.0_f64 / 7.0).sqrt(), 1e-12);
-    relative(plain.u_mean, plain.sd / 7f64.sqrt(), 1e-10);
-    relative(plain.u_sd, plain.sd / 14f64.sqrt(), 1e-10);
-    relative(plain.quantile(0.5).unwrap(), plain.mean, 1e-12);
-    let limits = plain.quantile_limits(0.5, 0.95).unwrap();
-    relative(limits.upper - plain.mean, 1.959963985 * plain.u_mean, 1e-8);
+    relative(mean.value, d.mean, 1e-12);
+    relative(sd.value, d.sd.unwrap() * (6.0_f64 / 7.0).sqrt(), 1e-12);
+    relative(mean.u, sd.value / 7f64.sqrt(), 1e-10);
+    relative(sd.u, sd.value / 14f64.sqrt(), 1e-10);
+    relative(plain.quantile(0.5).unwrap(), mean.value, 1e-12);
+    let limits = plain.quantile_wald(0.5, 0.95).unwrap();
+    relative(limits.upper - mean.value, 1.959963985 * mean.u, 1e-8);
 }
 
 #[test]
@@ -102,23 +135,23 @@ fn strengths_known_by_their_step() {
     steps.extend([IntervalObservation::between(22.0, 24.0); 2]);
     steps.push(IntervalObservation::between(24.0, 26.0));
     steps.extend([IntervalObservation::censored(26.0); 3]);
-    let weibull = weibull_fit_intervals(&steps).unwrap();
-    printed(weibull.shape, 8.03391, 5);
-    printed(weibull.scale, 25.03312, 5);
-    printed(weibull.ln_likelihood, -16.87877, 5);
-    let normal = normal_fit_intervals(&steps).unwrap();
-    printed(normal.mean, 23.72309, 5);
-    printed(normal.sd, 3.28484, 5);
-    printed(normal.ln_likelihood, -16.36571, 5);
-    assert_eq!((weibull.n, weibull.failures), (10, 7));
+    let Weibull { fit, scale, shape } = weibull(&steps).unwrap();
+    printed(shape.value, 8.03391, 5);
+    printed(scale.value, 25.03312, 5);
+    printed(fit.ln_likelihood, -16.87877, 5);
+    assert_eq!((fit.n, fit.failures), (10, 7));
+    let (fit, mean, sd) = normal(&steps).unwrap();
+    printed(mean.value, 23.72309, 5);
+    printed(sd.value, 3.28484, 5);
+    printed(fit.ln_likelihood, -16.36571, 5);
     // Very narrow steps are as good as values: the estimate of the values themselves comes back.
     let narrow: Vec<IntervalObservation> = FRAME
         .iter()
         .map(|v| IntervalObservation::between(v - 1e-6, v + 1e-6))
         .chain([IntervalObservation::censored(26.0); 3])
         .collect();
-    printed(weibull_fit_intervals(&narrow).unwrap().shape, 8.490050, 5);
-    printed(normal_fit_intervals(&narrow).unwrap().mean, 23.69008, 5);
+    printed(weibull(&narrow).unwrap().shape.value, 8.490050, 5);
+    printed(normal(&narrow).unwrap().1.value, 23.69008, 5);
 }
 
 #[test]
@@ -161,23 +194,23 @@ fn weibull_published_sets() {
             [0.7844419241, 2.336179524],
         ),
     ] {
-        let data: Vec<Observation> = rows(file)
+        let data: Vec<IntervalObservation> = rows(file)
             .iter()
-            .map(|r| Observation {
-                value: number(&r[0]),
-                censored: r[1] == "0",
+            .map(|r| match (number(&r[0]), r[1] == "0") {
+                (value, true) => IntervalObservation::censored(value),
+                (value, false) => IntervalObservation::failure(value),
             })
             .collect();
-        let fit = weibull_fit(&data).unwrap();
-        relative(fit.shape, shape, 1e-10);
-        relative(fit.scale, scale, 1e-10);
-        relative(fit.ln_likelihood, ln_l, 1e-11);
-        relative(fit.b10(), b10, 1e-9);
-        relative(fit.u_scale, u_scale, 1e-7);
-        relative(fit.u_shape, u_shape, 1e-7);
+        let found = weibull(&data).unwrap();
+        relative(found.shape.value, shape, 1e-10);
+        relative(found.scale.value, scale, 1e-10);
+        relative(found.fit.ln_likelihood, ln_l, 1e-11);
+        relative(found.fit.quantile(0.1).unwrap(), b10, 1e-9);
+        relative(found.scale.u, u_scale, 1e-7);
+        relative(found.shape.u, u_shape, 1e-7);
         let (ls, lb) = (
-            fit.scale_limits(0.95).unwrap(),
-            fit.shape_limits(0.95).unwrap(),
+            found.scale.wald_on_logarithm(0.95).unwrap(),
+            found.shape.wald_on_logarithm(0.95).unwrap(),
         );
         relative(ls.lower, scale_limits[0], 1e-7);
         relative(ls.upper, scale_limits[1], 1e-7);
@@ -185,46 +218,40 @@ fn weibull_published_sets() {
         relative(lb.upper, shape_limits[1], 1e-7);
         // The same data in another unit give the same shape, whatever the magnitude.
         for factor in [1e-150, 1e150] {
-            let scaled: Vec<Observation> = data
+            let scaled: Vec<IntervalObservation> = data
                 .iter()
-                .map(|o| Observation {
-                    value: o.value * factor,
-                    ..*o
-                })
+                .map(|o| IntervalObservation::between(o.above * factor, o.up_to * factor))
                 .collect();
-            let other = weibull_fit(&scaled).unwrap();
-            relative(other.shape, shape, 1e-9);
-            relative(other.scale, scale * factor, 1e-9);
+            let other = weibull(&scaled).unwrap();
+            relative(other.shape.value, shape, 1e-9);
+            relative(other.scale.value, scale * factor, 1e-9);
         }
     }
 }
 
 #[test]
 fn no_estimate_says_why() {
-    let few = weibull_fit(&observations(&[20.0], &[26.0; 5])).unwrap_err();
+    let few = strength_fit(&WEIBULL, &ranges(&[20.0], &[26.0; 5])).unwrap_err();
     assert!(matches!(few, StatsError::TooFew { found: 1, .. }));
-    assert!(matches!(weibull_fit(&[]), Err(StatsError::TooFew { .. })));
+    assert!(matches!(weibull(&[]), Err(StatsError::TooFew { .. })));
     assert!(matches!(
-        weibull_fit(&observations(&[20.0, 20.0, 20.0], &[20.0, 15.0])),
+        weibull(&ranges(&[20.0, 20.0, 20.0], &[20.0, 15.0])),
         Err(StatsError::NoMaximum { .. })
     ));
     assert!(matches!(
-        weibull_fit(&observations(&[20.0, 0.0], &[])),
+        weibull(&ranges(&[20.0, 0.0], &[])),
         Err(StatsError::BadValue { index: 1, .. })
     ));
     assert!(matches!(
-        normal_fit(&observations(&[20.0, 21.0], &[f64::INFINITY])),
+        normal(&ranges(&[20.0, 21.0], &[f64::INFINITY])),
         Err(StatsError::BadValue { index: 2, .. })
     ));
     // Equal failures with a frame that withstood more do have an estimate.
-    assert!(weibull_fit(&observations(&[20.0, 20.0, 20.0], &[22.0])).is_ok());
+    assert!(weibull(&ranges(&[20.0, 20.0, 20.0], &[22.0])).is_ok());
     // All in one step: the spread is anything below it.
     let step = [IntervalObservation::between(18.0, 20.0); 5];
-    assert!(matches!(
-        weibull_fit_intervals(&step),
-        Err(StatsError::NoMaximum { .. })
-    ));
-    assert!(weibull_fit_intervals(&[IntervalObservation::between(20.0, 18.0); 3]).is_err());
+    assert!(matches!(weibull(&step), Err(StatsError::NoMaximum { .. })));
+    assert!(weibull(&[IntervalObservation::between(20.0, 18.0); 3]).is_err());
     let nothing = [IntervalObservation::between(0.0, f64::INFINITY); 3];
-    assert!(weibull_fit_intervals(&nothing).is_err());
+    assert!(weibull(&nothing).is_err());
 }

@@ -1,6 +1,8 @@
 //! Probit fits and staircases.
 
-use hooptrace::stats::{Counted, Level, StatsError, probit_fit, up_and_down};
+use hooptrace::stats::{
+    Counted, DoseCurve, DoseEstimate, DoseFit, Level, StatsError, dose_fit, up_and_down,
+};
 
 use super::{number, printed, relative, rows};
 
@@ -15,6 +17,10 @@ pub fn levels(file: &str) -> Vec<Level> {
         .collect()
 }
 
+fn probit(levels: &[Level]) -> Result<DoseFit, StatsError> {
+    dose_fit(levels, DoseCurve::Probit, DoseEstimate::MaximumLikelihood)
+}
+
 #[test]
 fn probit_of_pass_and_fail() {
     let frames: Vec<Level> = [(8.0, 1), (9.0, 3), (10.0, 5), (11.0, 8), (12.0, 9)]
@@ -24,10 +30,10 @@ fn probit_of_pass_and_fail() {
             failures,
         })
         .to_vec();
-    let fit = probit_fit(&frames).unwrap();
-    printed(fit.mean, 9.891788, 6);
-    printed(fit.sd, 1.534267, 6);
-    printed(fit.quantile(0.9).unwrap(), 11.858030, 6);
+    let fit = probit(&frames).unwrap();
+    printed(fit.ed50, 9.891788, 6);
+    printed(fit.spread, 1.534267, 6);
+    printed(fit.level(0.9).unwrap(), 11.858030, 6);
     printed(fit.ln_likelihood, -24.62474, 5);
     // Bliss (1935) beetles (Dobson: -34.94, 19.73) and Collett (1991) budworms: intercept -mean/sd and slope 1/sd by two packages.
     for (file, intercept, slope, ed50) in [
@@ -44,10 +50,10 @@ fn probit_of_pass_and_fail() {
             2.23361796961,
         ),
     ] {
-        let fit = probit_fit(&levels(file)).unwrap();
-        relative(-fit.mean / fit.sd, intercept, 1e-8);
-        relative(1.0 / fit.sd, slope, 1e-8);
-        relative(fit.mean, ed50, 1e-8);
+        let fit = probit(&levels(file)).unwrap();
+        relative(-fit.ed50 / fit.spread, intercept, 1e-8);
+        relative(1.0 / fit.spread, slope, 1e-8);
+        relative(fit.ed50, ed50, 1e-8);
     }
     // Complete separation has no finite spread; failures that fall with the level have no finite one either.
     let separated = [
@@ -63,7 +69,7 @@ fn probit_of_pass_and_fail() {
         },
     ];
     assert!(matches!(
-        probit_fit(&separated),
+        probit(&separated),
         Err(StatsError::NoMaximum { .. })
     ));
     let falling = [
@@ -78,10 +84,10 @@ fn probit_of_pass_and_fail() {
             failures: 1,
         },
     ];
-    assert!(probit_fit(&falling).is_err());
-    assert!(probit_fit(&[]).is_err());
+    assert!(probit(&falling).is_err());
+    assert!(probit(&[]).is_err());
     assert!(
-        probit_fit(&[Level {
+        probit(&[Level {
             level: 8.0,
             n: 1,
             failures: 2

@@ -493,6 +493,7 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             rig_file: "rigs/bench-two.toml".to_owned(),
             ambient_pressure_kpa: 100.9,
             transducer_side: "balloon".to_owned(),
+            definition: PressureDefinition::Onset,
             fracture_pressure_definition: "onset by change point".to_owned(),
             settings: serde_json::json!({"drop_share": 0.004, "strict": false, "leak": {"long_s": 1.0, "shortest_s": 0.3}, "window": {"before_s": 0.1}}),
         },

@@ -89,12 +89,15 @@ fn strength(group: &str, s: &StrengthResult) -> Vec<Cell> {
                 format!("{}{far}", show::fixed(d, 2))
             },
         )),
-        Cell::number(
-            s.goodness
-                .as_ref()
-                .map_or_else(|| MISSING.to_owned(), |g| show::probability(g.p)),
-        ),
+        goodness(s),
     ]
+}
+
+fn goodness(s: &StrengthResult) -> Cell {
+    let shown = s.goodness.as_ref().map(|g| show::probability(g.p));
+    let mut cell = Cell::number(shown.unwrap_or_else(|| MISSING.to_owned()));
+    cell.title = s.goodness_reason.clone().unwrap_or_default();
+    cell
 }
 
 /// Measured values of every group, with the limits that hold 95 % at 95 % confidence.
@@ -142,7 +145,7 @@ fn value(group: &str, v: &ValueResult) -> Vec<Cell> {
     vec![
         Cell::text(group),
         Cell::text(quantity(&v.quantity)),
-        Cell::text(&v.mean.unit),
+        Cell::text(v.mean.unit.replace("m2", "m²")),
         Cell::number(v.n.to_string()),
         Cell::interval(&v.mean, 1.0),
         written(v.sd, 3),

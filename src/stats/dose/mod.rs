@@ -4,10 +4,10 @@ mod logistic;
 mod penalised;
 
 use super::error::{StatsError, check_probability};
+use super::levels::{Level, check_levels, data_of_levels};
 use super::location_scale::{Family, LocationScale, fit};
 use super::normal::normal_quantile;
-use super::normal_censored::Normal;
-use super::probit::{Level, check_levels, data_of_levels};
+use super::normal_family::Normal;
 use super::quantiles::chi_squared_upper_tail;
 use super::strength::ProfileLimits;
 use logistic::Logistic;

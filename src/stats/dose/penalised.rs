@@ -5,8 +5,8 @@
 //! penalised likelihoods (Heinze & Schemper 2002, Stat. Med. 21:2409).
 
 use super::super::error::StatsError;
+use super::super::levels::Level;
 use super::super::location_scale::{Family, outward};
-use super::super::probit::Level;
 use super::super::root::root_between;
 
 const ROUNDS: usize = 1000;

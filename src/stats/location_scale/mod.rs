@@ -35,10 +35,6 @@ pub(super) struct Datum {
 }
 
 impl Datum {
-    pub(super) fn exact(y: f64) -> Self {
-        Self::between(y, y)
-    }
-
     pub(super) fn between(lower: f64, upper: f64) -> Self {
         Self {
             lower,

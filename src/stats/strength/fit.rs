@@ -117,14 +117,6 @@ pub fn strength_fit(
     })
 }
 
-/// Of fits to the same observations that with the least AICc; `None` of none that has one.
-pub fn best_model(fits: &[StrengthFit]) -> Option<&StrengthFit> {
-    fits.iter()
-        .filter_map(|f| Some((f.aicc()?, f)))
-        .min_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, f)| f)
-}
-
 impl StrengthFit {
     /// `μ` and `σ` on the scale of the family.
     pub fn location_and_spread(&self) -> (f64, f64) {

@@ -1,6 +1,6 @@
 //! The lognormal distribution: the logarithm of the strength is normal.
 
-use super::super::normal_censored::Normal;
+use super::super::normal_family::Normal;
 use super::{ParameterForm, StrengthModel};
 
 /// Median `exp μ` and standard deviation `σ` of the natural logarithm. Many small factors.

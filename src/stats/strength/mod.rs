@@ -13,7 +13,7 @@ mod simulated;
 mod weibull;
 
 pub use calibrated::{CalibratedFalls, calibrate_quantile};
-pub use fit::{ParameterEstimate, ProfileLimits, StrengthFit, best_model, strength_fit};
+pub use fit::{ParameterEstimate, ProfileLimits, StrengthFit, strength_fit};
 pub use likelihood_ratio::{LikelihoodRatio, StrengthComparison, compare_strengths};
 pub use lognormal::LOGNORMAL;
 pub use normal::NORMAL;

@@ -1,6 +1,6 @@
 //! The normal distribution of a strength. Many small additions.
 
-use super::super::normal_censored::Normal;
+use super::super::normal_family::Normal;
 use super::{ParameterForm, StrengthModel};
 
 /// Mean `μ` and standard deviation `σ` (with `n`, not `n - 1`, where nothing is censored).

@@ -1,6 +1,6 @@
 //! The Weibull distribution `F(x) = 1 - exp(-(x/scale)^shape)`, whose logarithm has the smallest extreme value distribution.
 
-use super::super::weibull::SmallestExtreme;
+use super::super::smallest_extreme::SmallestExtreme;
 use super::{ParameterForm, StrengthModel};
 
 /// Scale `exp μ` (the 63.2 % quantile) and shape `1/σ`. Weakest link of many alike.

@@ -1,8 +1,7 @@
-//! Pass or fail at chosen levels: the distribution of the threshold (probit analysis, Finney 1971).
+//! Pass or fail at chosen levels: what is known of thresholds.
 
 use super::error::StatsError;
-use super::location_scale::{Datum, fit};
-use super::normal_censored::{Normal, NormalFit};
+use super::location_scale::Datum;
 
 /// Outcome at one level; every unit is used once.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -13,21 +12,6 @@ pub struct Level {
     pub n: usize,
     /// Units of them that failed.
     pub failures: usize,
-}
-
-/// Fitted distribution of the threshold: a normal distribution whose `ln_likelihood` leaves out the binomial coefficients.
-pub type ProbitFit = NormalFit;
-
-/// Fits `P(fail) = Φ((level - mean)/sd)` by maximum likelihood.
-///
-/// A failure at a level says that the threshold is below it, a pass that it is above. Fails with the reason where the levels with
-/// passes all lie below those with failures (complete separation: no finite spread), and where failures do not rise with the level.
-pub fn probit_fit(levels: &[Level]) -> Result<ProbitFit, StatsError> {
-    check_levels(levels)?;
-    let n = levels.iter().map(|l| l.n).sum();
-    let failures = levels.iter().map(|l| l.failures).sum();
-    let inner = fit(&Normal, &data_of_levels(levels))?;
-    Ok(NormalFit::new(inner, n, failures))
 }
 
 /// Fails for no unit, and for a level that is not finite or has more failures than units.
