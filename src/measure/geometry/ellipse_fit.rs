@@ -1,7 +1,9 @@
 //! Ellipse through scattered points.
 
+use super::fourier::Polar;
 use super::least_squares::{Normal, minimise};
 use super::outline::check_finite;
+use super::smooth::spacing;
 use super::{Ellipse, GeometryError, Outline, fit_circle_algebraic};
 use nalgebra::{Matrix3, Matrix5, SVector, Vector3};
 use std::f64::consts::{FRAC_PI_2, PI};
@@ -258,7 +260,8 @@ impl Ellipse {
 }
 
 /// Geometric ellipse fit: least sum of squared distances, by Levenberg–Marquardt. The sum can have several valleys, so it starts
-/// from the direct algebraic fit and from the best circle stretched along and across the points, and keeps the lowest end.
+/// from the direct algebraic fit and, unless the points lie all round, from the best circle stretched along and across them, and keeps the
+/// lowest end.
 ///
 /// # Errors
 /// [`GeometryError`] for fewer than five different points, points on one line, values that are not finite, no finite ellipse.
@@ -298,6 +301,9 @@ pub fn fit_ellipse(points: &[(f64, f64)]) -> Result<EllipseFit, GeometryError> {
     })
 }
 
+/// Points with no wider gap than this lie all round: they leave one valley, that of the direct fit.
+const ALL_ROUND_RAD: f64 = FRAC_PI_2;
+
 /// Where to start from.
 fn starts(points: &[(f64, f64)]) -> Vec<SVector<f64, 5>> {
     let mut starts = Vec::new();
@@ -310,6 +316,10 @@ fn starts(points: &[(f64, f64)]) -> Vec<SVector<f64, 5>> {
             e.semi_minor_mm,
             e.angle_rad,
         ]));
+        let around = points.iter().map(|point| Polar::about(e.center_mm, *point));
+        if spacing(&around.collect::<Vec<_>>()).widest < ALL_ROUND_RAD {
+            return starts;
+        }
     }
     if let Ok(circle) = fit_circle_algebraic(points) {
         let ((x, y), r) = (circle.center_mm, circle.radius_mm);

@@ -383,15 +383,15 @@ fn inliers(polar: &[Polar], order: usize, near: Option<Vec<bool>>) -> Option<Vec
 }
 
 /// Angles between neighbouring points, rad.
-struct Spacing {
-    widest: f64,
+pub(super) struct Spacing {
+    pub widest: f64,
     /// Where the widest begins.
     from: f64,
     /// The median.
     usual: f64,
 }
 
-fn spacing(polar: &[Polar]) -> Spacing {
+pub(super) fn spacing(polar: &[Polar]) -> Spacing {
     let angle = |point: &Polar| point.direction.0.atan2(point.direction.1);
     let mut angles: Vec<f64> = polar.iter().map(angle).collect();
     angles.sort_by(f64::total_cmp);
