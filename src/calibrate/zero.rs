@@ -312,9 +312,13 @@ fn last_vent(trace: &Trace, settings: &Settings) -> Option<Vent> {
     }
     if let Some(volume) = &trace.volume_ml {
         // A balloon that burst or leaked may stand near zero with its volume still in: what is left then is no zero.
-        let (low, high) = extremes(volume);
-        let left = (median(&volume[from..]) - median(&volume[..START.min(end)])).abs();
-        if left > RETURNED_SHARE * (high - low) {
+        // The plunger of an inflator that took over from a syringe returns to where that was: what the syringe filled is vented then.
+        let returned = |begin: usize| {
+            let (low, high) = extremes(&volume[begin..]);
+            let left = median(&volume[from..]) - median(&volume[begin..end.min(begin + START)]);
+            left.abs() <= RETURNED_SHARE * (high - low)
+        };
+        if !returned(0) && !trace.handover.is_some_and(returned) {
             return None;
         }
         let moved = median(&volume[from..from + (end - from) / 2])

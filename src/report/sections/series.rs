@@ -111,15 +111,12 @@ pub(super) fn values(groups: &[Group]) -> Table {
         vec![
             words("Group"),
             words("Of"),
-            words("Unit"),
             numbers("Runs", "n"),
             numbers("Mean", ""),
             numbers("Standard deviation", ""),
             numbers("Median", ""),
             numbers("p of normality", "1"),
-            numbers("95 % lie between, normal", ""),
-            numbers("lognormal", ""),
-            numbers("order statistics", ""),
+            words("95 % lie between"),
         ],
         rows,
     );
@@ -130,22 +127,25 @@ pub(super) fn values(groups: &[Group]) -> Table {
 }
 
 fn value(group: &str, v: &ValueResult) -> Vec<Cell> {
-    let between = |scale: &str| {
-        let wanted = |t: &&ValueTolerance| t.scale == scale && t.sides == 2 && t.coverage == 0.95;
-        let limits = v
-            .tolerance
-            .iter()
-            .find(wanted)
-            .and_then(|t| t.lower.zip(t.upper));
-        Cell::number(limits.map_or_else(
-            || MISSING.to_owned(),
-            |(low, high)| format!("{} to {}", show::digits(low, 4), show::digits(high, 4)),
+    let between = |t: &ValueTolerance| {
+        let (low, high) = t.lower.zip(t.upper)?;
+        Some(format!(
+            "{}: {} to {}",
+            t.scale,
+            show::digits(low, 4),
+            show::digits(high, 4)
         ))
     };
+    let wanted = |t: &&ValueTolerance| t.sides == 2 && t.coverage == 0.95;
+    let limits: Vec<String> = v
+        .tolerance
+        .iter()
+        .filter(wanted)
+        .filter_map(between)
+        .collect();
     vec![
         Cell::text(group),
-        Cell::text(quantity(&v.quantity)),
-        Cell::text(v.mean.unit.replace("m2", "m²")),
+        Cell::text(quantity(&v.quantity)).sub(v.mean.unit.replace("m2", "m²")),
         Cell::number(v.n.to_string()),
         Cell::interval(&v.mean, 1.0),
         written(v.sd, 3),
@@ -154,10 +154,16 @@ fn value(group: &str, v: &ValueResult) -> Vec<Cell> {
             v.normality
                 .map_or_else(|| MISSING.to_owned(), |n| show::probability(n.p)),
         ),
-        between("normal"),
-        between("lognormal"),
-        between("order statistics"),
+        limits_cell(&limits),
     ]
+}
+
+/// The limits of the first scale with those of the others below it.
+fn limits_cell(limits: &[String]) -> Cell {
+    limits.split_first().map_or_else(
+        || Cell::text(MISSING),
+        |(first, rest)| Cell::text(first).sub(rest.join("; ")),
+    )
 }
 
 /// Fracture against oversize.
