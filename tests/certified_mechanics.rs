@@ -313,6 +313,8 @@ fn at(load_kpa: f64, diameter_mm: f64) -> LoadPoint {
         u_diameter_mm: 0.01,
         load_kpa,
         u_load_kpa: 1.0,
+        covariance: 0.0,
+        free_kpa_per_mm: 0.0,
         volume_ml: f64::NAN,
     }
 }

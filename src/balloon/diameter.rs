@@ -127,12 +127,16 @@ impl DiameterCurve {
 
     /// Standard uncertainty of that diameter, mm.
     pub fn u_at(&self, pressure_kpa: f64) -> f64 {
+        self.u_scatter_at(pressure_kpa).hypot(self.u_common_mm)
+    }
+
+    /// Standard uncertainty of the diameter at a gauge pressure (kPa) by the scatter about the curve alone, mm.
+    pub fn u_scatter_at(&self, pressure_kpa: f64) -> f64 {
         match &self.shape {
             Shape::Model(model, fit) => fit
                 .u_curve(*model, pressure_kpa.max(0.0))
-                .unwrap_or(f64::NAN)
-                .hypot(self.u_common_mm),
-            Shape::Chart(_) => self.u_common_mm,
+                .unwrap_or(f64::NAN),
+            Shape::Chart(_) => 0.0,
         }
     }
 

@@ -20,9 +20,9 @@ const MOST_INDEPENDENT: f64 = 4.0;
 const FEWEST: usize = 2;
 /// A fill whose flow differs by more than this between the two has another loss.
 const SAME_FLOW: f64 = 0.2;
-/// Standard uncertainty of what a folded balloon needs where no fill shows it, kPa: it opens by hand, at a few kilopascals (as a rectangle
-/// from nothing to 5; common practice, no source).
-const UNSEEN_U_KPA: f64 = 5.0 / 1.732_050_807_568_877_2;
+/// What a folded balloon needs where no fill shows it, kPa, with its standard uncertainty: it opens by hand, at nothing to 5 kPa (common
+/// practice, no source); the middle and the spread of a rectangle between these bounds (JCGM 100, 4.3.7).
+const UNSEEN_KPA: (f64, f64) = (2.5, 2.5 / 1.732_050_807_568_877_2);
 /// What a balloon hardly begun needs itself stays in the loss that is taken off, kPa: a tenth of those few kilopascals.
 const BEGUN_U_KPA: f64 = 0.3;
 
@@ -80,18 +80,15 @@ pub fn free_pressure(
     diameter_mm: f64,
 ) -> Option<(f64, f64)> {
     let curve = free.diameter.as_ref()?;
-    let unfolded = curve.pressure_for(diameter_mm);
-    if unfolded > 0.0 {
-        let folded = unfolding
-            .and_then(|u| u.at(diameter_mm))
-            .map_or(0.0, |f| f.0);
-        return Some((unfolded.max(folded), 0.0));
-    }
-    Some(
-        unfolding
-            .and_then(|u| u.at(diameter_mm))
-            .unwrap_or((0.0, UNSEEN_U_KPA)),
-    )
+    let stretched = curve.pressure_for(diameter_mm);
+    let (folded, u_folds) = unfolding
+        .and_then(|u| u.at(diameter_mm))
+        .unwrap_or(UNSEEN_KPA);
+    Some(if stretched > folded {
+        (stretched, 0.0)
+    } else {
+        (folded, u_folds)
+    })
 }
 
 fn from_fill(
@@ -149,7 +146,7 @@ fn from_fill(
     let u_kpa = (std::f64::consts::SQRT_2 * trace.noise_kpa / samples.min(MOST_INDEPENDENT).sqrt())
         .hypot(BEGUN_U_KPA);
     // A fill that tells less than what is known of folded balloons anyway tells nothing.
-    if bins.len() < 2 || u_kpa.is_nan() || u_kpa > UNSEEN_U_KPA {
+    if bins.len() < 2 || u_kpa.is_nan() || u_kpa > UNSEEN_KPA.1 {
         return None;
     }
     Some(Unfolding {

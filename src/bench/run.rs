@@ -99,6 +99,8 @@ pub struct TruePhase {
 pub struct TrueLoad {
     /// Time, s from the first sample.
     pub t_s: f64,
+    /// Pressure in the balloon, kPa.
+    pub pressure_kpa: f64,
     /// Pressure in the balloon less what the free balloon needs at the waist, kPa.
     pub load_kpa: f64,
     /// Diameter of the waist, mm.
@@ -245,6 +247,7 @@ impl Bench {
         let state = self.specimen.state();
         Some(TrueLoad {
             t_s: self.t,
+            pressure_kpa: state.pressure,
             load_kpa: state.pressure - state.free_pressure,
             waist_mm: state.waist,
         })

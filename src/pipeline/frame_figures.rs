@@ -121,8 +121,13 @@ fn peak_figures(frame: &mut FrameResult, peak: &LoadPoint, band: Option<f64>) {
         "pressure less that of the free balloon at equal diameter",
     );
     let tension = mechanics::tension(peak.load_kpa, peak.diameter_mm);
-    let u_rel =
-        (peak.u_load_kpa / peak.load_kpa.max(1e-9)).hypot(peak.u_diameter_mm / peak.diameter_mm);
+    // Diameter and load err together: of a product both relative uncertainties and twice what they have in common (JCGM 100, 5.2.2).
+    let of_load = peak.load_kpa.max(1e-9);
+    let u_rel = ((peak.u_load_kpa / of_load).powi(2)
+        + (peak.u_diameter_mm / peak.diameter_mm).powi(2)
+        + 2.0 * peak.covariance / (of_load * peak.diameter_mm))
+        .max(0.0)
+        .sqrt();
     frame.peak_tension = Quantity::known(
         tension,
         tension * u_rel,

@@ -53,11 +53,13 @@ fn at_time(run: &TrueRun, t_s: f64) -> Option<LoadPoint> {
     let between = |a: f64, b: f64| a + share * (b - a);
     Some(LoadPoint {
         t_s,
-        pressure_kpa: f64::NAN,
+        pressure_kpa: between(a.pressure_kpa, b.pressure_kpa),
         diameter_mm: between(a.waist_mm, b.waist_mm),
         u_diameter_mm: f64::NAN,
         load_kpa: between(a.load_kpa, b.load_kpa),
         u_load_kpa: f64::NAN,
+        covariance: f64::NAN,
+        free_kpa_per_mm: f64::NAN,
         volume_ml: f64::NAN,
     })
 }
@@ -82,8 +84,8 @@ fn rising(
         .flatten()
         .filter(|p| p.t_s < until)
         .filter(|p| {
-            let up = p.load_kpa > highest;
-            highest = highest.max(p.load_kpa);
+            let up = p.pressure_kpa > highest;
+            highest = highest.max(p.pressure_kpa);
             up
         })
         .copied()

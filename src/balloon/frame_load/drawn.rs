@@ -36,7 +36,6 @@ impl<'i> DrawnLoad<'i> {
             pressure: pressure_kpa,
             volume: volume_ml,
         };
-        let (d, _) = Waist::diameter(self.input, &shapes, moment, 0.0)?;
-        Some(d)
+        Some(Waist::diameter(self.input, &shapes, moment, 0.0)?.diameter_mm)
     }
 }

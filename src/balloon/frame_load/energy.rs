@@ -79,7 +79,9 @@ impl Spent {
             let Some(value) = figure(points) else {
                 return Quantity::missing("mJ", "no elastic line");
             };
-            let load = last.u_load_kpa / last.load_kpa.max(1e-9);
+            // What the pressure errs by; what the diameters do to the loads is in the points moved.
+            let own = input.trace.u_pressure_at(last.pressure_kpa, last.t_s);
+            let load = own / last.load_kpa.max(1e-9);
             let u = (value * load)
                 .hypot(value * BAND_U_MM / band)
                 .hypot(scatter)

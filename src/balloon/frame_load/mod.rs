@@ -4,6 +4,7 @@ mod drawn;
 mod elastic;
 mod energy;
 mod optical;
+mod seen;
 mod source;
 mod waist;
 mod yielding;
@@ -14,6 +15,7 @@ use crate::calibrate::mad_sigma;
 use crate::recording::Trace;
 use crate::segment::Rest;
 use crate::uncertain::{Quantity, u_of_median};
+use seen::Seen;
 use source::{Moved, Source};
 use waist::{Moment, Waist};
 
@@ -33,6 +35,8 @@ const SECANT_U: f64 = 0.288_675_134_594_812_9;
 const SECANT_LOADS: f64 = 2.0;
 /// Fewest second differences that tell a scatter.
 const FEWEST_BENDS: usize = 4;
+/// Largest step over which the stiffness of the free balloon is taken, mm.
+const STEP_MOST_MM: f64 = 0.5;
 
 /// What the load is computed from.
 pub struct LoadInput<'a> {
@@ -124,6 +128,10 @@ pub struct LoadPoint {
     pub load_kpa: f64,
     /// Its standard uncertainty, kPa.
     pub u_load_kpa: f64,
+    /// Covariance of diameter and load, mm kPa: a waist thought too wide is one thought too little loaded.
+    pub covariance: f64,
+    /// What the free balloon needs more for a diameter larger by 1 mm, kPa; 0 where no uncertainty was asked for.
+    pub free_kpa_per_mm: f64,
     /// Volume of the balloon, mL; NaN where unknown.
     pub volume_ml: f64,
 }
@@ -191,9 +199,10 @@ impl FrameLoad {
             };
             Waist::diameter(input, &shapes, moment, u_ml)
         };
-        let (d, u) = at(pressure_kpa)?;
-        let by_pressure = at(pressure_kpa + u_kpa).map_or(0.0, |moved| moved.0 - d);
-        Some((d, u.hypot(by_pressure)))
+        let seen = at(pressure_kpa)?;
+        let by_pressure =
+            at(pressure_kpa + u_kpa).map_or(0.0, |moved| moved.diameter_mm - seen.diameter_mm);
+        Some((seen.diameter_mm, seen.u_diameter_mm.hypot(by_pressure)))
     }
 }
 
@@ -293,31 +302,39 @@ fn all_points(input: &LoadInput<'_>, how: &Source, with_u: bool) -> Vec<LoadPoin
     input.rests.iter().filter_map(one).collect()
 }
 
-/// The load at a rest, with the pressure that the free balloon needs there.
-fn point(
-    input: &LoadInput<'_>,
-    (diameter_mm, u_diameter_mm): (f64, f64),
-    rest: &Rest,
-) -> Option<LoadPoint> {
-    let (free, u_folds) = free_pressure(input.free, input.unfolding, diameter_mm)?;
-    // The free balloon stiffens with its diameter: an error of the diameter is an error of its share.
-    let side = |d: f64| free_pressure(input.free, input.unfolding, d).map_or(free, |f| f.0);
-    let moved = u_diameter_mm.min(0.5);
-    let by_diameter = 0.5 * (side(diameter_mm + moved) - side(diameter_mm - moved));
-    // So is one of the free balloon's own diameter.
+/// The load at a rest: its pressure less what the free balloon needs at that diameter.
+fn point(input: &LoadInput<'_>, seen: Seen, rest: &Rest) -> Option<LoadPoint> {
+    let Seen {
+        diameter_mm,
+        u_diameter_mm,
+        u_apart_mm,
+        both_mm2,
+    } = seen;
+    let needed = |d: f64| free_pressure(input.free, input.unfolding, d);
+    let (free, u_folds) = needed(diameter_mm)?;
     let curve = input.free.diameter.as_ref()?;
-    let own = if free > 0.0 {
-        curve.u_at(free).min(0.5)
+    // What the points of the free balloon scatter by about its curve (too few of them tell nothing: then the most that is looked at); what
+    // errs for all of them alike is in the diameter seen.
+    let u_curve = if free > 0.0 {
+        Some(curve.u_scatter_at(free))
+            .filter(|u| u.is_finite())
+            .map_or(STEP_MOST_MM, |u| u.min(STEP_MOST_MM))
     } else {
         0.0
     };
-    let by_balloon = 0.5 * (side(diameter_mm + own) - side(diameter_mm - own));
+    let u_apart = u_apart_mm.hypot(u_curve);
+    let step = u_apart.min(STEP_MOST_MM);
+    let side = |d: f64| needed(d).map_or(free, |f| f.0);
+    let free_kpa_per_mm = if u_diameter_mm > 0.0 && step > 0.0 {
+        0.5 * (side(diameter_mm + step) - side(diameter_mm - step)) / step
+    } else {
+        0.0
+    };
     let load_kpa = (rest.pressure_kpa - free).max(0.0);
     let u_load_kpa = input
         .trace
         .u_pressure_at(rest.pressure_kpa, rest.t_s)
-        .hypot(by_diameter)
-        .hypot(by_balloon)
+        .hypot(free_kpa_per_mm * u_apart)
         .hypot(u_folds)
         .hypot(input.u_noise_kpa(rest));
     let volume_ml = input.line.map_or(f64::NAN, |l| {
@@ -330,6 +347,8 @@ fn point(
         u_diameter_mm,
         load_kpa,
         u_load_kpa,
+        covariance: -free_kpa_per_mm * both_mm2,
+        free_kpa_per_mm,
         volume_ml,
     })
 }

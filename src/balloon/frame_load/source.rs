@@ -1,5 +1,6 @@
 //! Where the diameter of the frame during the run comes from.
 
+use super::seen::Seen;
 use super::waist::{Moment, UNFOLDED_KPA, Waist};
 use super::{LoadInput, LoadPoint};
 use crate::segment::Rest;
@@ -44,16 +45,20 @@ impl Source {
         }
     }
 
-    /// Diameter at a rest, mm, with its standard uncertainty (0 where it is not asked for).
+    /// Diameter at a rest, with its uncertainty where that is asked for.
     #[allow(clippy::type_complexity)]
     pub fn solver<'s>(
         &'s self,
         input: &'s LoadInput<'s>,
         with_u: bool,
-    ) -> Option<Box<dyn Fn(&Rest) -> Option<(f64, f64)> + 's>> {
+    ) -> Option<Box<dyn Fn(&Rest) -> Option<Seen> + 's>> {
         let Self::Volume(waist) = self else {
             let u = input.trace.u_diameter_mm;
-            let seen = move |r: &Rest| r.diameter_mm.is_finite().then_some((r.diameter_mm, u));
+            let u_free = input.free.diameter.as_ref()?.u_common_mm;
+            let seen = move |r: &Rest| {
+                let seen = r.diameter_mm.is_finite();
+                seen.then(|| Seen::by_itself(r.diameter_mm, u, u_free))
+            };
             return Some(Box::new(seen));
         };
         let shapes = waist.shapes(input, with_u)?;
@@ -75,12 +80,16 @@ impl Source {
         }
     }
 
-    /// Points with every input that errs for all diameters alike moved up and down by its standard uncertainty.
+    /// Points with every input that errs for all diameters alike moved up and down by its standard uncertainty, and their loads with them.
     pub fn moved(&self, input: &LoadInput<'_>, points: &[LoadPoint]) -> Moved {
-        let all = |diameter: &dyn Fn(&LoadPoint) -> Option<f64>| {
+        // The diameter of a point, and by how much the free balloon is wider, mm.
+        let all = |moved: &dyn Fn(&LoadPoint) -> Option<(f64, f64)>| {
             let with = |p: &LoadPoint| {
+                let (diameter_mm, wider) = moved(p)?;
+                let apart = diameter_mm - p.diameter_mm - wider;
                 Some(LoadPoint {
-                    diameter_mm: diameter(p)?,
+                    diameter_mm,
+                    load_kpa: (p.load_kpa - p.free_kpa_per_mm * apart).max(0.0),
                     ..*p
                 })
             };
@@ -88,14 +97,16 @@ impl Source {
         };
         let u = input.trace.u_diameter_mm;
         Moved(match self {
-            Self::Optical => vec![[1.0, -1.0].map(|sign| all(&|p| Some(p.diameter_mm + sign * u)))],
+            Self::Optical => {
+                vec![[1.0, -1.0].map(|sign| all(&|p| Some((p.diameter_mm + sign * u, 0.0))))]
+            }
             Self::Volume(waist) => waist
                 .moved_shapes(input)
                 .into_iter()
                 .map(|pair| {
                     pair.map(|shape| {
                         let shape = shape?;
-                        all(&|p| Waist::moved(input, p, shape))
+                        all(&|p| Some((Waist::moved(input, p, shape)?, shape.wider())))
                     })
                 })
                 .collect(),

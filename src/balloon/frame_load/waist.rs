@@ -5,6 +5,7 @@
 //! of 45° (half of the step on either side is missing over the length of the step: s = 1/2). Offset and length follow from the diameters
 //! measured before and loaded, so what they leave is the bow between the two.
 
+use super::seen::Seen;
 use super::{LoadInput, LoadPoint};
 use crate::segment::Rest;
 use std::f64::consts::FRAC_PI_4;
@@ -80,6 +81,13 @@ pub(super) struct Shape {
     wider: f64,
     higher: f64,
     creep: f64,
+}
+
+impl Shape {
+    /// What the free diameter is moved by, mm.
+    pub fn wider(self) -> f64 {
+        self.wider
+    }
 }
 
 /// A shape with those of moved inputs.
@@ -363,7 +371,7 @@ impl Waist {
         shapes: &Shapes,
         moment: Moment,
         u_volume: f64,
-    ) -> Option<(f64, f64)> {
+    ) -> Option<Seen> {
         let value = Self::at(input, shapes.found, moment)?;
         let side = |shape: Option<Shape>, dv: f64| {
             shape
@@ -374,12 +382,13 @@ impl Waist {
                 .unwrap_or(f64::NAN)
         };
         let by_volume = side(Some(shapes.found), u_volume) - side(Some(shapes.found), -u_volume);
-        let variance: f64 = shapes
-            .moved
-            .iter()
-            .map(|[up, down]| (0.5 * (side(*up, 0.0) - side(*down, 0.0))).powi(2))
-            .sum();
-        Some((value, variance.sqrt().hypot(0.5 * by_volume)))
+        let wider = |shape: Option<Shape>| shape.map_or(f64::NAN, Shape::wider);
+        let inputs = shapes.moved.iter().map(|[up, down]| {
+            let by = 0.5 * (side(*up, 0.0) - side(*down, 0.0));
+            (by, 0.5 * (wider(*up) - wider(*down)))
+        });
+        let by_volume = std::iter::once((0.5 * by_volume, 0.0));
+        Some(Seen::moved_by(value, inputs.chain(by_volume)))
     }
 
     /// Standard uncertainty of the counter at a rest apart from what the fit has of it already, mL.
