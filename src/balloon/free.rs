@@ -33,6 +33,8 @@ pub struct FreeBalloon {
     pub creep: Option<Creep>,
     /// What of these volumes its wall had crept by: pressure (kPa, increasing) and volume (mL); empty where nothing is known.
     pub crept: Vec<(f64, f64)>,
+    /// Standard uncertainty that the hand-over of the counter leaves in all these volumes, mL: that of the worst of its runs.
+    pub u_handover_ml: f64,
 }
 
 impl FreeBalloon {
@@ -110,6 +112,7 @@ pub fn fit_free(
         volume: volumes(runs, line),
         creep,
         crept: creep.map_or_else(Vec::new, |creep| at_rests(&creep, runs)),
+        u_handover_ml: runs.iter().map(|(t, _)| t.u_handover_ml).fold(0.0, f64::max),
     }
 }
 

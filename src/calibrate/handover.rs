@@ -2,6 +2,7 @@
 
 use super::noise::median;
 use super::stretches::places;
+use crate::fit::straight_line;
 use crate::recording::{Extent, Finding, Trace};
 
 /// A jump is so many times larger than any other step within the window around it.
@@ -18,6 +19,13 @@ const STAYS_SHARE: f64 = 0.05;
 const STAYS_KPA: f64 = 5.0;
 /// A counter jump smaller than this many noise standard deviations is no hand-over.
 const JUMP_SIGMAS: f64 = 40.0;
+/// The size of a jump is told by the readings on either side that stand still: within so many standard deviations of their noise of the one
+/// next to it ...
+const STILL_SIGMAS: f64 = 6.0;
+/// ... for as long as this, s, ...
+const STILL_S: f64 = 1.0;
+/// ... if they are so many; fewer leave it to the one next to it.
+const STILL_FEWEST: usize = 5;
 
 /// Finds the hand-over jump of the volume counter and takes it out. The pressure must not follow the jump: a volume really
 /// moved would change it.
@@ -28,17 +36,24 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
     let calm = ((CALM_S / trace.step_s).round() as usize).max(2);
     let least = (JUMP_SIGMAS * trace.noise_ml).max(JUMP_LEAST_ML);
     let pressure = &trace.pressure_kpa;
-    let jumps: Vec<(usize, f64)> = steps(volume, least)
+    let mut jumps: Vec<(usize, usize, f64)> = steps(volume, least)
         .filter(|&(before, at, step)| {
             calm_around(volume, before, at, calm, step.abs() / JUMP_OVER_STEPS)
                 && pressure_stays(pressure, before, at, calm, trace.noise_kpa)
         })
-        .map(|(_, at, step)| (at, step))
         .collect();
     // There is one hand-over in a run; several jumps mean a counter that cannot be joined safely, the largest is taken.
-    let Some(&(sample, jump)) = jumps.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())) else {
+    let largest = |jumps: &[(usize, usize, f64)]| {
+        let step = |k: &usize| jumps.get(*k).map_or(0.0, |jump| jump.2.abs());
+        (0..jumps.len()).max_by(|a, b| step(a).total_cmp(&step(b)))
+    };
+    let Some((before, sample, _)) = largest(&jumps).map(|at| jumps.swap_remove(at)) else {
         return;
     };
+    let (from, u_from) = edge(volume[..=before].iter().rev(), trace);
+    let (to, u_to) = edge(volume[sample..].iter(), trace);
+    let jump = to - from;
+    trace.u_handover_ml = u_from.hypot(u_to);
     for value in trace.volume_ml.iter_mut().flat_map(|v| &mut v[sample..]) {
         *value -= jump;
     }
@@ -51,19 +66,41 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
         .over(file, None, Extent::of(trace, &[(sample, sample + 1)]))
         .effect("volumes after it count on from those before it"),
     );
-    if jumps.len() > 1 {
-        let places: Vec<(usize, usize)> = jumps.iter().map(|(at, _)| (*at, at + 1)).collect();
+    if !jumps.is_empty() {
+        let mut places: Vec<(usize, usize)> =
+            jumps.iter().map(|(_, at, _)| (*at, at + 1)).collect();
+        places.push((sample, sample + 1));
+        places.sort_unstable();
         findings.push(
             Finding::doubt(
                 "counter-jumps",
                 format!(
                     "the volume counter jumps {} times; only the largest was joined",
-                    jumps.len()
+                    jumps.len() + 1
                 ),
             )
             .over(file, None, Extent::of(trace, &places))
             .effect("volumes after the other jumps are off by them"),
         );
+    }
+}
+
+/// The counter at the edge of a jump, mL, with its standard uncertainty: a straight line through the readings that stand still, in the order
+/// from the jump away, taken to the jump.
+fn edge<'v>(readings: impl Iterator<Item = &'v f64>, trace: &Trace) -> (f64, f64) {
+    let noise = Some(trace.noise_ml).filter(|n| n.is_finite());
+    let noise = noise.unwrap_or(0.0);
+    let most = (STILL_S / trace.step_s).round() as usize;
+    let mut readings = readings.copied().filter(|v| v.is_finite()).peekable();
+    let next = readings.peek().copied().unwrap_or(f64::NAN);
+    let still: Vec<f64> = readings
+        .take(most.max(1))
+        .take_while(|v| (v - next).abs() <= STILL_SIGMAS * noise)
+        .collect();
+    let places: Vec<f64> = (0..still.len()).map(|k| k as f64).collect();
+    match straight_line(&places, &still, None) {
+        Ok(line) if still.len() >= STILL_FEWEST => (line.at(0.0), line.u_at(0.0)),
+        _ => (next, noise),
     }
 }
 

@@ -65,6 +65,8 @@ pub struct Trace {
     pub sound_u_time_s: f64,
     /// Sample at which the volume counter was handed over from syringe to inflator, if a jump was seen.
     pub handover: Option<usize>,
+    /// Standard uncertainty of the volume counted up to the hand-over against that after it, mL; 0 where nothing was joined.
+    pub u_handover_ml: f64,
 }
 
 /// What a line takes of the pressure for a flow.

@@ -206,8 +206,9 @@ impl Waist {
                 None => {}
             }
         }
-        // Without a second diameter nothing takes an error of the counter's gain out that free and frame runs do not share.
-        waist.u[2] = waist.u[2].hypot(far);
+        // Without a second diameter nothing takes an error out that free and frame runs do not share: of the counter's gain, of the hand-over.
+        let joined = input.trace.u_handover_ml.hypot(input.free.u_handover_ml);
+        waist.u[2] = waist.u[2].hypot(far).hypot(joined);
         if let Some((before, _)) = input.before {
             waist.by = By::One { before };
             let shape = waist.shape(input, &[0.0; INPUTS]);

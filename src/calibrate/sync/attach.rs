@@ -301,6 +301,7 @@ fn put_volume(
     counter.noise_kpa = trace.noise_kpa;
     handover::join_counter(&mut counter, further.file, findings);
     trace.noise_ml = counter.noise_ml;
+    trace.u_handover_ml = counter.u_handover_ml;
     trace.handover = counter
         .handover
         .and_then(|sample| main_s.get(sample))
