@@ -18,7 +18,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("stats", &[]),
     // Stages.
     ("read", &[]),
-    ("calibrate", &[]),
+    ("calibrate", &["fit"]),
     // `median` is the only thing the later stages take from calibrate.
     ("segment", &["calibrate"]),
     ("balloon", &["fit", "calibrate", "segment"]),

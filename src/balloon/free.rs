@@ -112,7 +112,10 @@ pub fn fit_free(
         volume: volumes(runs, line),
         creep,
         crept: creep.map_or_else(Vec::new, |creep| at_rests(&creep, runs)),
-        u_handover_ml: runs.iter().map(|(t, _)| t.u_handover_ml).fold(0.0, f64::max),
+        u_handover_ml: runs
+            .iter()
+            .map(|(t, _)| t.u_handover_ml)
+            .fold(0.0, f64::max),
     }
 }
 

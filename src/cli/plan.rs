@@ -109,7 +109,7 @@ fn steps(args: &plan_args::Steps) -> Result<plan::Steps, Finding> {
         to_diameter_mm: args.to_diameter,
         step_atm: args.step_atm,
         most_share_of_rated: args.max_share_of_rated,
-        arm: args.arm.clone(),
+        group: args.group.clone(),
     };
     let results = read_results(&args.from)?;
     plan::steps(&order, &results, &args.from.display().to_string())

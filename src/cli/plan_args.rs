@@ -159,9 +159,9 @@ pub struct Steps {
     /// Go no further than this share of the rated burst pressure.
     #[arg(long, value_name = "SHARE", default_value_t = 0.9, allow_negative_numbers = true, value_parser = positive)]
     pub max_share_of_rated: f64,
-    /// Only what was seen of frames of this arm.
-    #[arg(long, value_name = "ARM")]
-    pub arm: Option<String>,
+    /// Only what was seen of frames of this group of the study.
+    #[arg(long, value_name = "GROUP")]
+    pub group: Option<String>,
     /// Print as JSON.
     #[arg(long)]
     pub json: bool,

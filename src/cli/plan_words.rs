@@ -1,7 +1,7 @@
 //! Plans in words, for the terminal: every number with its unit, every assumption told.
 
 use super::columns::columns;
-use crate::plan::{ArmSeen, Attribute, Counted, Power, PowerPoint, Side, Step, Steps, Variable};
+use crate::plan::{Attribute, Counted, GroupSeen, Power, PowerPoint, Side, Step, Steps, Variable};
 use crate::uncertain::Quantity;
 use crate::units::KPA_PER_ATM;
 use std::fmt::Write as _;
@@ -181,12 +181,12 @@ pub(super) fn steps(plan: &Steps) -> String {
         let reason = volume.reason.as_deref().unwrap_or_default();
         let _ = writeln!(text, "volume: {} (no u: {reason})", volume.method);
     }
-    text.push_str("\nfrom frames on this balloon so far:\n");
+    text.push_str("\nfrom frames on this balloon so far (pressures at the onset):\n");
     if plan.seen.is_empty() {
         text.push_str("  none\n");
     }
-    for arm in &plan.seen {
-        let _ = writeln!(text, "  {}", seen(arm));
+    for group in &plan.seen {
+        let _ = writeln!(text, "  {}", seen(group));
     }
     assumed(&mut text, &plan.assumptions);
     let _ = writeln!(text, "\n{}", plan.caution);
@@ -222,37 +222,37 @@ fn step(step: &Step) -> Vec<String> {
         ),
         match step.among_fractures_of.as_slice() {
             [] => "-".to_owned(),
-            arms => arms.join(", "),
+            groups => groups.join(", "),
         },
     ]);
     cells
 }
 
 /// `moulded: 5 of 7 fractured at 7.90 to 9.20 atm (800 to 932 kPa, u up to 3.4 kPa); ...`.
-fn seen(arm: &ArmSeen) -> String {
+fn seen(group: &GroupSeen) -> String {
     let atm = |kpa: f64| format!("{:.2} atm ({kpa:.0} kPa)", kpa / KPA_PER_ATM);
     let mut text = format!(
         "{}: {} of {} runs fractured",
-        arm.arm, arm.fractured, arm.runs
+        group.group, group.fractured, group.runs
     );
-    if let (Some(low), Some(high)) = (arm.lowest_kpa, arm.highest_kpa) {
+    if let (Some(low), Some(high)) = (group.lowest_kpa, group.highest_kpa) {
         let _ = if low == high {
             write!(text, ", at {}", atm(low))
         } else {
             write!(text, ", from {} to {}", atm(low), atm(high))
         };
-        if let Some(u) = arm.largest_u_kpa {
+        if let Some(u) = group.largest_u_kpa {
             let _ = write!(text, ", u at most {u:.1} kPa");
         }
     }
-    for quantile in &arm.quantiles {
+    for quantile in &group.quantiles {
         let _ = match (quantile.pressure_kpa, &quantile.reason) {
             (Some(kpa), _) => write!(text, "; {} by {}", percent(quantile.share), atm(kpa)),
             (None, Some(reason)) => write!(text, "; {}: {reason}", percent(quantile.share)),
             (None, None) => Ok(()),
         };
     }
-    if let Some(held) = arm.held_kpa {
+    if let Some(held) = group.held_kpa {
         let _ = write!(text, "; highest pressure without a fracture {}", atm(held));
     }
     text

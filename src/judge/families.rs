@@ -46,20 +46,21 @@ pub(super) fn strengths(sample: &Sample<'_>) -> [Strengths; 2] {
     ]
 }
 
-/// The tension at the highest load: a fracture where the frame broke, withstood where it did not.
+/// The tension just before the fracture, or withstood at the highest load where the frame did not break.
 fn tensions(sample: &Sample<'_>) -> Vec<IntervalObservation> {
     sample
         .runs
         .iter()
         .filter_map(|run| {
-            let tension = run.frame.as_ref()?.peak_tension.value;
-            let tension = tension.filter(|t| t.is_finite() && *t > 0.0)?;
-            if run.outcome != Outcome::Fractured {
-                return Some(IntervalObservation::censored(tension));
+            let frame = run.frame.as_ref()?;
+            let positive = |t: &f64| t.is_finite() && *t > 0.0;
+            if run.outcome == Outcome::Fractured {
+                let tension = frame.fracture_tension.value.filter(positive)?;
+                Some(IntervalObservation::failure(tension))
+            } else {
+                let tension = frame.peak_tension.value.filter(positive)?;
+                Some(IntervalObservation::censored(tension))
             }
-            // Where nobody knows when it broke, the highest load need not have been before.
-            run.first_fracture()?.t_s?;
-            Some(IntervalObservation::failure(tension))
         })
         .collect()
 }

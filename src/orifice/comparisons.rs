@@ -32,7 +32,8 @@ fn output(flow: &FlowMeasure, u_rate: bool) -> Option<(f64, f64)> {
     Some((output, output * (u_stroke / stroke).hypot(relative)))
 }
 
-/// Gorlin's area (aortic constant) from forward stroke volume, rate, time of forward flow and mean gradient of the record.
+/// Gorlin's area (aortic constant) from forward stroke volume, rate, and of the record the period of positive pressure difference with the
+/// mean gradient over it: flow and gradient must be those of one period.
 pub fn gorlin_of(flow: &FlowMeasure) -> Quantity {
     // The rate is in the output as well, so its uncertainty cancels.
     let rate = flow.volumes.rate.value.map(|rate| (rate, 0.0));
@@ -41,7 +42,7 @@ pub fn gorlin_of(flow: &FlowMeasure) -> Quantity {
         &[
             ("cardiac output", output(flow, false)),
             ("rate", rate),
-            ("time of forward flow", flow.volumes.ejection_time.pair()),
+            ("positive-pressure period", flow.period.pair()),
             ("mean gradient", flow.mean_gradient.pair()),
         ],
     );

@@ -6,9 +6,7 @@ use super::formula::OrificeFormula;
 use super::regurgitation::{Regurgitation, measure_regurgitation};
 use crate::recording::{ByTrials, Finding, FlowRecord};
 use crate::rig::FlowSpec;
-use crate::uncertain::{
-    Budget, Component, Input, MonteCarlo, Quantity, Trials, monte_carlo, widened,
-};
+use crate::uncertain::{Budget, Component, Input, MonteCarlo, Quantity, Trials, monte_carlo};
 
 /// What the instruments of the flow loop are worth, all standard uncertainties. The defaults are common practice (no source), for rigs
 /// that declare nothing in `[flow]`.
@@ -104,9 +102,7 @@ const BETWEEN: &str = "spread between beats";
 /// Adds the spread between beats where there is one.
 pub(super) fn between(mut budget: Budget, spread: Option<f64>, beats: usize) -> Budget {
     if let Some(spread) = spread {
-        // Two or three beats tell their spread badly: it is widened so that twice of it holds 95 % (t over the normal quantile).
-        let few = widened(beats as f64 - 1.0);
-        budget.push(Component::normal(BETWEEN, spread).sensitivity(few));
+        budget.push(Component::normal(BETWEEN, spread).dof(beats as f64 - 1.0));
     }
     budget
 }
@@ -198,16 +194,16 @@ pub fn measure_flow(
     }
     Ok(FlowMeasure {
         effective_orifice_area: match area {
-            Ok(value) => budget.quantity(value, "cm2", method(EffectiveArea.equation())),
+            Ok(value) => budget.widened_quantity(value, "cm2", method(EffectiveArea.equation())),
             Err(why) => Quantity::missing("cm2", why),
         },
-        mean_gradient: gradient_budget.quantity(
+        mean_gradient: gradient_budget.widened_quantity(
             gradient,
             "mmHg",
             method("time mean over the positive-pressure period of forward flow"),
         ),
         peak_gradient: Quantity::known(peak, peak_u, "mmHg", method("highest sample of a beat")),
-        rms_flow: rms_budget.quantity(
+        rms_flow: rms_budget.widened_quantity(
             rms,
             "mL/s",
             method("root mean square over the positive-pressure period"),

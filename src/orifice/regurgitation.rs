@@ -144,7 +144,7 @@ impl Over<'_> {
                     .sensitivity(time),
             );
         budget.components.extend(noise_for(spread, noise));
-        between(budget, spread, self.cycles.len()).quantity(volume, "mL", self.method(what))
+        between(budget, spread, self.cycles.len()).widened_quantity(volume, "mL", self.method(what))
     }
 
     /// The gain of the flow cancels; its zero moves both volumes, each its own way.
@@ -162,7 +162,7 @@ impl Over<'_> {
                 .sensitivity(by_zero),
         );
         budget.components.extend(noise_for(spread, noise));
-        between(budget, spread, self.cycles.len()).quantity(
+        between(budget, spread, self.cycles.len()).widened_quantity(
             fraction,
             "%",
             self.method("100 (closing + leakage volume)/forward stroke volume"),
@@ -184,6 +184,6 @@ impl Over<'_> {
         let budget = Budget::new()
             .with(Component::resolution("step of the clock", step).sensitivity(slope * ends));
         let budget = between(budget, spread.map(|s| s * slope.abs()), self.cycles.len());
-        budget.quantity(value, unit, self.method("zero crossings of the flow"))
+        budget.widened_quantity(value, unit, self.method("zero crossings of the flow"))
     }
 }

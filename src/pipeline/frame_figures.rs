@@ -1,14 +1,19 @@
 //! The figures of the frame under load.
 
+use super::frame_under_load::NOT_SEEN;
 use super::{Prepared, References};
 use crate::balloon::{BAND_U_MM, FrameLoad, FreeBalloon, LoadPoint, line_energy};
 use crate::measure::mechanics;
 use crate::recording::{BalloonRow, Curve, Event, FrameResult, FrameRow, RunResult};
 use crate::uncertain::Quantity;
 
+/// Least load of a relative uncertainty, kPa.
+const LEAST_KPA: f64 = 1e-9;
+
 /// Every figure. What needs the load says in its reason why there is none.
 pub(super) fn of(
     load: &Result<FrameLoad, String>,
+    at_break: Option<&LoadPoint>,
     prepared: &Prepared,
     references: &References,
     free: Option<&FreeBalloon>,
@@ -47,6 +52,8 @@ pub(super) fn of(
         peak_load: missing("kPa"),
         peak_tension: missing("N/mm"),
         peak_force: missing("N"),
+        fracture_load: missing("kPa"),
+        fracture_tension: missing("N/mm"),
         compliance: missing("mm/kPa"),
         yield_load: missing("kPa"),
         yield_diameter: missing("mm"),
@@ -71,6 +78,7 @@ pub(super) fn of(
     };
     if let Ok(load) = load {
         fill(&mut frame, load, band);
+        (frame.fracture_load, frame.fracture_tension) = at_fracture(at_break, fracture);
         residual(&mut frame, load, prepared, fracture, &result.events);
     }
     frame
@@ -120,19 +128,12 @@ fn peak_figures(frame: &mut FrameResult, peak: &LoadPoint, band: Option<f64>) {
         "kPa",
         "pressure less that of the free balloon at equal diameter",
     );
-    let tension = mechanics::tension(peak.load_kpa, peak.diameter_mm);
-    // Diameter and load err together: of a product both relative uncertainties and twice what they have in common (JCGM 100, 5.2.2).
-    let of_load = peak.load_kpa.max(1e-9);
-    let u_rel = ((peak.u_load_kpa / of_load).powi(2)
-        + (peak.u_diameter_mm / peak.diameter_mm).powi(2)
-        + 2.0 * peak.covariance / (of_load * peak.diameter_mm))
-        .max(0.0)
-        .sqrt();
+    let (tension, u_tension) = tension_at(peak);
     frame.peak_tension = Quantity::known(
         tension,
-        tension * u_rel,
+        u_tension,
         "N/mm",
-        "load times half the diameter",
+        "load times half the diameter at the rest of the highest load",
     );
     frame.peak_force = band.map_or_else(
         || Quantity::missing("N", "the band height of the frame is not listed"),
@@ -140,12 +141,53 @@ fn peak_figures(frame: &mut FrameResult, peak: &LoadPoint, band: Option<f64>) {
             let force = mechanics::ring_force(tension, band);
             Quantity::known(
                 force,
-                force * u_rel.hypot(BAND_U_MM / band),
+                force * (u_tension / tension.max(f64::MIN_POSITIVE)).hypot(BAND_U_MM / band),
                 "N",
                 "tension times band height: a lower bound, the shoulders of the balloon pull too",
             )
         },
     );
+}
+
+/// Wall tension of a point, N/mm, with its standard uncertainty. Diameter and load err together: of a product both relative uncertainties
+/// count, and twice what they have in common (JCGM 100, 5.2.2).
+fn tension_at(point: &LoadPoint) -> (f64, f64) {
+    let tension = mechanics::tension(point.load_kpa, point.diameter_mm);
+    let load = point.load_kpa.max(LEAST_KPA);
+    let variance = (point.u_load_kpa / load).powi(2)
+        + (point.u_diameter_mm / point.diameter_mm).powi(2)
+        + 2.0 * point.covariance / (load * point.diameter_mm);
+    (tension, tension * variance.max(0.0).sqrt())
+}
+
+/// Load and tension just before the first fracture: what the frame broke at, not what it carried at a rest before.
+fn at_fracture(at_break: Option<&LoadPoint>, fracture: Option<&Event>) -> (Quantity, Quantity) {
+    let Some(point) = at_break else {
+        let reason = if fracture.is_some() {
+            NOT_SEEN
+        } else {
+            "no fracture with a time"
+        };
+        return (
+            Quantity::missing("kPa", reason),
+            Quantity::missing("N/mm", reason),
+        );
+    };
+    let (tension, u_tension) = tension_at(point);
+    (
+        Quantity::known(
+            point.load_kpa,
+            point.u_load_kpa,
+            "kPa",
+            "pressure at the onset of the fracture less that of the free balloon at the diameter just before it",
+        ),
+        Quantity::known(
+            tension,
+            u_tension,
+            "N/mm",
+            "that load times half the diameter just before the fracture",
+        ),
+    )
 }
 
 /// What the line gives up when a frame snaps: it does that work on balloon and frame, which grow by the volume that it loses.

@@ -1,7 +1,7 @@
 //! The frame under load in a run: the load curve, the diameter at the event, the onset of yield.
 
 use super::{Prepared, References, Study, chain, frame_figures};
-use crate::balloon::{Crept, FrameLoad, LoadInput, frame_load, optical_before};
+use crate::balloon::{Crept, FrameLoad, LoadInput, LoadPoint, frame_load, optical_before};
 use crate::recording::{
     BalloonRow, Diameters, Event, EventKind, Finding, FrameRow, Grade, Outcome, Place, RunKind,
     RunResult, RunRow,
@@ -62,8 +62,15 @@ pub(super) fn add(
     }
     let broke = result.first_fracture().filter(|e| e.t_s.is_some());
     let broke = broke.cloned();
+    let at_break = broke
+        .as_ref()
+        .and_then(|event| just_before(input.as_ref()?, load.as_ref().ok()?, event));
     if let (Some(event), Some(diameters)) = (&broke, &mut result.diameters) {
-        let found = at_event(input.as_ref(), load.as_ref().ok(), &prepared.trace, event);
+        let found = if load.is_ok() {
+            at_break.map(|p| (p.diameter_mm, p.u_diameter_mm))
+        } else {
+            event.t_s.and_then(|t| optical_before(&prepared.trace, t))
+        };
         let source = load
             .as_ref()
             .map_or("optical channel", |l| l.source.as_str());
@@ -92,6 +99,7 @@ pub(super) fn add(
     }
     result.frame = Some(frame_figures::of(
         &load,
+        at_break.as_ref(),
         prepared,
         references,
         free,
@@ -149,25 +157,16 @@ fn first_of(events: &[Event], kinds: &[EventKind]) -> f64 {
 }
 
 /// Why a frame that broke has no diameter then.
-const NOT_SEEN: &str = "no camera saw the frame, and the volume in the balloon is not known: a balloon of unknown volume, or volume lost before";
+pub(super) const NOT_SEEN: &str = "no camera saw the frame, and the volume in the balloon is not known: a balloon of unknown volume, or volume lost before";
 
-/// Diameter (mm) at the break of a frame with its standard uncertainty.
-fn at_event(
-    input: Option<&LoadInput<'_>>,
-    load: Option<&FrameLoad>,
-    trace: &crate::recording::Trace,
-    event: &Event,
-) -> Option<(f64, f64)> {
-    let t = event.t_s?;
-    match (input, load) {
-        (Some(input), Some(load)) => load.diameter_before(
-            input,
-            t,
-            (event.pressure.value?, event.pressure.u.unwrap_or(0.0)),
-            event.volume.value.unwrap_or(f64::NAN),
-        ),
-        _ => optical_before(trace, t),
-    }
+/// Diameter and load of a frame just before it breaks.
+fn just_before(input: &LoadInput<'_>, load: &FrameLoad, event: &Event) -> Option<LoadPoint> {
+    load.just_before(
+        input,
+        event.t_s?,
+        (event.pressure.value?, event.pressure.u.unwrap_or(0.0)),
+        event.volume.value.unwrap_or(f64::NAN),
+    )
 }
 
 /// Balloon pressure at the onset of yield: the middle of the quasi-static points around it, known to the step between them.

@@ -57,8 +57,9 @@ pub(super) struct Event {
 
 #[derive(Debug, Clone, Deserialize)]
 pub(super) struct Run {
+    #[serde(rename = "run_id")]
+    pub id: String,
     pub kind: String,
-    pub arm: Option<String>,
     pub balloon_id: Option<String>,
     pub outcome: String,
     pub highest_pressure: Stated,
@@ -75,12 +76,25 @@ pub(super) struct Study {
 }
 
 #[derive(Debug, Clone, Deserialize)]
+pub(super) struct Group {
+    pub name: String,
+    pub runs: Vec<String>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
 pub(super) struct Earlier {
     pub study: Study,
     pub runs: Vec<Run>,
+    pub groups: Vec<Group>,
 }
 
 impl Earlier {
+    /// Name of the group a run is in, as the study groups its runs.
+    pub(super) fn group_of(&self, run: &Run) -> &str {
+        let group = self.groups.iter().find(|g| g.runs.contains(&run.id));
+        group.map_or("no group", |group| group.name.as_str())
+    }
+
     /// What is needed of the results.
     pub(super) fn of(results: &Value, shown_as: &str) -> Result<Self, Finding> {
         Self::deserialize(results).map_err(|error| {

@@ -21,7 +21,7 @@ use crate::recording::Finding;
 
 pub use attribute::{Attribute, AttributeRow, MOST_FAILURES, attribute};
 pub use power::{Counted, Criterion, MOST_RUNS, Power, PowerOrder, power};
-pub use seen::{ArmSeen, Quantile};
+pub use seen::{GroupSeen, Quantile};
 pub use steps::{Bore, Step, Steps, StepsOrder, WaistSeen, steps};
 pub use variable::{FEWEST_VALUES, PowerPoint, Side, Variable, VariableOrder, variable};
 

@@ -5,16 +5,17 @@ use super::free::FreeCurve;
 use crate::stats::{Observation, kaplan_meier};
 use serde::Serialize;
 
-/// Shares of an arm whose fracture pressure is told.
+/// Shares of a group whose fracture pressure is told.
 const SHARES: [f64; 3] = [0.1, 0.5, 0.9];
 /// Room for rounding where a survival is compared with a share.
 const ROUNDING: f64 = 1e-9;
 
-/// The frames of an arm on this balloon.
+/// The frames of a group of the study on this balloon. Pressures are those of the onset, whatever the study calls the fracture pressure: what
+/// a step must stay below is where frames gave way.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ArmSeen {
-    /// Arm; `no arm` for runs without one.
-    pub arm: String,
+pub struct GroupSeen {
+    /// Name of the group; `no group` for runs in none.
+    pub group: String,
     /// Frame runs that count.
     pub runs: usize,
     /// Fractured among them.
@@ -42,15 +43,9 @@ pub struct Quantile {
     pub reason: Option<String>,
 }
 
-/// Arm of a run in words.
-pub(super) fn arm_of(run: &Run) -> &str {
-    let arm = run.arm.as_deref().map(str::trim);
-    arm.filter(|arm| !arm.is_empty()).unwrap_or("no arm")
-}
-
-impl ArmSeen {
-    /// What the runs of one arm say.
-    pub(super) fn of(arm: &str, runs: &[&Run]) -> Self {
+impl GroupSeen {
+    /// What the runs of one group say.
+    pub(super) fn of(group: &str, runs: &[&Run]) -> Self {
         let mut strengths = Vec::new();
         let mut largest_u: Option<f64> = None;
         let mut held: Option<f64> = None;
@@ -81,7 +76,7 @@ impl ArmSeen {
         }
         let known = || strengths.iter().filter(|o| !o.censored).map(|o| o.value);
         Self {
-            arm: arm.to_owned(),
+            group: group.to_owned(),
             runs: runs.len(),
             fractured: runs.iter().filter(|r| r.outcome == "fractured").count(),
             lowest_kpa: known().min_by(f64::total_cmp),

@@ -3,7 +3,7 @@
 use super::earlier::{Earlier, Line, Run};
 use super::free::{FreeCurve, line_volume};
 use super::refused;
-use super::seen::{ArmSeen, arm_of, waist_at};
+use super::seen::{GroupSeen, waist_at};
 use crate::recording::{Finding, suggest};
 use crate::uncertain::Quantity;
 use crate::units::KPA_PER_ATM;
@@ -42,8 +42,8 @@ pub struct StepsOrder {
     pub step_atm: f64,
     /// Go no further than this share of the rated burst pressure.
     pub most_share_of_rated: f64,
-    /// Only frames of this arm for what was seen; all if none is named.
-    pub arm: Option<String>,
+    /// Only frames of this group of the study for what was seen; all if none is named.
+    pub group: Option<String>,
 }
 
 /// A plan of steps.
@@ -65,8 +65,8 @@ pub struct Steps {
     pub steps: Vec<Step>,
     /// Why the table ends where it does.
     pub ends: String,
-    /// What was seen of frames on this balloon, arm by arm.
-    pub seen: Vec<ArmSeen>,
+    /// What was seen of frames on this balloon, group by group.
+    pub seen: Vec<GroupSeen>,
     /// What must hold.
     pub assumptions: Vec<String>,
     /// What it is not.
@@ -147,11 +147,11 @@ pub fn steps(order: &StepsOrder, results: &Value, shown_as: &str) -> Result<Step
             "fill in nominal_pressure_atm and rated_burst_pressure_atm in balloons.csv and analyse the study again",
         ));
     };
-    let frames = frames(order, runs)?;
+    let frames = frames(order, &earlier)?;
     let lines: Vec<&Line> = runs.iter().filter_map(|run| run.line.as_ref()).collect();
-    let seen: Vec<ArmSeen> = frames
+    let seen: Vec<GroupSeen> = frames
         .iter()
-        .map(|(arm, runs)| ArmSeen::of(arm, runs))
+        .map(|(group, runs)| GroupSeen::of(group, runs))
         .collect();
     let all: Vec<&Run> = frames.values().flatten().copied().collect();
     let top_kpa = order.most_share_of_rated * rated_kpa;
@@ -197,8 +197,8 @@ pub fn steps(order: &StepsOrder, results: &Value, shown_as: &str) -> Result<Step
             }),
             among_fractures_of: seen
                 .iter()
-                .filter(|arm| arm.holds(pressure_kpa))
-                .map(|arm| arm.arm.clone())
+                .filter(|group| group.holds(pressure_kpa))
+                .map(|group| group.group.clone())
                 .collect(),
             diameter,
         });
@@ -314,35 +314,36 @@ fn no_balloon(order: &StepsOrder, earlier: &Earlier, shown_as: &str) -> Finding 
     )
 }
 
-/// The frame runs on this balloon that count, by arm.
+/// The frame runs on this balloon that count, by group of the study.
 fn frames<'r>(
     order: &StepsOrder,
-    runs: &'r [Run],
+    earlier: &'r Earlier,
 ) -> Result<BTreeMap<String, Vec<&'r Run>>, Finding> {
-    let mut arms: BTreeMap<String, Vec<&Run>> = BTreeMap::new();
-    for run in runs.iter().filter(|run| {
+    let mut groups: BTreeMap<String, Vec<&Run>> = BTreeMap::new();
+    for run in earlier.runs.iter().filter(|run| {
         run.kind == "frame"
             && run.outcome != "invalid"
             && run.balloon_id.as_ref() == Some(&order.balloon_id)
     }) {
-        arms.entry(arm_of(run).to_owned()).or_default().push(run);
+        let group = earlier.group_of(run).to_owned();
+        groups.entry(group).or_default().push(run);
     }
-    if let Some(wanted) = &order.arm {
-        if !arms.contains_key(wanted) {
-            let known: Vec<&str> = arms.keys().map(String::as_str).collect();
+    if let Some(wanted) = &order.group {
+        if !groups.contains_key(wanted) {
+            let known: Vec<&str> = groups.keys().map(String::as_str).collect();
             return Err(refused(
-                "plan-no-arm",
+                "plan-no-group",
                 format!(
-                    "found no frame run of arm \"{wanted}\" on balloon \"{}\"; expected one of: {}",
+                    "found no frame run of group \"{wanted}\" on balloon \"{}\"; expected one of: {}",
                     order.balloon_id,
                     known.join(", ")
                 ),
-                "leave --arm out to see every arm",
+                "leave --group out to see every group",
             ));
         }
-        arms.retain(|arm, _| arm == wanted);
+        groups.retain(|group, _| group == wanted);
     }
-    Ok(arms)
+    Ok(groups)
 }
 
 /// The balloon less the bore, mm, or over it in %.

@@ -136,6 +136,12 @@ fn hardening(add: &mut AddFrame<'_>, said: &FrameResult, points: &[LoadPoint]) {
     let Some(end) = said.yield_load.value else {
         return;
     };
+    // What comes after the highest load is on neither line.
+    let highest = points
+        .iter()
+        .enumerate()
+        .max_by(|a, b| a.1.load_kpa.total_cmp(&b.1.load_kpa));
+    let points = highest.map_or(points, |(at, _)| &points[..=at]);
     let slope = |right: bool| {
         let (x, y): (Vec<f64>, Vec<f64>) = points
             .iter()
@@ -184,6 +190,10 @@ fn broken(
         .filter(|_| event.phase == PhaseKind::Hold)
         .map(|after| line_energy(&line, event.pressure_before_kpa, after).total());
     add("energy released", released, &said.energy_released);
+    let tension = run
+        .contact_length_mm
+        .map(|length| event.ring_force_n / length);
+    add("fracture tension", tension, &said.fracture_tension);
     let after = said
         .residual_load
         .value

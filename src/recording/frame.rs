@@ -13,12 +13,16 @@ pub struct FrameResult {
     pub peak_pressure: Quantity,
     /// Highest pressure as a multiple of the balloon's rated burst pressure.
     pub peak_over_rated: Quantity,
-    /// Highest load on the frame, kPa: pressure less what the free balloon needs at that diameter.
+    /// Highest load on the frame at any rest, kPa: pressure less what the free balloon needs at that diameter.
     pub peak_load: Quantity,
-    /// Wall tension at the highest load, N/mm.
+    /// Wall tension at that rest, N/mm.
     pub peak_tension: Quantity,
-    /// Ring force at the highest load, N.
+    /// Ring force at that rest, N.
     pub peak_force: Quantity,
+    /// Load just before the first fracture, kPa.
+    pub fracture_load: Quantity,
+    /// Wall tension just before the first fracture, N/mm.
+    pub fracture_tension: Quantity,
     /// Diametral compliance between 20 and 60 % of the highest load before yield or fracture, mm/kPa.
     pub compliance: Quantity,
     /// Load at which the frame begins to stretch for good, kPa.

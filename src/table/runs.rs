@@ -73,6 +73,12 @@ fn row(run: &RunResult, definition: PressureDefinition) -> Row {
     row.quantity("peak_load", "kPa", frame.map(|f| &f.peak_load));
     row.quantity("peak_tension", "N/mm", frame.map(|f| &f.peak_tension));
     row.quantity("peak_force", "N", frame.map(|f| &f.peak_force));
+    row.quantity("fracture_load", "kPa", frame.map(|f| &f.fracture_load));
+    row.quantity(
+        "fracture_tension",
+        "N/mm",
+        frame.map(|f| &f.fracture_tension),
+    );
     row.quantity("frame_compliance", "mm/kPa", frame.map(|f| &f.compliance));
     row.quantity("yield_load", "kPa", frame.map(|f| &f.yield_load));
     row.quantity(

@@ -169,6 +169,8 @@ fn frame_with_oversize(mm: f64) -> FrameResult {
         peak_over_rated: none("1"),
         peak_load: none("1"),
         peak_tension: none("1"),
+        fracture_load: none("kPa"),
+        fracture_tension: none("N/mm"),
         peak_force: none("1"),
         compliance: none("1"),
         yield_load: none("1"),

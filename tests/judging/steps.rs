@@ -51,6 +51,8 @@ fn with_frame(mut made: RunResult) -> RunResult {
         peak_over_rated: quantity(0.75, "1"),
         peak_load: kpa(),
         peak_tension: none("N/mm"),
+        fracture_load: none("kPa"),
+        fracture_tension: none("N/mm"),
         peak_force: none("N"),
         compliance: none("mm/kPa"),
         yield_load: kpa(),

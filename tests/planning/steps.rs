@@ -17,7 +17,7 @@ fn order(mm: f64) -> StepsOrder {
         to_diameter_mm: None,
         step_atm: 1.0,
         most_share_of_rated: 0.9,
-        arm: None,
+        group: None,
     }
 }
 
@@ -28,7 +28,7 @@ fn by_hand() -> Value {
     let frame = |id: &str, outcome: &str, broke: Option<f64>, highest: f64| {
         let event = |p: f64| json!({"kind": "fracture", "t_s": 3.0, "pressure": q(p * ATM, 2.0)});
         json!({
-            "run_id": id, "kind": "frame", "arm": "ring", "balloon_id": "B", "outcome": outcome,
+            "run_id": id, "kind": "frame", "arm": "other", "balloon_id": "B", "outcome": outcome,
             "highest_pressure": q(highest * ATM, 2.0),
             "events": broke.map(event).into_iter().collect::<Vec<_>>(),
             "balloon": null, "line": null,
@@ -39,6 +39,7 @@ fn by_hand() -> Value {
     json!({
         "schema": "hooptrace-results/1",
         "study": {"title": "By hand", "ambient_pressure_kpa": ATM},
+        "groups": [{"name": "ring", "runs": ["a", "b", "c", "d"]}],
         "runs": [
             {"run_id": "bl", "kind": "blank", "arm": null, "balloon_id": null, "outcome": "reference",
              "highest_pressure": q(900.0, 2.0), "events": [], "balloon": null, "frame": null,
@@ -198,7 +199,7 @@ fn what_makes_no_plan_is_refused() {
     assert!(near.contains("did you mean \"HB-2"), "{near}");
     assert!(told(order(0.5)).contains("0.5 mm"));
     let arm = told(StepsOrder {
-        arm: Some("mouldy".to_owned()),
+        group: Some("mouldy".to_owned()),
         ..order(20.5)
     });
     assert!(arm.contains("moulded"), "{arm}");

@@ -260,6 +260,8 @@ fn frame_result(peak: f64) -> FrameResult {
         peak_over_rated: q(peak / 607.95, 0.011, "1"),
         peak_load: q(peak * 0.9, 14.0, "kPa"),
         peak_tension: q(peak * 0.9 * 9.8 / 1000.0, 0.16, "N/mm"),
+        fracture_load: q(peak * 0.95, 2.1, "kPa"),
+        fracture_tension: q(peak * 0.95 * 9.8 / 1000.0, 0.17, "N/mm"),
         peak_force: q(peak * 0.09 * 0.9, 1.7, "N"),
         compliance: q(0.000_93, 0.000_041, "mm/kPa"),
         yield_load: q(peak * 0.72, 22.0, "kPa"),

@@ -175,16 +175,33 @@ pub struct FrameLoad {
 }
 
 impl FrameLoad {
-    /// Diameter just before a time, mm, with its standard uncertainty. Pressure (kPa) with its standard uncertainty, volume in mL.
-    pub fn diameter_before(
+    /// Diameter and load just before a time. Pressure (kPa) with its standard uncertainty, volume in mL.
+    pub fn just_before(
         &self,
         input: &LoadInput<'_>,
         t_s: f64,
         (pressure_kpa, u_kpa): (f64, f64),
         volume_ml: f64,
-    ) -> Option<(f64, f64)> {
+    ) -> Option<LoadPoint> {
+        let moment = Moment {
+            t_s,
+            pressure: pressure_kpa,
+            volume: volume_ml,
+        };
+        let seen = self.seen_before(input, moment, u_kpa)?;
+        loaded(input, seen, moment, u_kpa)
+    }
+
+    fn seen_before(&self, input: &LoadInput<'_>, at: Moment, u_kpa: f64) -> Option<Seen> {
+        let Moment {
+            t_s,
+            pressure: pressure_kpa,
+            volume: volume_ml,
+        } = at;
         let Source::Volume(waist) = &self.how else {
-            return optical_before(input.trace, t_s);
+            let (d, u) = optical_before(input.trace, t_s)?;
+            let u_free = input.free.diameter.as_ref()?.u_common_mm;
+            return Some(Seen::by_itself(d, u, u_free));
         };
         if t_s > input.lost_s {
             return None;
@@ -202,7 +219,7 @@ impl FrameLoad {
         let seen = at(pressure_kpa)?;
         let by_pressure =
             at(pressure_kpa + u_kpa).map_or(0.0, |moved| moved.diameter_mm - seen.diameter_mm);
-        Some((seen.diameter_mm, seen.u_diameter_mm.hypot(by_pressure)))
+        Some(seen.and_by(by_pressure))
     }
 }
 
@@ -302,8 +319,17 @@ fn all_points(input: &LoadInput<'_>, how: &Source, with_u: bool) -> Vec<LoadPoin
     input.rests.iter().filter_map(one).collect()
 }
 
-/// The load at a rest: its pressure less what the free balloon needs at that diameter.
+/// The load at a rest.
 fn point(input: &LoadInput<'_>, seen: Seen, rest: &Rest) -> Option<LoadPoint> {
+    let own = input
+        .trace
+        .u_pressure_at(rest.pressure_kpa, rest.t_s)
+        .hypot(input.u_noise_kpa(rest));
+    loaded(input, seen, Moment::of(rest), own)
+}
+
+/// The load at a moment: its pressure, known to `u_kpa`, less what the free balloon needs at that diameter.
+fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<LoadPoint> {
     let Seen {
         diameter_mm,
         u_diameter_mm,
@@ -330,26 +356,19 @@ fn point(input: &LoadInput<'_>, seen: Seen, rest: &Rest) -> Option<LoadPoint> {
     } else {
         0.0
     };
-    let load_kpa = (rest.pressure_kpa - free).max(0.0);
-    let u_load_kpa = input
-        .trace
-        .u_pressure_at(rest.pressure_kpa, rest.t_s)
-        .hypot(free_kpa_per_mm * u_apart)
-        .hypot(u_folds)
-        .hypot(input.u_noise_kpa(rest));
-    let volume_ml = input.line.map_or(f64::NAN, |l| {
-        rest.volume_ml - l.volume_ml(rest.pressure_kpa)
-    });
+    let load_kpa = (at.pressure - free).max(0.0);
+    let u_load_kpa = u_kpa.hypot(free_kpa_per_mm * u_apart).hypot(u_folds);
+    let line_ml = input.line.map_or(f64::NAN, |l| l.volume_ml(at.pressure));
     (diameter_mm.is_finite() && load_kpa.is_finite()).then_some(LoadPoint {
-        t_s: rest.t_s,
-        pressure_kpa: rest.pressure_kpa,
+        t_s: at.t_s,
+        pressure_kpa: at.pressure,
         diameter_mm,
         u_diameter_mm,
         load_kpa,
         u_load_kpa,
         covariance: -free_kpa_per_mm * both_mm2,
         free_kpa_per_mm,
-        volume_ml,
+        volume_ml: at.volume - line_ml,
     })
 }
 

@@ -10,13 +10,17 @@ const BEFORE_EVENT_S: f64 = 0.2;
 const CAMERA_U_S: f64 = 0.04;
 
 /// Optical diameter just before a time, mm, with its standard uncertainty: a straight line through the last moments, carried to
-/// that time, because the waist often opens fast before a break.
+/// that time, because the waist often opens fast before a break. Readings so near to it that they may show what came after are left out.
 pub fn optical_before(trace: &Trace, t_s: f64) -> Option<(f64, f64)> {
     let channel = trace.diameter_mm.as_ref()?;
-    let to = trace.time_s.partition_point(|t| *t < t_s);
+    // A camera shows the past: its frames and the declared delay place a diameter in time no better than this, and its clock may be
+    // another one.
+    let u_time = CAMERA_U_S.hypot(trace.diameter_u_time_s);
+    let end_s = t_s - u_time;
+    let to = trace.time_s.partition_point(|t| *t < end_s);
     let from = trace
         .time_s
-        .partition_point(|t| *t < t_s - BEFORE_EVENT_S.max(3.0 * trace.step_s));
+        .partition_point(|t| *t < end_s - BEFORE_EVENT_S.max(3.0 * trace.step_s));
     let (t, d): (Vec<f64>, Vec<f64>) = trace
         .time_s
         .get(from..to)?
@@ -34,9 +38,6 @@ pub fn optical_before(trace: &Trace, t_s: f64) -> Option<(f64, f64)> {
         Ok(line) if t.len() > 3 => (line.at(t_s), line.u_at(t_s), line.slope),
         _ => (median(&d), mad_sigma(&d), 0.0),
     };
-    // A camera shows the past: its frames and the declared delay place a diameter in time no better than this, and its clock may be
-    // another one.
-    let u_time = CAMERA_U_S.hypot(trace.diameter_u_time_s);
     let u = (channel_u.powi(2) + scatter.powi(2) + (u_time * slope).powi(2)).sqrt();
     value
         .is_finite()

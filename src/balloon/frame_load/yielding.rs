@@ -27,8 +27,14 @@ pub(super) struct Said {
     pub elastic_end: f64,
 }
 
-/// The broken line of diameter (mm) on load (kPa), where a break stands out; its uncertainties are widened for few points.
+/// The broken line of diameter (mm) on load (kPa), where a break stands out; its uncertainties are widened for few points. What comes after
+/// the highest load, where a frame gives way faster than the pressure rises, is on neither line.
 pub fn yield_break(points: &[LoadPoint]) -> Option<BrokenLine> {
+    let highest = points
+        .iter()
+        .enumerate()
+        .max_by(|a, b| a.1.load_kpa.total_cmp(&b.1.load_kpa))?;
+    let points = points.get(..=highest.0)?;
     if points.len() < FEWEST + 2 {
         return None;
     }

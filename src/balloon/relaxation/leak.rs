@@ -49,6 +49,10 @@ impl RelaxationModel for Leak {
         None
     }
 
+    fn falls(&self) -> &'static [usize] {
+        &[1]
+    }
+
     fn times(&self) -> &'static [usize] {
         &[]
     }

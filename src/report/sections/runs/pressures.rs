@@ -28,14 +28,26 @@ pub fn of(run: &RunResult) -> Table {
             1.0,
             "×",
         );
-        t.add("Highest load on the frame", &f.peak_load, 1.0, "kPa");
         t.add(
-            "Wall tension at the highest load",
-            &f.peak_tension,
+            "Load just before the fracture",
+            &f.fracture_load,
+            1.0,
+            "kPa",
+        );
+        t.add(
+            "Wall tension just before the fracture",
+            &f.fracture_tension,
             1.0,
             "N/mm",
         );
-        t.add("Ring force at the highest load", &f.peak_force, 1.0, "N");
+        t.add(
+            "Highest load on the frame at a rest",
+            &f.peak_load,
+            1.0,
+            "kPa",
+        );
+        t.add("Wall tension at that rest", &f.peak_tension, 1.0, "N/mm");
+        t.add("Ring force at that rest", &f.peak_force, 1.0, "N");
         t.add(
             "Diametral compliance of the frame",
             &f.compliance,
