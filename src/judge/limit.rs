@@ -1,6 +1,6 @@
 //! The limit of a criterion: a number in a unit, a grade, or yes and no.
 
-use super::quantity::{Target, Value, ending, factor};
+use super::quantity::{Target, Value, ending, factor, kept};
 use super::rules::Key;
 use crate::recording::{GRADES, VerdictLimit};
 use crate::rig::document::{Section, number_of};
@@ -74,7 +74,7 @@ impl Limit {
     /// Why it is none in that unit.
     pub(super) fn in_unit(&self, unit: &str) -> Result<f64, String> {
         match &self.bound {
-            Bound::Number(value, end) => factor(end, unit).map(|f| f * value).ok_or_else(|| {
+            Bound::Number(value, end) => factor(end, unit).map(|f| kept(f * value)).ok_or_else(|| {
                 let end = if end.is_empty() { "no unit" } else { end };
                 format!(
                     "the values are in {unit}, but the limit {} has {end}: name a unit of the same kind in the key",

@@ -1,5 +1,6 @@
 //! What else was seen, over the runs of a group.
 
+use super::quantity::kept;
 use super::sample::Sample;
 use super::strength::interval;
 use crate::recording::{
@@ -93,7 +94,7 @@ fn fill(
 }
 
 fn value(row: &ObservationRow) -> Option<f64> {
-    row.quantity.as_ref()?.value
+    row.quantity.as_ref()?.value.map(kept)
 }
 
 fn mean(rows: &[&ObservationRow]) -> Option<f64> {

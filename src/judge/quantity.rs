@@ -210,7 +210,7 @@ impl Target {
             Self::Result { stage, pick, .. } => {
                 let quantity = pick(run, stage)?;
                 Some(Value::Number {
-                    value: quantity.value.filter(|v| v.is_finite())?,
+                    value: quantity.value.filter(|v| v.is_finite()).map(kept)?,
                     u: quantity.u,
                     unit: quantity.unit,
                 })
@@ -233,6 +233,19 @@ impl Target {
     }
 }
 
+/// A value to twelve digits. A mean of readings that are the same as others in another order differs in the sixteenth; judged to the last bit
+/// such a value would lie beyond a limit that it equals.
+pub(super) fn kept(value: f64) -> f64 {
+    const DIGITS: f64 = 12.0;
+    // Outside of these the powers of ten are no longer exact.
+    if !(1e-9..1e9).contains(&value.abs()) {
+        return value;
+    }
+    let decimals = (DIGITS - 1.0 - value.abs().log10().floor()).clamp(0.0, 22.0);
+    let scale = 10_f64.powi(decimals as i32);
+    (value * scale).round() / scale
+}
+
 /// The numbers of a sample, in one unit.
 pub(super) struct Numbers<'a> {
     /// Runs that have one, with value and standard uncertainty.
@@ -250,7 +263,7 @@ impl<'a> Numbers<'a> {
     ) -> Self {
         let values = sample.runs.iter().filter_map(|run| {
             let quantity = pick(run)?;
-            let value = quantity.value.filter(|v| v.is_finite())?;
+            let value = quantity.value.filter(|v| v.is_finite()).map(kept)?;
             Some((*run, value, quantity.u))
         });
         Self {

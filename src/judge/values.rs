@@ -1,5 +1,6 @@
 //! Measured values of a group: mean and median, normality, tolerance limits on several scales.
 
+use super::quantity::kept;
 use super::sample::Sample;
 use super::strength::{FEWEST_FOR_TOLERANCE, interval};
 use super::words::probability;
@@ -50,7 +51,7 @@ const DOUBTFUL_P: f64 = 0.05;
 impl Value {
     /// The finite value of a run.
     pub fn at(&self, run: &RunResult) -> Option<f64> {
-        (self.of)(run)?.value.filter(|v| v.is_finite())
+        (self.of)(run)?.value.filter(|v| v.is_finite()).map(kept)
     }
 
     /// The finite values of the runs that have one.

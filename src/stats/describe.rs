@@ -62,6 +62,8 @@ pub fn describe(values: &[f64]) -> Result<Description, StatsError> {
     let mean = rough + compensated(values.iter().map(|v| v - rough)) / count;
     let off = compensated(values.iter().map(|v| v - mean));
     let squares = compensated(values.iter().map(|v| (v - mean).powi(2)));
+    let same = values.windows(2).all(|pair| pair.first() == pair.last());
+    let squares = if same { 0.0 } else { squares };
     let sd = (n > 1).then(|| ((squares - off * off / count).max(0.0) / (count - 1.0)).sqrt());
     Ok(Description {
         n,

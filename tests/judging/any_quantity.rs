@@ -146,6 +146,49 @@ fn normality_doubted_withholds_the_pass() {
     );
 }
 
+/// Of ten values there is no 95/95 limit without a distribution: 59 are needed (0.95^59 = 0.0485), so 49 more.
+#[test]
+fn too_few_for_a_limit_without_a_distribution_says_how_many() {
+    let values = [9.0, 9.1, 9.0, 9.1, 9.2, 9.0, 9.1, 9.0, 9.1, 12.0];
+    let verdict = one(&tolerance("at_most_mm = 20"), &after(&values), "undecided");
+    assert_eq!(verdict.more_runs, Some(49));
+}
+
+/// A single value far out on the good side widens the normal limit beyond the other side; no value lies there. Only where a count of them
+/// says so is it a fail: of 20 values 10 on the good side at most 0.6980 are (exact binomial, 0.95), which is below 0.95.
+#[test]
+fn a_normal_limit_of_what_is_not_normal_fails_nobody() {
+    let mut values: Vec<f64> = (0..40).map(|i| 4.0 + 0.01 * f64::from(i % 7)).collect();
+    values.push(40.0);
+    let verdict = one(&tolerance("at_least_mm = 3"), &after(&values), "undecided");
+    assert!(verdict.reason.contains("41 of 41"), "{}", verdict.reason);
+    let halves: Vec<f64> = (0..20).map(|i| if i < 10 { 4.0 } else { 1.0 }).collect();
+    let verdict = one(&tolerance("at_least_mm = 3"), &after(&halves), "fail");
+    assert!(verdict.reason.contains("69.8"), "{}", verdict.reason);
+}
+
+/// Readings that average 21.43 mm in another order differ in the last bit: none of them is beyond 21.43 mm.
+#[test]
+fn the_last_bit_of_a_mean_decides_nothing() {
+    let means = [
+        (21.61 + 21.41 + 21.43 + 21.27) / 4.0,
+        21.43,
+        21.43 + 3.6e-15,
+        21.43 - 3.6e-15,
+    ];
+    assert!(means.iter().any(|m| *m < 21.43) && means.iter().any(|m| *m > 21.43));
+    let values: Vec<f64> = (0..60).map(|i| means[i % 4]).collect();
+    one(&each("at_least_mm = 21.43", 0), &after(&values), "pass");
+    one(&each("at_most_mm = 21.43", 0), &after(&values), "pass");
+    let mean = "[[criterion]]\nrule = \"mean\"\nquantity = \"diameters.after\"\nat_least_mm = 21.43\nconfidence = 0.95\n";
+    let verdict = one(mean, &after(&values), "undecided");
+    assert!(
+        verdict.reason.contains("do not differ"),
+        "{}",
+        verdict.reason
+    );
+}
+
 /// Success-run numbers: 59 without failure, 93 with one (cumulative binomial, printed tables).
 #[test]
 fn every_run_by_itself() {
@@ -213,6 +256,12 @@ fn every_run_is_guarded_by_its_own_uncertainty() {
     assert_eq!(
         one(&one_allowed, &after(&values), "undecided").more_runs,
         Some(34)
+    );
+    // That one is used up by the guarded value.
+    let verdict = one(&one_allowed, &after(&values), "undecided");
+    assert_eq!(
+        verdict.more_runs_reason.as_deref(),
+        Some("if none of them fails")
     );
     values[7] = 19.99;
     assert_eq!(one(&guarded, &after(&values), "fail").failing_runs, ["r7"]);

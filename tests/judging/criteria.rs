@@ -26,6 +26,19 @@ fn counted(broken: usize, whole: usize) -> Vec<RunResult> {
     arm("a", &vec![900.0; broken], &vec![1500.0; whole])
 }
 
+/// One of twenty far beyond the others: the normal limit stays below 1600 kPa, but twenty values look nothing like normal ones, and of so few
+/// there is no limit without a distribution (59 are needed for 95 % at 95 %).
+#[test]
+fn pressures_that_do_not_look_normal_pass_by_no_normal_limit() {
+    let mut pressures: Vec<f64> = (0..19).map(|i| 800.0 + f64::from(i % 5)).collect();
+    pressures.push(1200.0);
+    let runs = arm("a", &pressures, &[]);
+    let reason = one_verdict(&below("limit_kpa = 1600", 0.95), &runs, "undecided");
+    assert!(reason.contains("normality is doubted"), "{reason}");
+    let many = arm("a", &pressures.repeat(3), &[]);
+    one_verdict(&below("limit_kpa = 1600", 0.95), &many, "pass");
+}
+
 #[test]
 fn share_by_the_success_run() {
     // 59 runs without failure show 95 % with 95 % confidence: lower limit 0.950492 (ln 0.05 / ln 0.95 = 58.40).

@@ -2,6 +2,7 @@
 
 use super::values::{means, ranks, shifted};
 use super::{How, bare};
+use crate::judge::quantity::kept;
 use crate::judge::sample::Sample;
 use crate::recording::{Comparison, RunResult};
 use crate::stats::{paired_shift, paired_t, signed_rank};
@@ -32,7 +33,7 @@ const CHANGES: &[Change] = &[
 
 /// What runs changed of their own frames.
 pub(super) fn before_and_after(sample: &Sample<'_>, how: How<'_>) -> Vec<Comparison> {
-    let finite = |q: Option<&Quantity>| q.and_then(|q| q.value).filter(|v| v.is_finite());
+    let finite = |q: Option<&Quantity>| q.and_then(|q| q.value).filter(|v| v.is_finite()).map(kept);
     CHANGES
         .iter()
         .flat_map(|change| {

@@ -165,8 +165,10 @@ impl<'a> Counted<'a> {
                 .by(self.rule())
                 .more(Err("not known without values".to_owned()));
         }
-        let lower = binomial_lower((n - bad) as u64, n as u64, confidence).ok();
-        let share = (n - bad) as f64 / n as f64;
+        // What lies within the guard band is not accepted, and so shows nothing good.
+        let shown = n - bad - self.guarded.len();
+        let lower = binomial_lower(shown as u64, n as u64, confidence).ok();
+        let share = shown as f64 / n as f64;
         let estimate = share_estimate(share, (lower, None), confidence);
         let seen = self.seen(limit, path, (n, allowed), lower, &level);
         self.verdict(&seen, (n, allowed), reliability, confidence)
@@ -207,7 +209,7 @@ impl<'a> Counted<'a> {
             ))
             .more(Ok((
                 more,
-                match allowed - self.bad.len() {
+                match allowed.saturating_sub(self.bad.len() + self.guarded.len()) {
                     0 => "if none of them fails".to_owned(),
                     left => format!("if no more than {left} of them fail"),
                 },

@@ -1,7 +1,7 @@
 //! The frames fracture below a pressure.
 
 use super::share::ROUNDING;
-use super::tolerance::more_for_tolerance;
+use super::tolerance::{more_for_tolerance, normality};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule, wrong_side};
 use crate::judge::decision::Band;
 use crate::judge::sample::Sample;
@@ -9,8 +9,8 @@ use crate::judge::strength::FEWEST_FOR_TOLERANCE;
 use crate::judge::words::{names, percent, runs};
 use crate::recording::{Interval, RunResult, VerdictLimit};
 use crate::stats::{
-    FEW_FAILURES, StatsError, WEIBULL, binomial_lower, describe, normal_quantile, strength_fit,
-    tolerance_one_sided,
+    FEW_FAILURES, StatsError, WEIBULL, binomial_lower, describe, normal_quantile, order_limits,
+    strength_fit, tolerance_one_sided,
 };
 use crate::units::Dimension;
 
@@ -154,6 +154,9 @@ impl<'q, 's> Question<'q, 's> {
             asked.written(LIMIT.name)
         );
         if bound.estimate >= self.limit {
+            if let Some(doubted) = self.not_normal(bound) {
+                return self.by_counting(held, &doubted);
+            }
             let lower = kpa(bound.lower);
             let excluded = bound.lower.is_some_and(|lower| lower >= self.limit);
             return wrong_side(&seen, "lower", &lower, excluded);
@@ -255,6 +258,12 @@ impl<'q, 's> Question<'q, 's> {
         })
     }
 
+    /// Why the limit of a normal population may not stand; none where no such limit was taken.
+    fn not_normal(&self, bound: &Bound) -> Option<String> {
+        bound.normal?;
+        normality(&self.sample.fracture_pressures()).err()
+    }
+
     /// Why a pass by the limit is no pass.
     fn doubt(&self, held: &[f64], bound: &Bound) -> Option<String> {
         if !held.is_empty() {
@@ -268,6 +277,25 @@ impl<'q, 's> Question<'q, 's> {
             return Some(format!(
                 "fewer than {FEW_FAILURES} fractures make a Weibull limit too narrow"
             ));
+        }
+        if let Some(doubted) = self.not_normal(bound) {
+            let pressures = self.sample.fracture_pressures();
+            let free = order_limits(&pressures, self.coverage, self.confidence).ok();
+            match free.and_then(|limits| limits.upper) {
+                // The sample's own ordered values pass without any family.
+                Some(upper) if upper < self.limit => {}
+                Some(upper) => {
+                    return Some(format!(
+                        "{doubted}, and the limit without a distribution is {upper:.1} kPa"
+                    ));
+                }
+                None => {
+                    return Some(format!(
+                        "{doubted}, and of {} values there is no limit without a distribution",
+                        pressures.len()
+                    ));
+                }
+            }
         }
         // A fracture without a pressure happened somewhere up to the highest pressure of its run.
         let unseen = &self.sample.fractures_without_pressure;

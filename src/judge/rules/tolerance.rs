@@ -9,8 +9,8 @@ use crate::judge::strength::FEWEST_FOR_TOLERANCE;
 use crate::judge::words::{percent, probability, runs};
 use crate::recording::Interval;
 use crate::stats::{
-    NormalScale, Sides, describe, normal_quantile, order_limits, shapiro_wilk, tolerance_limits,
-    tolerance_one_sided, tolerance_runs_at,
+    NormalScale, Sides, binomial_upper, describe, normal_quantile, order_limits, order_sample_size,
+    shapiro_wilk, tolerance_limits, tolerance_one_sided, tolerance_runs_at,
 };
 
 /// Normality is doubted below this probability of the Shapiro-Wilk test: the usual level of tests, common practice, no source.
@@ -106,6 +106,21 @@ impl Rule for Tolerance {
     }
 }
 
+/// Whether a sample looks normal, in words: `Err` where that is doubted.
+pub(super) fn normality(values: &[f64]) -> Result<String, String> {
+    let test = match shapiro_wilk(values) {
+        Ok(test) => test,
+        Err(error) => return Ok(format!("normality not tested: {error}")),
+    };
+    let p = probability(test.p);
+    let told = format!("Shapiro-Wilk W = {:.4}, p = {p}", test.w);
+    if test.p >= NORMALITY_DOUBTED_P {
+        Ok(told)
+    } else {
+        Err(format!("normality is doubted ({told})"))
+    }
+}
+
 struct Question {
     path: String,
     values: Vec<f64>,
@@ -173,7 +188,11 @@ impl Question {
                 amount(quantile, &self.unit)
             );
             let limit_words = amount(limit, &self.unit);
-            let judgement = wrong_side(&seen, other, &limit_words, !good(limit, self.limit));
+            let judgement = if let Err(doubted) = normality(&scaled) {
+                self.wrong_side_by_counting(&seen, &doubted)
+            } else {
+                wrong_side(&seen, other, &limit_words, !good(limit, self.limit))
+            };
             return Ok((judgement, estimate));
         }
         if let Some(lacks) = &band.lacks {
@@ -191,35 +210,61 @@ impl Question {
 
     /// A pass by the normal limit; withheld where the sample does not look normal and its own ordered values do not pass either.
     fn if_normal(&self, seen: &str, scaled: &[f64], inwards: f64) -> Judgement {
-        let test = match shapiro_wilk(scaled) {
-            Ok(test) => test,
-            Err(error) => {
-                return Judgement::pass(format!("{seen}; normality not tested: {error}"));
-            }
+        let doubted = match normality(scaled) {
+            Ok(told) => return Judgement::pass(format!("{seen}; {told}")),
+            Err(doubted) => doubted,
         };
-        let told = format!(
-            "Shapiro-Wilk W = {:.4}, p = {}",
-            test.w,
-            probability(test.p)
-        );
-        if test.p >= NORMALITY_DOUBTED_P {
-            return Judgement::pass(format!("{seen}; {told}"));
-        }
         let free = order_limits(&self.values, self.coverage, self.confidence).ok();
         let free = free.and_then(|limits| match self.side {
             Side::AtMost => limits.upper,
             Side::AtLeast | Side::Is => limits.lower,
         });
-        let doubted = format!("normality is doubted ({told})");
+        let n = self.values.len() as u64;
         match free {
             Some(free) if self.side.sign() * (free - inwards) >= 0.0 => Judgement::pass(format!(
                 "{seen}; {doubted}, but the limit without a distribution, {}, passes too",
                 amount(free, &self.unit)
             )),
-            _ => Judgement::undecided(format!(
-                "{seen}; not passed, because {doubted}, and the limit without a distribution does not pass: another scale, or `each_within`"
+            Some(free) => Judgement::undecided(format!(
+                "{seen}; not passed, because {doubted}, and the limit without a distribution, {}, does not pass: another scale, or `each_within`",
+                amount(free, &self.unit)
             ))
-            .more(Err(format!("{doubted}: more runs do not mend that"))),
+            .more(Err(format!("{doubted}: more runs like these do not mend that"))),
+            None => {
+                let needed = order_sample_size(self.coverage, self.confidence, 1);
+                let more = needed.map(|needed| {
+                    let told = format!("{doubted}: a limit without a distribution needs {needed} values, and passes if all lie on the good side");
+                    (needed.saturating_sub(n), told)
+                });
+                Judgement::undecided(format!(
+                    "{seen}; not passed, because {doubted}, and of so few values there is no limit without a distribution"
+                ))
+                .more(more.map_err(|error| error.to_string()))
+            }
+        }
+    }
+
+    /// The normal quantile lies on the wrong side, but the values do not look normal: then the count of values beyond the limit decides.
+    fn wrong_side_by_counting(&self, seen: &str, doubted: &str) -> Judgement {
+        let sign = self.side.sign();
+        let n = self.values.len();
+        let good = self
+            .values
+            .iter()
+            .filter(|v| sign * (**v - self.limit) >= 0.0);
+        let good = good.count();
+        let most = binomial_upper(good as u64, n as u64, self.confidence);
+        let counted = format!("{seen}; {doubted}, and {good} of {n} values lie on the good side");
+        match most {
+            Ok(most) if most < self.coverage => Judgement::fail(format!(
+                "{counted}: at most {} of the population do, at the same confidence",
+                percent(most)
+            )),
+            _ => Judgement::undecided(format!(
+                "{counted}, which does not exclude that {} of the population do: another scale, or `each_within`",
+                percent(self.coverage)
+            ))
+            .more(Err(format!("{doubted}: the limit of a normal population says nothing here"))),
         }
     }
 

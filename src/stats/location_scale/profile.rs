@@ -38,7 +38,7 @@ pub(in super::super) fn summit(
 }
 
 /// Goes out from `best` to the `side` (-1 or 1) until `miss`, negative at `best`, is no longer so, and finds the root. `None` where it
-/// stays negative as far as 1.6^40 times `reach`, or is not a number.
+/// stays negative as far as 1.6^40 times `reach`, or up to where it is no number.
 pub(in super::super) fn outward(
     best: f64,
     side: f64,
@@ -50,13 +50,29 @@ pub(in super::super) fn outward(
         let outer = best + side * reach;
         let m = miss(outer);
         if m.is_nan() {
-            return None;
+            return before_the_edge(inner, outer, miss);
         }
         if m >= 0.0 {
             return root_between(miss, inner, outer);
         }
         inner = outer;
         reach *= 1.6;
+    }
+    None
+}
+
+/// The root between a place where `miss` is negative and one where it is no number, if it is reached before it stops to be one.
+fn before_the_edge(mut inner: f64, mut outer: f64, miss: impl Fn(f64) -> f64) -> Option<f64> {
+    for _ in 0..60 {
+        let middle = f64::midpoint(inner, outer);
+        let m = miss(middle);
+        if m.is_nan() {
+            outer = middle;
+        } else if m >= 0.0 {
+            return root_between(miss, inner, middle);
+        } else {
+            inner = middle;
+        }
     }
     None
 }
@@ -125,5 +141,19 @@ impl LocationScale {
         };
         let reach = self.var_ln_sigma.sqrt() * fall.sqrt();
         outward(0.0, side, reach, miss).map(|ln_ratio| self.sigma * ln_ratio.exp())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// x² reaches 3 at √3, and is no number beyond 2: the root is found before the edge; where it is not reached before, there is none.
+    #[test]
+    fn a_root_before_the_edge_is_found() {
+        let miss = |edge: f64| move |x: f64| if x > edge { f64::NAN } else { x * x - 3.0 };
+        let found = outward(0.0, 1.0, 5.0, miss(2.0)).unwrap_or(f64::NAN);
+        assert!((found - 3.0_f64.sqrt()).abs() < 1e-9, "{found}");
+        assert_eq!(outward(0.0, 1.0, 5.0, miss(1.5)), None);
     }
 }
