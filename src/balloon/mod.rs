@@ -24,7 +24,7 @@ pub use chart::MonotoneChart;
 pub use creep::{Creep, Crept};
 pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_chart, fit_diameter};
 pub use frame_load::{
-    BAND_U_MM, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LineEnergy, LoadInput, LoadPoint,
+    CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LISTED_U_MM, LineEnergy, LoadInput, LoadPoint,
     OffsetYield, SHOULDER_HALF, elastic_line, frame_load, line_energy, offset_yield,
     optical_before, ring_work, yield_break,
 };

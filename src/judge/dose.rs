@@ -19,11 +19,20 @@ const OFF_LEVEL_STEPS: f64 = 0.25;
 
 /// Probability of fracture against the oversize of the balloon over the true inner diameter, by logit and probit.
 ///
-/// Where outcomes are separated the bias-reduced fit stands alone, since the likelihood has no maximum; else both stand. Empty where all or
-/// none fractured, where frames were used again, and for fewer than [`FEWEST_RUNS`] runs with an oversize.
-pub(super) fn oversize(sample: &Sample<'_>, confidence: f64) -> Vec<DoseResult> {
+/// Where outcomes are separated the bias-reduced fit stands alone, since the likelihood has no maximum; else both stand. Empty, with the reason
+/// among the remarks, where all or none fractured, where frames were used again, where no curve can be fitted that rises, and for fewer than
+/// [`FEWEST_RUNS`] runs with an oversize.
+pub(super) fn oversize(
+    sample: &Sample<'_>,
+    confidence: f64,
+    remarks: &mut Vec<String>,
+) -> Vec<DoseResult> {
+    let mut none = |why: &str| {
+        remarks.push(format!("No curve of fracture against oversize: {why}."));
+        Vec::new()
+    };
     if !sample.frames_again().is_empty() {
-        return Vec::new();
+        return none("frames were used more than once");
     }
     let outcomes: Vec<(f64, bool)> = sample
         .runs
@@ -45,8 +54,18 @@ pub(super) fn oversize(sample: &Sample<'_>, confidence: f64) -> Vec<DoseResult> 
         })
         .collect();
     let fractured = outcomes.iter().filter(|(_, broke)| *broke).count();
-    if levels.len() < FEWEST_RUNS || fractured == 0 || fractured == levels.len() {
+    if levels.is_empty() {
         return Vec::new();
+    }
+    if levels.len() < FEWEST_RUNS {
+        return none("fewer than four runs with an oversize that the balloon did not end");
+    }
+    if fractured == 0 || fractured == levels.len() {
+        return none(if fractured == 0 {
+            "no frame fractured"
+        } else {
+            "every frame fractured"
+        });
     }
     let separated = separation(&levels);
     let mut results = Vec::new();
@@ -105,6 +124,9 @@ pub(super) fn oversize(sample: &Sample<'_>, confidence: f64) -> Vec<DoseResult> 
             });
         }
     }
+    if results.is_empty() {
+        return none("none that rises with the oversize fits these runs");
+    }
     results
 }
 
@@ -126,7 +148,7 @@ pub(super) fn staircase(sample: &Sample<'_>, plan: Staircase) -> StaircaseResult
         n: sample.runs.len(),
         counted: String::new(),
         count: 0,
-        mean_kpa: None,
+        mean: Quantity::missing("kPa", why.clone()),
         sd_kpa: None,
         method: format!("no staircase estimate: {why}"),
     };
@@ -146,7 +168,12 @@ pub(super) fn staircase(sample: &Sample<'_>, plan: Staircase) -> StaircaseResult
             n: levels.len(),
             counted: counted.to_owned(),
             count: found.n,
-            mean_kpa: Some(found.mean),
+            mean: Quantity::without_u(
+                found.mean,
+                "kPa",
+                "staircase (Dixon-Mood)",
+                "the few levels of a staircase tell its scatter badly; repeat it, or fit a dose curve",
+            ),
             sd_kpa: found.sd,
             method: format!(
                 "staircase from {:.1} kPa by {:.1} kPa (Dixon-Mood){}",

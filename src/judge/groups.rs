@@ -77,7 +77,7 @@ pub fn group(sample: &Sample<'_>, series: &Series, settings: &Settings) -> Group
         area_gain: mean(&gains, n, confidence, "1"),
         diameter_after: mean(&after, n, confidence, "mm"),
         values: super::values::values(sample, confidence),
-        dose: oversize(sample, confidence),
+        dose: oversize(sample, confidence, &mut remarks),
         up_and_down: series.up_and_down.map(|plan| staircase(sample, plan)),
         observations: observations(sample, confidence),
         remarks,

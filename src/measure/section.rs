@@ -116,8 +116,14 @@ pub fn measure_outline(
     let smooth = SmoothOutline::fit(&raw)?;
     let scale = u_scale_rel.unwrap_or(0.0);
     let method = format!(
-        "outline, Fourier series of order {} about the centroid, {} points",
-        smooth.order, smooth.used
+        "outline, Fourier series of order {} about the centroid, {} points{}",
+        smooth.order,
+        smooth.used,
+        if u_scale_rel.is_none() {
+            ", scale of the mm taken as exact"
+        } else {
+            ""
+        }
     );
     let length =
         |(value, u): Measured| Quantity::known(value, u.hypot(scale * value), "mm", method.clone());

@@ -2,7 +2,7 @@
 //! load follows from every draw anew (JCGM 101). What one transducer and one counter get wrong is the same in blank, free and frame run.
 
 use crate::balloon::{
-    BAND_U_MM, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LoadInput, LoadPoint, SHOULDER_HALF,
+    CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LISTED_U_MM, LoadInput, LoadPoint, SHOULDER_HALF,
 };
 use crate::measure::mechanics;
 use crate::recording::{ByTrials, Event, RunResult};
@@ -174,7 +174,7 @@ fn figures(
         ..
     } = found.at(rests.get(at)?)?;
     let tension = mechanics::tension(load_kpa, diameter_mm);
-    let band = input.band_height_mm.unwrap_or(f64::NAN) + BAND_U_MM * of(Drawn::Band);
+    let band = input.band_height_mm.unwrap_or(f64::NAN) + LISTED_U_MM * of(Drawn::Band);
     let at_event = event.and_then(|event| {
         let kpa = pressure(event.pressure.value?, event.t_s?);
         let u_ml = trace.noise_ml.hypot(load.scatter_ml);

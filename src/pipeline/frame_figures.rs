@@ -2,7 +2,7 @@
 
 use super::frame_under_load::NOT_SEEN;
 use super::{Prepared, References};
-use crate::balloon::{BAND_U_MM, FrameLoad, FreeBalloon, LoadPoint, line_energy};
+use crate::balloon::{FrameLoad, FreeBalloon, LISTED_U_MM, LoadPoint, line_energy};
 use crate::measure::mechanics;
 use crate::recording::{BalloonRow, Curve, Event, FrameResult, FrameRow, RunResult};
 use crate::uncertain::Quantity;
@@ -141,7 +141,7 @@ fn peak_figures(frame: &mut FrameResult, peak: &LoadPoint, band: Option<f64>) {
             let force = mechanics::ring_force(tension, band);
             Quantity::known(
                 force,
-                force * (u_tension / tension.max(f64::MIN_POSITIVE)).hypot(BAND_U_MM / band),
+                force * (u_tension / tension.max(f64::MIN_POSITIVE)).hypot(LISTED_U_MM / band),
                 "N",
                 "tension times band height: a lower bound, the shoulders of the balloon pull too",
             )
@@ -221,7 +221,7 @@ fn energy_released(
         energy,
         u,
         "mJ",
-        "pressure over the volume that line and trapped air give up in the fall, at constant temperature; without what was pumped in meanwhile",
+        "pressure over the volume that line and trapped air give up in the fall, at constant temperature: a lower bound of what frame and balloon took, since the balloon gives up energy of its own and what was pumped in meanwhile is left out",
     )
 }
 
@@ -315,8 +315,9 @@ fn oversize(
     };
     let slope = curve.at(p + 1.0) - curve.at(p);
     let u = curve.u_at(p).hypot(slope * u_p);
+    let u_over = u.hypot(curve.at(p) / inner * LISTED_U_MM) / inner;
     (
-        Quantity::known(off, u, "mm", text),
-        Quantity::known(ratio, u / inner, "1", over),
+        Quantity::known(off, u.hypot(LISTED_U_MM), "mm", text),
+        Quantity::known(ratio, u_over, "1", over),
     )
 }

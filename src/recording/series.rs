@@ -200,8 +200,8 @@ pub struct StaircaseResult {
     pub counted: String,
     /// How many of it.
     pub count: usize,
-    /// Mean threshold, kPa; null with the reason in `method`.
-    pub mean_kpa: Option<f64>,
+    /// Mean threshold, kPa.
+    pub mean: Quantity,
     /// Standard deviation of the threshold, kPa.
     pub sd_kpa: Option<f64>,
     /// How it was computed, or why not.

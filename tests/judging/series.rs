@@ -459,12 +459,13 @@ fn a_staircase_is_evaluated_or_refused() {
         ("fractures", 7),
         "{found:?}"
     );
-    printed(found.mean_kpa.unwrap() / ATM, 9.5, 9);
+    assert!(found.mean.u.is_none() && found.mean.reason.is_some());
+    printed(found.mean.value.unwrap() / ATM, 9.5, 9);
     printed(found.sd_kpa.unwrap() / ATM, 0.972694, 6);
     let mut again = runs.clone();
     again[3].frame_id = again[0].frame_id.clone();
     let refused = staircase(&again);
-    assert!(refused.mean_kpa.is_none() && refused.method.contains("used more than once"));
+    assert!(refused.mean.value.is_none() && refused.method.contains("used more than once"));
     let mut higher = runs.clone();
     higher[1].highest_pressure.value = Some(10.0 * ATM);
     assert!(

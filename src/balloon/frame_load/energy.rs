@@ -6,8 +6,8 @@ use crate::balloon::LineModel;
 use crate::uncertain::Quantity;
 use std::f64::consts::PI;
 
-/// The height of a band is listed to a tenth of a millimetre: standard uncertainty of that rectangle, mm.
-pub const BAND_U_MM: f64 = 0.05 / 1.732_050_807_568_877_2;
+/// The sizes of a frame are listed to a tenth of a millimetre: standard uncertainty of that rectangle, mm.
+pub const LISTED_U_MM: f64 = 0.05 / 1.732_050_807_568_877_2;
 
 /// Work done on a ring of height `band_mm` along points of load and diameter, mJ: `∫ load L (π D / 2) dD`, the load acting on the ring as
 /// hoop force `load D L / 2` along its length π D; straight between points. From the unloaded diameter on, where one is given.
@@ -83,7 +83,7 @@ impl Spent {
             let own = input.trace.u_pressure_at(last.pressure_kpa, last.t_s);
             let load = own / last.load_kpa.max(1e-9);
             let u = (value * load)
-                .hypot(value * BAND_U_MM / band)
+                .hypot(value * LISTED_U_MM / band)
                 .hypot(scatter)
                 .hypot(moved.spread(figure));
             Quantity::known(value, u, "mJ", text)

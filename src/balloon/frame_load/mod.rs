@@ -21,7 +21,7 @@ use waist::{Moment, Waist};
 
 pub use drawn::DrawnLoad;
 pub use elastic::elastic_line;
-pub use energy::{BAND_U_MM, LineEnergy, line_energy, ring_work};
+pub use energy::{LISTED_U_MM, LineEnergy, line_energy, ring_work};
 pub use optical::optical_before;
 pub use waist::{CREEP_SHARE_HALF, SHOULDER_HALF};
 pub use yielding::{OffsetYield, offset_yield, yield_break};

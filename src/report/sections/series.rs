@@ -214,8 +214,8 @@ pub(super) fn staircases(groups: &[Group]) -> Table {
                 Cell::text(&group.name),
                 Cell::number(s.n.to_string()),
                 Cell::text(format!("{} {}", s.count, s.counted)),
-                written(s.mean_kpa, 4),
-                written(s.mean_kpa.map(|kpa| kpa / KPA_PER_ATM), 4),
+                written(s.mean.value, 4),
+                written(s.mean.value.map(|kpa| kpa / KPA_PER_ATM), 4),
                 written(s.sd_kpa, 3),
                 Cell::text(&s.method),
             ])
