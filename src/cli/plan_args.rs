@@ -39,7 +39,7 @@ pub struct Attribute {
     /// Reliability to be shown, above 0 and below 1.
     #[arg(long, value_name = "R", value_parser = share)]
     pub reliability: f64,
-    /// Failures that may be allowed; the table goes up to 3 without it.
+    /// Most failures that may be allowed: the table goes up to it, up to 3 without it.
     #[arg(long, value_name = "F", value_parser = clap::value_parser!(u64).range(..=MOST_FAILURES))]
     pub failures: Option<u64>,
     /// Take every reliability as equally likely before the first run, which saves one run; classical without it.

@@ -165,12 +165,19 @@ fn grades(rows: &[Vec<&ObservationRow>]) -> GradeSummary {
     let words = worst.iter().filter(|(_, grade)| in_words(grade)).count();
     // Nobody said which number is which word.
     let one_scale = words == 0 || words == worst.len();
-    let middle = worst.get(worst.len().saturating_sub(1) / 2);
+    let middle = worst
+        .get(worst.len().saturating_sub(1) / 2)
+        .zip(worst.get(worst.len() / 2));
     GradeSummary {
         counts,
-        median: middle
-            .filter(|_| one_scale)
-            .map(|(_, grade)| (*grade).to_owned()),
+        // Of an even number the two in the middle may differ; between grades there is nothing to take the mean of.
+        median: middle.filter(|_| one_scale).map(|((_, low), (_, high))| {
+            if low == high {
+                (*low).to_owned()
+            } else {
+                format!("{low} to {high}")
+            }
+        }),
     }
 }
 

@@ -38,7 +38,7 @@ pub struct AttributeRow {
     pub reason: Option<String>,
 }
 
-/// The classical plan, or with `bayes` that of a uniform prior, for 0 to 3 (or `failures`) failures.
+/// The classical plan, or with `bayes` that of a uniform prior, for 0 up to `failures` (3 where none are named) failures.
 ///
 /// Classical: the smallest n with binomial P(at most f of n; 1 − R) ≤ 1 − C (no failure: n = ⌈ln(1 − C)/ln R⌉, the success run). With a
 /// uniform prior the reliability has after n runs the beta distribution (n − f + 1, f + 1), and P(reliability < R) = P(at most f of n + 1; 1
@@ -53,7 +53,7 @@ pub fn attribute(
     bayes: bool,
 ) -> Result<Attribute, Finding> {
     let inside = |x: f64| x > 0.0 && x < 1.0;
-    let most = failures.unwrap_or(0).max(USUAL_FAILURES);
+    let most = failures.unwrap_or(USUAL_FAILURES);
     if !inside(confidence) || !inside(reliability) || most > MOST_FAILURES {
         return Err(refused(
             "plan-attribute",

@@ -113,6 +113,11 @@ fn grades_and_shares_of_an_arm() {
     // Clopper-Pearson, 1 of 2: 1 - sqrt(0.975) and sqrt(0.975).
     printed(share.share.lower.unwrap(), 1.0 - 0.975f64.sqrt(), 9);
     printed(share.share.upper.unwrap(), 0.975f64.sqrt(), 9);
+    // Two in the middle that differ have no mean.
+    let even = self::group("A-0,after,leaflet grade,none,,a\nA-1,after,leaflet grade,mild,,a\n");
+    let even = named(&even, "leaflet grade", ObservationKind::Grade);
+    let middle = even.grades.as_ref().unwrap().median.as_deref();
+    assert_eq!(middle, Some("none to mild"));
     // Nobody said which number is which word.
     let mixed = self::group("A-0,after,leaflet grade,2,,a\nA-1,after,leaflet grade,mild,,a\n");
     let mixed = named(&mixed, "leaflet grade", ObservationKind::Grade);

@@ -16,6 +16,9 @@ fn the_classical_numbers() {
     assert_eq!(runs(0.95, 0.95, false), [59, 93, 124, 153]);
     assert_eq!(runs(0.95, 0.9, false), [29, 46, 61, 76]);
     assert_eq!(runs(0.9, 0.9, false), [22, 38, 52, 65]);
+    // The table goes up to the failures asked for.
+    let two = attribute(0.95, 0.95, Some(1), false).unwrap();
+    assert_eq!(two.rows.len(), 2);
     let plan = attribute(0.95, 0.999, None, false).unwrap();
     assert_eq!(plan.rows[0].runs, Some(2995));
     // scipy 1.17.1: binom.cdf(f, n, 0.001) is at most 0.05 first at these n.

@@ -64,7 +64,7 @@ impl Rule for Tolerance {
         let told = limit.told(&numbers.unit);
         if n < FEWEST_FOR_TOLERANCE {
             let why = format!(
-                "{}: at least {FEWEST_FOR_TOLERANCE} values needed, {n} of {} have one",
+                "{}: at least {FEWEST_FOR_TOLERANCE} values needed, {n} given by {}",
                 target.path(),
                 runs(sample.runs.len())
             );
