@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use hooptrace::balloon::{
-    LineModel, LoadPoint, elastic_line, line_energy, offset_yield, ring_work,
+    LineModel, LoadPoint, elastic_line, line_energy, offset_yield, ring_work, yield_break,
 };
 use hooptrace::measure::caliper::{GaugeWorth, mean_diameter};
 use hooptrace::measure::mechanics::{
@@ -317,6 +317,30 @@ fn at(load_kpa: f64, diameter_mm: f64) -> LoadPoint {
         free_kpa_per_mm: 0.0,
         volume_ml: f64::NAN,
     }
+}
+
+/// A ring of 3e-4 mm/kPa that gives way ten times as fast from 700 kPa on. What follows its highest load, wider at less load, is on neither
+/// line; a bend that leaves it wider by less than a quarter of a per cent (0.05 mm of 20 mm) is none.
+#[test]
+fn yield_is_a_bend_up_to_the_highest_load() {
+    let bent = |before: f64, after: f64| -> Vec<LoadPoint> {
+        (1..=20)
+            .map(|k| {
+                let p = 50.0 * f64::from(k);
+                let wiggle = 1e-5 * f64::from(k % 3);
+                let opens = before * p + (after - before) * (p - 700.0).max(0.0);
+                at(p, 20.0 + opens + wiggle)
+            })
+            .collect()
+    };
+    let mut points = bent(3e-4, 3e-3);
+    let found = yield_break(&points).unwrap();
+    assert!((found.x_break - 700.0).abs() < 2.0, "{found:?}");
+    points.extend((1..=6).map(|k| at(1000.0 - 10.0 * f64::from(k), 21.2 + 0.3 * f64::from(k))));
+    assert_eq!(yield_break(&points), Some(found));
+    // Wider than the elastic line by 300 kPa times 1e-4 mm/kPa, 0.03 mm; by 300 kPa times 2e-4 mm/kPa, 0.06 mm.
+    assert_eq!(yield_break(&bent(5e-5, 1.5e-4)), None);
+    assert!(yield_break(&bent(5e-5, 2.5e-4)).is_some());
 }
 
 /// An elastic line gives C (p1² - p2²) / 2: 5e-4 mL/kPa from 900 to 500 kPa is 140 mJ. Air gives its isothermal work p V ln(P1/P2), less

@@ -14,6 +14,10 @@ const YIELD_SLOPE_RATIO: f64 = 1.8;
 /// ... and the broken line to fit better than a straight one by so much (an F value of two parameters, with a margin).
 const YIELD_IMPROVEMENT: f64 = 12.0;
 
+/// ... and the frame to be wider at the highest load than its elastic line says, by at least this share of its diameter: half of what the offset
+/// method asks for; bends below that are seating and scatter.
+const YIELD_OPENS_SHARE: f64 = 0.0025;
+
 /// What the points say of yield.
 pub(super) struct Said {
     pub compliance: Quantity,
@@ -39,8 +43,11 @@ pub fn yield_break(points: &[LoadPoint]) -> Option<BrokenLine> {
         return None;
     }
     let (x, y): (Vec<f64>, Vec<f64>) = points.iter().map(|p| (p.load_kpa, p.diameter_mm)).unzip();
+    let top = x.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let found = broken_line(&x, &y).ok().filter(|b| {
-        b.slope_right >= YIELD_SLOPE_RATIO * b.slope_left.max(0.0)
+        let opens = (b.slope_right - b.slope_left) * (top - b.x_break);
+        opens >= YIELD_OPENS_SHARE * b.y_break
+            && b.slope_right >= YIELD_SLOPE_RATIO * b.slope_left.max(0.0)
             && b.slope_right > 0.0
             && b.improvement >= YIELD_IMPROVEMENT
     })?;
