@@ -132,6 +132,17 @@ fn slow_noise_widens_the_interval_instead_of_missing_the_truth() {
     assert!((0.86..=0.99).contains(&floors), "{floors}");
 }
 
+/// A hold that ends higher than it began falls by no model: nothing leaks, nothing relaxes.
+#[test]
+fn a_hold_that_rises_is_no_leak() {
+    for said in hold(&|t| 562.0 + 0.05 * t, 0.3, (0.0, 1.0), 5) {
+        assert_ne!(said.model, "leak");
+        let leak = said.models.iter().find(|m| m.model == "leak").unwrap();
+        let why = leak.reason.as_deref().unwrap_or_default();
+        assert!(why.contains("does not fall"), "{leak:?}");
+    }
+}
+
 /// The right model of five stands first, and a cut at an event is a hold of its own.
 #[test]
 fn the_model_that_made_the_hold_is_named() {

@@ -279,3 +279,36 @@ fn outlines_have_their_fits() {
     }
     assert!(outlines >= 10, "{outlines}");
 }
+
+/// The tension at a fracture is the ring force of the simulator just before it, over the length of the ring that the balloon presses on; the
+/// rest with the highest load carried less.
+#[test]
+fn a_fracture_tension_is_that_of_the_break() {
+    let path = samples_folder().join("harbour-ring.truth.json");
+    let truths: Value = serde_json::from_slice(&fs::read(path).unwrap()).unwrap();
+    let study = open_study(&samples_folder().join("harbour-ring")).unwrap();
+    let done = analyse(&study, &Options::default(), &|_, _| {}).unwrap();
+    let mut compared = 0;
+    for (run, truth) in done
+        .analysis
+        .runs
+        .iter()
+        .zip(truths["runs"].as_array().unwrap())
+    {
+        let events = truth["events"].as_array().unwrap();
+        let broke = events.iter().find(|e| e["kind"] == "fracture");
+        let length = truth["contact_length_mm"].as_f64();
+        let (Some(broke), Some(length), Some(frame)) = (broke, length, &run.frame) else {
+            continue;
+        };
+        let truly = broke["ring_force_n"].as_f64().unwrap() / length;
+        let (tension, u) = frame.fracture_tension.pair().unwrap();
+        assert!(
+            (tension - truly).abs() <= FAR * u,
+            "{}: {tension} ± {u} is not {truly}",
+            run.run_id
+        );
+        compared += 1;
+    }
+    assert_eq!(compared, 9);
+}

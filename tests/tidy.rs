@@ -16,6 +16,8 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     // Mathematics: these two know nothing of anybody, not even the concepts (see `mathematics_knows_no_physics`).
     ("fit", &[]),
     ("stats", &[]),
+    // A concept that every stage may import; its budgets take quantiles from there.
+    ("uncertain", &["stats"]),
     // Stages.
     ("read", &[]),
     ("calibrate", &["fit"]),

@@ -36,18 +36,16 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
     let calm = ((CALM_S / trace.step_s).round() as usize).max(2);
     let least = (JUMP_SIGMAS * trace.noise_ml).max(JUMP_LEAST_ML);
     let pressure = &trace.pressure_kpa;
-    let mut jumps: Vec<(usize, usize, f64)> = steps(volume, least)
+    let jumps: Vec<(usize, usize, f64)> = steps(volume, least)
         .filter(|&(before, at, step)| {
             calm_around(volume, before, at, calm, step.abs() / JUMP_OVER_STEPS)
                 && pressure_stays(pressure, before, at, calm, trace.noise_kpa)
         })
         .collect();
     // There is one hand-over in a run; several jumps mean a counter that cannot be joined safely, the largest is taken.
-    let largest = |jumps: &[(usize, usize, f64)]| {
-        let step = |k: &usize| jumps.get(*k).map_or(0.0, |jump| jump.2.abs());
-        (0..jumps.len()).max_by(|a, b| step(a).total_cmp(&step(b)))
-    };
-    let Some((before, sample, _)) = largest(&jumps).map(|at| jumps.swap_remove(at)) else {
+    let size = |jump: &(usize, usize, f64)| jump.2.abs();
+    let largest = jumps.iter().max_by(|a, b| size(a).total_cmp(&size(b)));
+    let Some(&(before, sample, _)) = largest else {
         return;
     };
     let (from, u_from) = edge(volume[..=before].iter().rev(), trace);
@@ -66,17 +64,14 @@ pub(super) fn join_counter(trace: &mut Trace, file: &str, findings: &mut Vec<Fin
         .over(file, None, Extent::of(trace, &[(sample, sample + 1)]))
         .effect("volumes after it count on from those before it"),
     );
-    if !jumps.is_empty() {
-        let mut places: Vec<(usize, usize)> =
-            jumps.iter().map(|(_, at, _)| (*at, at + 1)).collect();
-        places.push((sample, sample + 1));
-        places.sort_unstable();
+    if jumps.len() > 1 {
+        let places: Vec<(usize, usize)> = jumps.iter().map(|(_, at, _)| (*at, at + 1)).collect();
         findings.push(
             Finding::doubt(
                 "counter-jumps",
                 format!(
                     "the volume counter jumps {} times; only the largest was joined",
-                    jumps.len() + 1
+                    jumps.len()
                 ),
             )
             .over(file, None, Extent::of(trace, &places))
@@ -93,10 +88,14 @@ fn edge<'v>(readings: impl Iterator<Item = &'v f64>, trace: &Trace) -> (f64, f64
     let most = (STILL_S / trace.step_s).round() as usize;
     let mut readings = readings.copied().filter(|v| v.is_finite()).peekable();
     let next = readings.peek().copied().unwrap_or(f64::NAN);
-    let still: Vec<f64> = readings
+    let mut still: Vec<f64> = readings
         .take(most.max(1))
         .take_while(|v| (v - next).abs() <= STILL_SIGMAS * noise)
         .collect();
+    if still.len() < most {
+        // They ended where the counter began to move: its first steps are still within the noise, and are left out with the far half.
+        still.truncate(still.len().div_ceil(2).max(STILL_FEWEST));
+    }
     let places: Vec<f64> = (0..still.len()).map(|k| k as f64).collect();
     match straight_line(&places, &still, None) {
         Ok(line) if still.len() >= STILL_FEWEST => (line.at(0.0), line.u_at(0.0)),

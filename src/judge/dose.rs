@@ -58,7 +58,9 @@ pub(super) fn oversize(
         return Vec::new();
     }
     if levels.len() < FEWEST_RUNS {
-        return none("fewer than four runs with an oversize that the balloon did not end");
+        return none(&format!(
+            "fewer than {FEWEST_RUNS} runs with an oversize that the balloon did not end"
+        ));
     }
     if fractured == 0 || fractured == levels.len() {
         return none(if fractured == 0 {

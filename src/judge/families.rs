@@ -56,7 +56,11 @@ fn tensions(sample: &Sample<'_>) -> Vec<IntervalObservation> {
             let positive = |t: &f64| t.is_finite() && *t > 0.0;
             if run.outcome == Outcome::Fractured {
                 let tension = frame.fracture_tension.value.filter(positive)?;
-                Some(IntervalObservation::failure(tension))
+                // Without an uncertainty only a lower bound is known: the pressure channel stood at its limit.
+                Some(match frame.fracture_tension.u {
+                    Some(_) => IntervalObservation::failure(tension),
+                    None => IntervalObservation::censored(tension),
+                })
             } else {
                 let tension = frame.peak_tension.value.filter(positive)?;
                 Some(IntervalObservation::censored(tension))

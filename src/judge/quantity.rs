@@ -236,12 +236,14 @@ impl Target {
 /// A value to twelve digits. A mean of readings that are the same as others in another order differs in the sixteenth; judged to the last bit
 /// such a value would lie beyond a limit that it equals.
 pub(super) fn kept(value: f64) -> f64 {
+    /// Readings have six at most, and sums of a thousand of them lose three of sixteen.
     const DIGITS: f64 = 12.0;
-    // Outside of these the powers of ten are no longer exact.
-    if !(1e-9..1e9).contains(&value.abs()) {
+    /// Powers of ten are exact up to the 22nd; values whose digits need others stay as they are.
+    const EXACT: std::ops::Range<f64> = 1e-9..1e9;
+    if !EXACT.contains(&value.abs()) {
         return value;
     }
-    let decimals = (DIGITS - 1.0 - value.abs().log10().floor()).clamp(0.0, 22.0);
+    let decimals = (DIGITS - 1.0 - value.abs().log10().floor()).max(0.0);
     let scale = 10_f64.powi(decimals as i32);
     (value * scale).round() / scale
 }

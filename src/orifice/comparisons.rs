@@ -46,6 +46,10 @@ pub fn gorlin_of(flow: &FlowMeasure) -> Quantity {
             ("mean gradient", flow.mean_gradient.pair()),
         ],
     );
+    if area.value.is_some() {
+        area.method
+            .push_str("; T = positive-pressure period, over which Δp is averaged");
+    }
     name_inputs(&mut area);
     area
 }

@@ -2,13 +2,10 @@
 
 use super::frame_under_load::NOT_SEEN;
 use super::{Prepared, References};
-use crate::balloon::{FrameLoad, FreeBalloon, LISTED_U_MM, LoadPoint, line_energy};
+use crate::balloon::{FrameLoad, FreeBalloon, LEAST_LOAD_KPA, LISTED_U_MM, LoadPoint, line_energy};
 use crate::measure::mechanics;
 use crate::recording::{BalloonRow, Curve, Event, FrameResult, FrameRow, RunResult};
 use crate::uncertain::Quantity;
-
-/// Least load of a relative uncertainty, kPa.
-const LEAST_KPA: f64 = 1e-9;
 
 /// Every figure. What needs the load says in its reason why there is none.
 pub(super) fn of(
@@ -153,7 +150,7 @@ fn peak_figures(frame: &mut FrameResult, peak: &LoadPoint, band: Option<f64>) {
 /// count, and twice what they have in common (JCGM 100, 5.2.2).
 fn tension_at(point: &LoadPoint) -> (f64, f64) {
     let tension = mechanics::tension(point.load_kpa, point.diameter_mm);
-    let load = point.load_kpa.max(LEAST_KPA);
+    let load = point.load_kpa.max(LEAST_LOAD_KPA);
     let variance = (point.u_load_kpa / load).powi(2)
         + (point.u_diameter_mm / point.diameter_mm).powi(2)
         + 2.0 * point.covariance / (load * point.diameter_mm);
@@ -174,19 +171,19 @@ fn at_fracture(at_break: Option<&LoadPoint>, fracture: Option<&Event>) -> (Quant
         );
     };
     let (tension, u_tension) = tension_at(point);
+    let of_load = "pressure at the onset of the fracture less that of the free balloon at the diameter just before it";
+    let of_tension = "that load times half the diameter just before the fracture";
+    if fracture.is_none_or(|event| event.pressure.u.is_none()) {
+        let why =
+            "the pressure at the fracture has no uncertainty: only a lower bound of it is known";
+        return (
+            Quantity::without_u(point.load_kpa, "kPa", of_load, why),
+            Quantity::without_u(tension, "N/mm", of_tension, why),
+        );
+    }
     (
-        Quantity::known(
-            point.load_kpa,
-            point.u_load_kpa,
-            "kPa",
-            "pressure at the onset of the fracture less that of the free balloon at the diameter just before it",
-        ),
-        Quantity::known(
-            tension,
-            u_tension,
-            "N/mm",
-            "that load times half the diameter just before the fracture",
-        ),
+        Quantity::known(point.load_kpa, point.u_load_kpa, "kPa", of_load),
+        Quantity::known(tension, u_tension, "N/mm", of_tension),
     )
 }
 

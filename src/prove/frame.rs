@@ -4,7 +4,8 @@
 
 use super::quantities::{Add, Family, SAME_EVENT_S};
 use crate::balloon::{
-    LineModel, LoadPoint, elastic_line, line_energy, offset_yield, ring_work, yield_break,
+    LineModel, LoadPoint, elastic_line, line_energy, offset_yield, ring_work, up_to_highest_load,
+    yield_break,
 };
 use crate::bench::run::TrueEvent;
 use crate::bench::truth::{TrueRun, Truth};
@@ -90,7 +91,8 @@ fn rising(
         })
         .copied()
         .collect();
-    let began = yield_break(&points);
+    let share = Settings::default().frame.yield_offset_share;
+    let began = yield_break(&points, share);
     // The window of the slope ends at the yield that was said, as its method says.
     let end = said.yield_load.value.unwrap_or(f64::INFINITY);
     let line = elastic_line(&points, end);
@@ -102,7 +104,6 @@ fn rising(
         &said.yield_diameter,
     );
     let before = run.diameters.as_ref().map(|d| d.before_mm);
-    let share = Settings::default().frame.yield_offset_share;
     let offset = line
         .zip(before)
         .and_then(|(line, before)| offset_yield(&points, &line, share * before));
@@ -136,12 +137,7 @@ fn hardening(add: &mut AddFrame<'_>, said: &FrameResult, points: &[LoadPoint]) {
     let Some(end) = said.yield_load.value else {
         return;
     };
-    // What comes after the highest load is on neither line.
-    let highest = points
-        .iter()
-        .enumerate()
-        .max_by(|a, b| a.1.load_kpa.total_cmp(&b.1.load_kpa));
-    let points = highest.map_or(points, |(at, _)| &points[..=at]);
+    let points = up_to_highest_load(points);
     let slope = |right: bool| {
         let (x, y): (Vec<f64>, Vec<f64>) = points
             .iter()

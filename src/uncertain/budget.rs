@@ -1,8 +1,8 @@
 //! Uncertainty budgets after JCGM 100:2008 (GUM).
 
 use super::Quantity;
+use crate::stats::{normal_quantile, student_quantile};
 use serde::Serialize;
-use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
 /// What is known about one input, and so how its stated width becomes a standard uncertainty (JCGM 100, 4.3).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -44,23 +44,10 @@ impl Distribution {
 /// normal quantile, both at 97.5 % (JCGM 100, G.3, turned round). 1 for less than one degree.
 pub fn widened(dof: f64) -> f64 {
     const UPPER: f64 = 0.975;
-    let t = (dof >= 1.0).then(|| student(UPPER, dof)).flatten();
-    t.map_or(1.0, |t| t / Normal::standard().inverse_cdf(UPPER))
-}
-
-/// Quantile of Student's t for a probability above one half.
-fn student(upper: f64, dof: f64) -> Option<f64> {
-    /// From here on the expansion about the normal quantile is exact to nine digits; the search of the library takes long for more degrees and
-    /// may not end for very many.
-    const MANY: f64 = 1000.0;
-    if dof < MANY {
-        return Some(StudentsT::new(0.0, 1.0, dof).ok()?.inverse_cdf(upper));
+    if dof < 1.0 {
+        return 1.0;
     }
-    // Abramowitz & Stegun 26.7.5, first three terms.
-    let z = Normal::standard().inverse_cdf(upper);
-    let first = (z.powi(3) + z) / 4.0;
-    let second = (5.0 * z.powi(5) + 16.0 * z.powi(3) + 3.0 * z) / 96.0;
-    Some(z + first / dof + second / (dof * dof))
+    student_quantile(UPPER, dof).map_or(1.0, |t| t / normal_quantile(UPPER))
 }
 
 /// One line of a budget.
@@ -230,8 +217,8 @@ impl Budget {
         }
         let upper = f64::midpoint(1.0, probability);
         match self.effective_dof().map(f64::floor) {
-            Some(dof) => student(upper, dof),
-            None => Some(Normal::standard().inverse_cdf(upper)),
+            Some(dof) => student_quantile(upper, dof).ok(),
+            None => Some(normal_quantile(upper)),
         }
     }
 

@@ -104,6 +104,37 @@ fn a_clock_that_begins_again_is_told_with_its_row() {
     }
 }
 
+/// A jump between readings that stand still is known better than by one of them on either side, and within its uncertainty. 12 mL are in
+/// before and after it.
+#[test]
+fn the_size_of_a_jump_is_told_by_all_readings_that_stand_still() {
+    let (mut all, mut far) = (0, 0);
+    for run in runs() {
+        let (trace, _) = see(&run.make().raw);
+        let u = trace.u_handover_ml;
+        // Two single readings would leave √2 of the noise; at 20 Hz few stand still.
+        let most = if run.rate_hz < 100.0 { 2.0 } else { 0.5 };
+        assert!(
+            u > 0.0 && u < most * std::f64::consts::SQRT_2 * trace.noise_ml,
+            "{}: {u} of {}",
+            named(&run),
+            trace.noise_ml
+        );
+        let volume = trace.volume_ml.unwrap();
+        let readings = |seconds: std::ops::Range<f64>| -> Vec<f64> {
+            let within = trace.time_s.iter().zip(&volume);
+            let within = within.filter(|(t, _)| seconds.contains(*t));
+            within.map(|(_, v)| *v).collect()
+        };
+        let (before, after) = (readings(6.6..7.1), readings(7.4..7.9));
+        let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
+        let scatter = trace.noise_ml / (before.len() as f64).sqrt();
+        all += 1;
+        far += usize::from((mean(&after) - mean(&before)).abs() > 3.0 * u.hypot(2.0 * scatter));
+    }
+    assert!(all == 27 && far <= 1, "{far} of {all}");
+}
+
 /// The jump of the counter is found within two samples and taken out to the noise of the counter.
 #[test]
 fn a_counter_that_begins_again_is_joined() {

@@ -1,9 +1,9 @@
 //! What is declared against what the numbers say: unit, scale, sign, columns, gauge or absolute, dates. Only doubted, never converted.
 
-use crate::staircase::run_row;
+use crate::staircase::{Staircase, run_row};
 use crate::support::{named, none, only, pressure, rig_with, runs, see, see_with, volume};
 use hooptrace::calibrate::calibrate;
-use hooptrace::recording::Readings;
+use hooptrace::recording::{RawRecording, Readings};
 use hooptrace::rig::{Rig, Settings};
 
 const DECLARED: &[&str] = &[
@@ -181,17 +181,22 @@ fn a_calibration_is_overdue_by_the_date_of_the_test() {
     }
 }
 
+/// A run whose zero drifts by 40 kPa from its first reading to its last.
+fn drifting(run: &Staircase) -> RawRecording {
+    let mut raw = run.make().raw;
+    let times = raw.time_s.clone();
+    let end = times[times.len() - 1];
+    for (p, t) in pressure(&mut raw).iter_mut().zip(&times) {
+        *p += 40.0 * t / end;
+    }
+    raw
+}
+
 /// The zero that drifts between the vents, with its size.
 #[test]
 fn drift_between_the_vents_is_told_with_its_size() {
     for run in runs() {
-        let mut raw = run.make().raw;
-        let times = raw.time_s.clone();
-        let end = times[times.len() - 1];
-        for (p, t) in pressure(&mut raw).iter_mut().zip(&times) {
-            *p += 40.0 * t / end;
-        }
-        let (_, findings) = see(&raw);
+        let (_, findings) = see(&drifting(&run));
         let found = only(&findings, "zero-drift", &named(&run));
         let told: f64 = found
             .message
@@ -209,12 +214,7 @@ fn drift_between_the_vents_is_told_with_its_size() {
 #[test]
 fn the_closing_vent_counts_where_the_counter_began_anew_at_the_hand_over() {
     for run in runs() {
-        let mut raw = run.make().raw;
-        let times = raw.time_s.clone();
-        let end = times[times.len() - 1];
-        for (p, t) in pressure(&mut raw).iter_mut().zip(&times) {
-            *p += 40.0 * t / end;
-        }
+        let mut raw = drifting(&run);
         // The plunger of the inflator stops where it began.
         for v in volume(&mut raw).iter_mut() {
             *v = v.max(0.0);

@@ -6,7 +6,7 @@ mod regurgitation;
 
 use hooptrace::orifice::{
     AreaKind, FORMULAS, FlowError, FlowInstruments, OrificeError, discharge_coefficient_of,
-    formula, jet_gradient, mean_jet_gradient, measure_flow, positive_pressure_periods,
+    formula, gorlin_of, jet_gradient, mean_jet_gradient, measure_flow, positive_pressure_periods,
     surrogate_range_of,
 };
 use hooptrace::recording::{FlowRecord, Stage};
@@ -223,6 +223,18 @@ fn record(rate_hz: f64, seconds: f64, dp: impl Fn(f64) -> f64) -> FlowRecord {
         dp_mmhg,
         line: 2,
     }
+}
+
+/// Gorlin's area takes flow and gradient of one period: 70 mL while the pressure difference is positive, 0.25 of the 0.3 s, at 12 mmHg give
+/// 70/(0.25 · 44.3 · √12) = 1.82459 cm²; the time of forward flow would give 1.52049.
+#[test]
+fn gorlins_time_is_that_of_its_gradient() {
+    let falls = |phase: f64| if phase < 0.25 { 12.0 } else { -5.0 };
+    let flow = record(2000.0, 6.0, falls);
+    let measured = measure_flow(&flow, 1.005, &FlowInstruments::default()).unwrap();
+    let area = gorlin_of(&measured);
+    near(area.value.unwrap(), 1.824_59, 0.006);
+    assert!(area.method.contains("T = positive-pressure period"));
 }
 
 /// Half-sine of 70 mL in 0.300 s: mean 233.3333, RMS 259.1682 mL/s; at 12 mmHg and 1.005 g/mL an EOA of 1.453531 cm² (mean flow

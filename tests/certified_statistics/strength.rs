@@ -22,6 +22,14 @@ struct Weibull {
     shape: ParameterEstimate,
 }
 
+/// Limits of a parameter by its uncertainty, as printed.
+#[track_caller]
+fn wald(parameter: &ParameterEstimate, [lower, upper]: [f64; 2], decimals: i32) {
+    let limits = parameter.wald_on_logarithm(0.95).unwrap();
+    printed(limits.lower, lower, decimals);
+    printed(limits.upper, upper, decimals);
+}
+
 fn weibull(data: &[IntervalObservation]) -> Result<Weibull, StatsError> {
     let fit = strength_fit(&WEIBULL, data)?;
     let [scale, shape] = fit.parameters(0.95)?;
@@ -56,14 +64,8 @@ fn weibull_handbook() {
     );
     printed(scale.value * first, 540.737, 3);
     printed(scale.value * (second - first * first).sqrt(), 323.806, 3);
-    let (of_shape, of_scale) = (
-        shape.wald_on_logarithm(0.95).unwrap(),
-        scale.wald_on_logarithm(0.95).unwrap(),
-    );
-    printed(of_shape.lower, 0.9713, 4);
-    printed(of_shape.upper, 3.0487, 4);
-    printed(of_scale.lower, 405.09, 2);
-    printed(of_scale.upper, 908.13, 2);
+    wald(&shape, [0.9713, 3.0487], 4);
+    wald(&scale, [405.09, 908.13], 2);
     assert_eq!((fit.n, fit.failures), (20, 10));
     // Likelihood-ratio limits of the 10 % quantile, from the definition at 30 digits.
     relative(fit.quantile(0.1).unwrap(), 164.02243866001, 1e-9);
@@ -84,14 +86,8 @@ fn weibull_frame_set() {
     for (p, q) in [(0.1, 19.12421), (0.5, 23.87531), (0.95, 28.36757)] {
         printed(fit.quantile(p).unwrap(), q, 5);
     }
-    let (of_shape, of_scale) = (
-        shape.wald_on_logarithm(0.95).unwrap(),
-        scale.wald_on_logarithm(0.95).unwrap(),
-    );
-    printed(of_shape.lower, 4.559, 3);
-    printed(of_shape.upper, 15.812, 3);
-    printed(of_scale.lower, 22.839, 3);
-    printed(of_scale.upper, 27.209, 3);
+    wald(&shape, [4.559, 15.812], 3);
+    wald(&scale, [22.839, 27.209], 3);
     let profile = fit.quantile_limits(0.1, 0.95).unwrap();
     relative(profile.lower.unwrap(), 14.327296694262, 1e-8);
     relative(profile.upper.unwrap(), 21.837308910998, 1e-8);

@@ -35,6 +35,8 @@ fn pressures_that_do_not_look_normal_pass_by_no_normal_limit() {
     let runs = arm("a", &pressures, &[]);
     let reason = one_verdict(&below("limit_kpa = 1600", 0.95), &runs, "undecided");
     assert!(reason.contains("normality is doubted"), "{reason}");
+    let verdict = judged(&below("limit_kpa = 1600", 0.95), &runs).remove(0);
+    assert_eq!(verdict.more_runs, Some(39));
     let many = arm("a", &pressures.repeat(3), &[]);
     one_verdict(&below("limit_kpa = 1600", 0.95), &many, "pass");
 }

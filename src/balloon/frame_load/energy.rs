@@ -1,12 +1,12 @@
 //! Energy: work done on the ring, what of it the ring stores, and what the line gives up at a snap. 1 kPa mL = 1 N mm = 1 mJ.
 
 use super::elastic::elastic_line;
-use super::{LoadInput, LoadPoint, Moved};
+use super::{LEAST_LOAD_KPA, LoadInput, LoadPoint, Moved};
 use crate::balloon::LineModel;
 use crate::uncertain::Quantity;
 use std::f64::consts::PI;
 
-/// The sizes of a frame are listed to a tenth of a millimetre: standard uncertainty of that rectangle, mm.
+/// The sizes of a frame are listed to a tenth of a millimetre (common practice, no source): standard uncertainty of that rectangle, mm.
 pub const LISTED_U_MM: f64 = 0.05 / 1.732_050_807_568_877_2;
 
 /// Work done on a ring of height `band_mm` along points of load and diameter, mJ: `∫ load L (π D / 2) dD`, the load acting on the ring as
@@ -81,7 +81,7 @@ impl Spent {
             };
             // What the pressure errs by; what the diameters do to the loads is in the points moved.
             let own = input.trace.u_pressure_at(last.pressure_kpa, last.t_s);
-            let load = own / last.load_kpa.max(1e-9);
+            let load = own / last.load_kpa.max(LEAST_LOAD_KPA);
             let u = (value * load)
                 .hypot(value * LISTED_U_MM / band)
                 .hypot(scatter)

@@ -24,7 +24,7 @@ pub use elastic::elastic_line;
 pub use energy::{LISTED_U_MM, LineEnergy, line_energy, ring_work};
 pub use optical::optical_before;
 pub use waist::{CREEP_SHARE_HALF, SHOULDER_HALF};
-pub use yielding::{OffsetYield, offset_yield, yield_break};
+pub use yielding::{OffsetYield, offset_yield, up_to_highest_load, yield_break};
 
 /// Rounds in which the opening of the frame at its first rest follows from the compliance that rests on it.
 const ROUNDS: usize = 3;
@@ -35,6 +35,8 @@ const SECANT_U: f64 = 0.288_675_134_594_812_9;
 const SECANT_LOADS: f64 = 2.0;
 /// Fewest second differences that tell a scatter.
 const FEWEST_BENDS: usize = 4;
+/// Least load that a relative uncertainty is taken of, kPa: far below what any channel resolves.
+pub const LEAST_LOAD_KPA: f64 = 1e-9;
 /// Largest step over which the stiffness of the free balloon is taken, mm.
 const STEP_MOST_MM: f64 = 0.5;
 
@@ -296,7 +298,7 @@ fn opening(input: &LoadInput<'_>, how: &Source, points: &[LoadPoint]) -> Option<
         return None;
     };
     let rising = rising(points, input.until_s);
-    let end = yielding::elastic_end(&rising);
+    let end = yielding::elastic_end(&rising, input.yield_offset_share);
     let first = points.iter().find(|p| p.t_s >= waist.first_time())?;
     let (slope, u_slope) = if let Some(line) = elastic_line(&rising, end) {
         (line.slope, line.u_slope)

@@ -106,7 +106,7 @@ impl Source {
                 .map(|pair| {
                     pair.map(|shape| {
                         let shape = shape?;
-                        all(&|p| Some((Waist::moved(input, p, shape)?, shape.wider())))
+                        all(&|p| Some((Waist::moved(input, p, shape)?, shape.wider)))
                     })
                 })
                 .collect(),

@@ -78,16 +78,9 @@ pub(super) struct Shape {
     offset: f64,
     length: f64,
     shoulder: f64,
-    wider: f64,
+    pub wider: f64,
     higher: f64,
     creep: f64,
-}
-
-impl Shape {
-    /// What the free diameter is moved by, mm.
-    pub fn wider(self) -> f64 {
-        self.wider
-    }
 }
 
 /// A shape with those of moved inputs.
@@ -383,7 +376,7 @@ impl Waist {
                 .unwrap_or(f64::NAN)
         };
         let by_volume = side(Some(shapes.found), u_volume) - side(Some(shapes.found), -u_volume);
-        let wider = |shape: Option<Shape>| shape.map_or(f64::NAN, Shape::wider);
+        let wider = |shape: Option<Shape>| shape.map_or(f64::NAN, |shape| shape.wider);
         let inputs = shapes.moved.iter().map(|[up, down]| {
             let by = 0.5 * (side(*up, 0.0) - side(*down, 0.0));
             (by, 0.5 * (wider(*up) - wider(*down)))

@@ -13,10 +13,9 @@ const FEWEST: usize = 5;
 const YIELD_SLOPE_RATIO: f64 = 1.8;
 /// ... and the broken line to fit better than a straight one by so much (an F value of two parameters, with a margin).
 const YIELD_IMPROVEMENT: f64 = 12.0;
-
-/// ... and the frame to be wider at the highest load than its elastic line says, by at least this share of its diameter: half of what the offset
-/// method asks for; bends below that are seating and scatter.
-const YIELD_OPENS_SHARE: f64 = 0.0025;
+/// ... and the frame to be wider at the highest load than its elastic line says, by at least so much of what the offset method asks for: bends
+/// below that are seating and scatter.
+const YIELD_OPENS_OF_OFFSET: f64 = 0.5;
 
 /// What the points say of yield.
 pub(super) struct Said {
@@ -31,14 +30,21 @@ pub(super) struct Said {
     pub elastic_end: f64,
 }
 
-/// The broken line of diameter (mm) on load (kPa), where a break stands out; its uncertainties are widened for few points. What comes after
-/// the highest load, where a frame gives way faster than the pressure rises, is on neither line.
-pub fn yield_break(points: &[LoadPoint]) -> Option<BrokenLine> {
+/// The points up to that of the highest load: what comes after it, where a frame gives way faster than the pressure rises, is on no line.
+pub fn up_to_highest_load(points: &[LoadPoint]) -> &[LoadPoint] {
     let highest = points
         .iter()
         .enumerate()
-        .max_by(|a, b| a.1.load_kpa.total_cmp(&b.1.load_kpa))?;
-    let points = points.get(..=highest.0)?;
+        .max_by(|a, b| a.1.load_kpa.total_cmp(&b.1.load_kpa));
+    highest
+        .and_then(|(at, _)| points.get(..=at))
+        .unwrap_or(points)
+}
+
+/// The broken line of diameter (mm) on load (kPa) up to the highest load, where a break stands out; its uncertainties are widened for few
+/// points. `offset_share`: opening of the offset method, as a share of the diameter.
+pub fn yield_break(points: &[LoadPoint], offset_share: f64) -> Option<BrokenLine> {
+    let points = up_to_highest_load(points);
     if points.len() < FEWEST + 2 {
         return None;
     }
@@ -46,7 +52,7 @@ pub fn yield_break(points: &[LoadPoint]) -> Option<BrokenLine> {
     let top = x.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let found = broken_line(&x, &y).ok().filter(|b| {
         let opens = (b.slope_right - b.slope_left) * (top - b.x_break);
-        opens >= YIELD_OPENS_SHARE * b.y_break
+        opens >= YIELD_OPENS_OF_OFFSET * offset_share * b.y_break
             && b.slope_right >= YIELD_SLOPE_RATIO * b.slope_left.max(0.0)
             && b.slope_right > 0.0
             && b.improvement >= YIELD_IMPROVEMENT
@@ -60,13 +66,14 @@ pub fn yield_break(points: &[LoadPoint]) -> Option<BrokenLine> {
 }
 
 /// Load up to which the frame is elastic, kPa; infinite where no yield stands out.
-pub(super) fn elastic_end(points: &[LoadPoint]) -> f64 {
-    yield_break(points).map_or(f64::INFINITY, |b| b.x_break)
+pub(super) fn elastic_end(points: &[LoadPoint], offset_share: f64) -> f64 {
+    yield_break(points, offset_share).map_or(f64::INFINITY, |b| b.x_break)
 }
 
 impl Said {
     pub fn of(input: &LoadInput<'_>, moved: &Moved, points: &[LoadPoint]) -> Self {
-        let onset = yield_break(points).and_then(|b| Some((b, place(points, &b)?)));
+        let broken = |points: &[LoadPoint]| yield_break(points, input.yield_offset_share);
+        let onset = broken(points).and_then(|b| Some((b, place(points, &b)?)));
         let elastic_end = onset.as_ref().map_or(f64::INFINITY, |(b, _)| b.x_break);
         let compliance = compliance(input, moved, points, elastic_end);
         let (offset_load, offset_diameter) = by_offset(input, moved, points, elastic_end);
@@ -85,7 +92,7 @@ impl Said {
             };
         };
         let common =
-            |figure: &dyn Fn(&BrokenLine) -> f64| moved.spread(&|p| Some(figure(&yield_break(p)?)));
+            |figure: &dyn Fn(&BrokenLine) -> f64| moved.spread(&|p| Some(figure(&broken(p)?)));
         let u_break = if b.u_break.is_finite() {
             b.u_break
         } else {

@@ -1,16 +1,17 @@
 //! The frames fracture below a pressure.
 
 use super::share::ROUNDING;
-use super::tolerance::{more_for_tolerance, normality};
+use super::tolerance::{more_for_tolerance, normality, without_distribution};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule, wrong_side};
 use crate::judge::decision::Band;
+use crate::judge::limit::Side;
 use crate::judge::sample::Sample;
 use crate::judge::strength::FEWEST_FOR_TOLERANCE;
 use crate::judge::words::{names, percent, runs};
 use crate::recording::{Interval, RunResult, VerdictLimit};
 use crate::stats::{
-    FEW_FAILURES, StatsError, WEIBULL, binomial_lower, describe, normal_quantile, order_limits,
-    strength_fit, tolerance_one_sided,
+    FEW_FAILURES, StatsError, WEIBULL, binomial_lower, describe, normal_quantile, strength_fit,
+    tolerance_one_sided,
 };
 use crate::units::Dimension;
 
@@ -155,7 +156,12 @@ impl<'q, 's> Question<'q, 's> {
         );
         if bound.estimate >= self.limit {
             if let Some(doubted) = self.not_normal(bound) {
-                return self.by_counting(held, &doubted);
+                let why = format!(
+                    "{doubted}, so that the limit of a normal population says nothing here"
+                );
+                return self
+                    .by_counting(held, &why)
+                    .more(Err(format!("not known: {why}")));
             }
             let lower = kpa(bound.lower);
             let excluded = bound.lower.is_some_and(|lower| lower >= self.limit);
@@ -171,9 +177,14 @@ impl<'q, 's> Question<'q, 's> {
             return Judgement::undecided(format!("{seen}; too few runs for this scatter"))
                 .more(self.more(bound, band));
         }
-        match self.doubt(held, bound) {
-            Some(doubt) => Judgement::undecided(format!("{seen}; not passed, because {doubt}"))
-                .more(Err(format!("further runs do not settle that {doubt}"))),
+        let doubt = self.doubt(held, bound).map(|doubt| {
+            let more = Err(format!("further runs do not settle that {doubt}"));
+            (doubt, more)
+        });
+        match doubt.or_else(|| self.doubted_normal(bound, band)) {
+            Some((doubt, more)) => {
+                Judgement::undecided(format!("{seen}; not passed, because {doubt}")).more(more)
+            }
             None => Judgement::pass(seen),
         }
     }
@@ -264,6 +275,30 @@ impl<'q, 's> Question<'q, 's> {
         normality(&self.sample.fracture_pressures()).err()
     }
 
+    /// Why a pass by the limit of a normal population is no pass where the sample does not look normal, and how many more runs would make it
+    /// one; none where its own ordered values pass without any family.
+    #[allow(clippy::type_complexity)]
+    fn doubted_normal(
+        &self,
+        bound: &Bound,
+        band: &Band,
+    ) -> Option<(String, Result<(u64, String), String>)> {
+        let doubted = self.not_normal(bound)?;
+        let pressures = self.sample.fracture_pressures();
+        let asked = (self.coverage, self.confidence);
+        match without_distribution(&pressures, Side::AtMost, asked) {
+            Ok(free) if free < self.limit - band.width => None,
+            Ok(free) => Some((
+                format!("{doubted}, and the limit without a distribution is {free:.1} kPa"),
+                Err(format!("{doubted}: more runs like these do not mend that")),
+            )),
+            Err(more) => Some((
+                format!("{doubted}, and of so few values there is no limit without a distribution"),
+                more,
+            )),
+        }
+    }
+
     /// Why a pass by the limit is no pass.
     fn doubt(&self, held: &[f64], bound: &Bound) -> Option<String> {
         if !held.is_empty() {
@@ -277,25 +312,6 @@ impl<'q, 's> Question<'q, 's> {
             return Some(format!(
                 "fewer than {FEW_FAILURES} fractures make a Weibull limit too narrow"
             ));
-        }
-        if let Some(doubted) = self.not_normal(bound) {
-            let pressures = self.sample.fracture_pressures();
-            let free = order_limits(&pressures, self.coverage, self.confidence).ok();
-            match free.and_then(|limits| limits.upper) {
-                // The sample's own ordered values pass without any family.
-                Some(upper) if upper < self.limit => {}
-                Some(upper) => {
-                    return Some(format!(
-                        "{doubted}, and the limit without a distribution is {upper:.1} kPa"
-                    ));
-                }
-                None => {
-                    return Some(format!(
-                        "{doubted}, and of {} values there is no limit without a distribution",
-                        pressures.len()
-                    ));
-                }
-            }
         }
         // A fracture without a pressure happened somewhere up to the highest pressure of its run.
         let unseen = &self.sample.fractures_without_pressure;

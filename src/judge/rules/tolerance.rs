@@ -121,6 +121,27 @@ pub(super) fn normality(values: &[f64]) -> Result<String, String> {
     }
 }
 
+/// The limit of a sample by its own ordered values, whatever its distribution; `Err` says how many further runs it takes to have one.
+pub(super) fn without_distribution(
+    values: &[f64],
+    side: Side,
+    (coverage, confidence): (f64, f64),
+) -> Result<f64, Result<(u64, String), String>> {
+    let limits = order_limits(values, coverage, confidence).ok();
+    let limit = limits.and_then(|limits| match side {
+        Side::AtMost => limits.upper,
+        Side::AtLeast | Side::Is => limits.lower,
+    });
+    limit.ok_or_else(|| {
+        let needed = order_sample_size(coverage, confidence, 1).map_err(|error| error.to_string())?;
+        let more = needed.saturating_sub(values.len() as u64);
+        Ok((
+            more,
+            format!("a limit without a distribution needs {needed} values, and passes if all lie on the good side"),
+        ))
+    })
+}
+
 struct Question {
     path: String,
     values: Vec<f64>,
@@ -214,33 +235,21 @@ impl Question {
             Ok(told) => return Judgement::pass(format!("{seen}; {told}")),
             Err(doubted) => doubted,
         };
-        let free = order_limits(&self.values, self.coverage, self.confidence).ok();
-        let free = free.and_then(|limits| match self.side {
-            Side::AtMost => limits.upper,
-            Side::AtLeast | Side::Is => limits.lower,
-        });
-        let n = self.values.len() as u64;
-        match free {
-            Some(free) if self.side.sign() * (free - inwards) >= 0.0 => Judgement::pass(format!(
+        let asked = (self.coverage, self.confidence);
+        match without_distribution(&self.values, self.side, asked) {
+            Ok(free) if self.side.sign() * (free - inwards) >= 0.0 => Judgement::pass(format!(
                 "{seen}; {doubted}, but the limit without a distribution, {}, passes too",
                 amount(free, &self.unit)
             )),
-            Some(free) => Judgement::undecided(format!(
+            Ok(free) => Judgement::undecided(format!(
                 "{seen}; not passed, because {doubted}, and the limit without a distribution, {}, does not pass: another scale, or `each_within`",
                 amount(free, &self.unit)
             ))
             .more(Err(format!("{doubted}: more runs like these do not mend that"))),
-            None => {
-                let needed = order_sample_size(self.coverage, self.confidence, 1);
-                let more = needed.map(|needed| {
-                    let told = format!("{doubted}: a limit without a distribution needs {needed} values, and passes if all lie on the good side");
-                    (needed.saturating_sub(n), told)
-                });
-                Judgement::undecided(format!(
-                    "{seen}; not passed, because {doubted}, and of so few values there is no limit without a distribution"
-                ))
-                .more(more.map_err(|error| error.to_string()))
-            }
+            Err(more) => Judgement::undecided(format!(
+                "{seen}; not passed, because {doubted}, and of so few values there is no limit without a distribution"
+            ))
+            .more(more),
         }
     }
 

@@ -170,8 +170,8 @@ fn further_table(runs: &[Placed<'_>]) -> Table {
         spans: vec![
             span("", 1),
             span("Event", 2),
-            span("Frame at its highest load", 3),
-            span("Diameter", 1),
+            span("Frame at the rest of its highest load", 3),
+            span("Just before the fracture", 2),
             span("Effective orifice area", 2),
             span("Mean gradient", 2),
         ],
@@ -182,7 +182,8 @@ fn further_table(runs: &[Placed<'_>]) -> Table {
             numbers("Load", "kPa"),
             numbers("Tension", "N/mm"),
             numbers("Ring force", "N"),
-            numbers("At fracture", "mm"),
+            numbers("Diameter", "mm"),
+            numbers("Tension", "N/mm"),
             numbers("Before", "cm²"),
             numbers("After", "cm²"),
             numbers("Before", "mmHg"),
@@ -219,6 +220,7 @@ fn further_row(i: usize, run: &RunResult) -> Vec<Cell> {
             1.0,
             "no diameter of this run was measured",
         ),
+        Cell::maybe_quantity(frame.map(|f| &f.fracture_tension), 1.0, no_load),
         Cell::maybe_quantity(
             flow("before").map(|f| &f.effective_orifice_area),
             1.0,

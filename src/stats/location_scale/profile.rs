@@ -63,7 +63,9 @@ pub(in super::super) fn outward(
 
 /// The root between a place where `miss` is negative and one where it is no number, if it is reached before it stops to be one.
 fn before_the_edge(mut inner: f64, mut outer: f64, miss: impl Fn(f64) -> f64) -> Option<f64> {
-    for _ in 0..60 {
+    /// So many leave nothing between two neighbouring numbers.
+    const HALVINGS: usize = 60;
+    for _ in 0..HALVINGS {
         let middle = f64::midpoint(inner, outer);
         let m = miss(middle);
         if m.is_nan() {

@@ -9,35 +9,25 @@ use crate::report::table::{Cell, Table, numbers, words};
 pub fn of(run: &RunResult) -> Table {
     let mut t = Quantities::new("Diameters and recoil");
     if let Some(d) = &run.diameters {
-        t.add("Diameter before", &d.before, 1.0, "mm");
-        t.add("Diameter loaded", &d.loaded, 1.0, "mm");
-        t.add("Diameter after", &d.after, 1.0, "mm");
-        t.add("Diameter at the first event", &d.at_event, 1.0, "mm");
-        t.add("Set", &d.set, 1.0, "mm");
-        t.add("Set of diameter before", &d.set_ratio, PERCENT, "%");
-        t.add("Expansion", &d.expansion, PERCENT, "%");
-        t.add("Recoil", &d.recoil, PERCENT, "%");
-        t.add("Recovery", &d.recovery, PERCENT, "%");
+        t.add("Diameter before", &d.before);
+        t.add("Diameter loaded", &d.loaded);
+        t.add("Diameter after", &d.after);
+        t.add("Diameter at the first event", &d.at_event);
+        t.add("Set", &d.set);
+        t.add_in("Set of diameter before", &d.set_ratio, PERCENT, "%");
+        t.add_in("Expansion", &d.expansion, PERCENT, "%");
+        t.add_in("Recoil", &d.recoil, PERCENT, "%");
+        t.add_in("Recovery", &d.recovery, PERCENT, "%");
         for (stage, amplitude) in &d.three_lobe_amplitude {
-            t.add(&format!("Three-lobed wave {stage}"), amplitude, 1.0, "mm");
+            t.add(&format!("Three-lobed wave {stage}"), amplitude);
         }
         let mut note = format!("“After” was measured: {}", d.after_measured);
         if let Some(ring) = &d.open_ring {
-            t.add("Gap of the open ring", &ring.gap, 1.0, "mm");
-            t.add(
-                "Chord of the outline over the gap",
-                &ring.gap_chord,
-                1.0,
-                "mm",
-            );
-            t.add("Inner edge with material", &ring.material_arc, 1.0, "mm");
-            t.add("Wall of the frame", &ring.wall, 1.0, "mm");
-            t.add(
-                "Bore from the neutral arc",
-                &ring.bore_from_neutral_arc,
-                1.0,
-                "mm",
-            );
+            t.add("Gap of the open ring", &ring.gap);
+            t.add("Chord of the outline over the gap", &ring.gap_chord);
+            t.add("Inner edge with material", &ring.material_arc);
+            t.add("Wall of the frame", &ring.wall);
+            t.add("Bore from the neutral arc", &ring.bore_from_neutral_arc);
             note.push_str(
                 ". The ring is open: “diameter after” is a mean of what was measured, not the inner diameter of a closed ring; read it with \
                  the gap",

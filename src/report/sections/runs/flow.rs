@@ -11,14 +11,14 @@ pub fn areas(run: &RunResult) -> Table {
     let Some(a) = &run.areas else {
         return t.table();
     };
-    t.add("Area before", &a.before, 1.0, "mm²");
-    t.add("Area loaded", &a.loaded, 1.0, "mm²");
-    t.add("Area after", &a.after, 1.0, "mm²");
-    t.add("Area gain", &a.gain, PERCENT, "%");
+    t.add("Area before", &a.before);
+    t.add("Area loaded", &a.loaded);
+    t.add("Area after", &a.after);
+    t.add_in("Area gain", &a.gain, PERCENT, "%");
     for stage in stages(&a.surrogate) {
         if let Some(range) = a.surrogate.get(stage) {
             let name = format!("Orifice surrogate {stage}, from");
-            t.add(&name, &range.low, 1.0, "cm²");
+            t.add(&name, &range.low);
             t.also(
                 "up to, by the range of the coefficient",
                 &range.high,
@@ -51,28 +51,23 @@ pub fn flow(run: &RunResult) -> Table {
             continue;
         };
         let named = |what: &str| format!("{what} {stage}");
-        for (name, quantity, unit) in [
-            ("Effective orifice area", &f.effective_orifice_area, "cm²"),
-            ("Mean gradient", &f.mean_gradient, "mmHg"),
-            ("Root-mean-square flow", &f.rms_flow, "mL/s"),
-            ("Discharge coefficient", &f.discharge_coefficient, "1"),
-            ("Forward stroke volume", &f.stroke_volume, "mL"),
-            ("Closing volume", &f.closing_volume, "mL"),
-            ("Leakage volume", &f.leakage_volume, "mL"),
-            ("Regurgitant fraction", &f.regurgitant_fraction, "%"),
-            ("By Gorlin, for comparison:", &f.gorlin, "cm²"),
-            ("By Hakki, for comparison:", &f.hakki, "cm²"),
+        for (name, quantity) in [
+            ("Effective orifice area", &f.effective_orifice_area),
+            ("Mean gradient", &f.mean_gradient),
+            ("Root-mean-square flow", &f.rms_flow),
+            ("Discharge coefficient", &f.discharge_coefficient),
+            ("Forward stroke volume", &f.stroke_volume),
+            ("Closing volume", &f.closing_volume),
+            ("Leakage volume", &f.leakage_volume),
+            ("Regurgitant fraction", &f.regurgitant_fraction),
+            ("By Gorlin, for comparison:", &f.gorlin),
+            ("By Hakki, for comparison:", &f.hakki),
         ] {
-            t.add(&named(name), quantity, 1.0, unit);
+            t.add(&named(name), quantity);
         }
         // Few benches declare what it needs.
         if f.energy_loss.value.is_some() {
-            t.add(
-                &named("Energy-loss coefficient"),
-                &f.energy_loss,
-                1.0,
-                "cm²",
-            );
+            t.add(&named("Energy-loss coefficient"), &f.energy_loss);
         }
         t.rows.push(vec![
             Cell::text(named("Beats averaged")),

@@ -18,77 +18,48 @@ pub fn of(run: &RunResult) -> Table {
     } else {
         "Highest pressure"
     };
-    t.add(highest, &run.highest_pressure, KPA_PER_ATM, "atm");
+    t.add_in(highest, &run.highest_pressure, KPA_PER_ATM, "atm");
     t.also("the same in kPa", &run.highest_pressure, 1.0, "kPa");
     if let Some(f) = &run.frame {
         let source = format!("Diameter during the run from: {}", f.diameter_source);
-        t.add(
+        t.add_in(
             "Highest pressure of rated burst pressure",
             &f.peak_over_rated,
             1.0,
             "×",
         );
-        t.add(
-            "Load just before the fracture",
-            &f.fracture_load,
-            1.0,
-            "kPa",
-        );
-        t.add(
-            "Wall tension just before the fracture",
-            &f.fracture_tension,
-            1.0,
-            "N/mm",
-        );
-        t.add(
-            "Highest load on the frame at a rest",
-            &f.peak_load,
-            1.0,
-            "kPa",
-        );
-        t.add("Wall tension at that rest", &f.peak_tension, 1.0, "N/mm");
-        t.add("Ring force at that rest", &f.peak_force, 1.0, "N");
-        t.add(
-            "Diametral compliance of the frame",
-            &f.compliance,
-            1.0,
-            "mm/kPa",
-        );
-        t.add("Yield load", &f.yield_load, 1.0, "kPa");
-        t.add("Diameter at yield", &f.yield_diameter, 1.0, "mm");
-        t.add("Yield load by offset", &f.offset_yield_load, 1.0, "kPa");
-        t.add(
-            "Diameter at yield by offset",
-            &f.offset_yield_diameter,
-            1.0,
-            "mm",
-        );
-        t.add("Hardening", &f.hardening, 1.0, "kPa/mm");
+        t.add("Load just before the fracture", &f.fracture_load);
+        t.add("Wall tension just before the fracture", &f.fracture_tension);
+        t.add("Highest load on the frame at a rest", &f.peak_load);
+        t.add("Wall tension at that rest", &f.peak_tension);
+        t.add("Ring force at that rest", &f.peak_force);
+        t.add("Diametral compliance of the frame", &f.compliance);
+        t.add("Yield load", &f.yield_load);
+        t.add("Diameter at yield", &f.yield_diameter);
+        t.add("Yield load by offset", &f.offset_yield_load);
+        t.add("Diameter at yield by offset", &f.offset_yield_diameter);
+        t.add("Hardening", &f.hardening);
         t.also(
             "of the slope before yield",
             &f.hardening_ratio,
             PERCENT,
             "%",
         );
-        t.add("Work done on the ring", &f.work, 1.0, "mJ");
-        t.add("Elastic energy in the ring", &f.energy_stored, 1.0, "mJ");
+        t.add("Work done on the ring", &f.work);
+        t.add("Elastic energy in the ring", &f.energy_stored);
         t.add(
             "Energy released by the line at the fracture",
             &f.energy_released,
-            1.0,
-            "mJ",
         );
-        t.add("Load after the fracture", &f.residual_load, 1.0, "kPa");
+        t.add("Load after the fracture", &f.residual_load);
         t.also("of the load before", &f.residual_share, PERCENT, "%");
         t.add(
             "Diameter after the fracture, under load",
             &f.residual_diameter,
-            1.0,
-            "mm",
         );
-        t.add("Oversize against true ID", &f.oversize_true_id, 1.0, "mm");
+        t.add("Oversize against true ID", &f.oversize_true_id);
         t.also("of the true ID", &f.oversize_true_id_ratio, PERCENT, "%");
-        t.add("Oversize against stent ID", &f.oversize_stent_id, 1.0, "mm");
+        t.add("Oversize against stent ID", &f.oversize_stent_id);
         t.also("of the stent ID", &f.oversize_stent_id_ratio, PERCENT, "%");
         let mut table = t.table();
         if !f.diameter_source.is_empty() {

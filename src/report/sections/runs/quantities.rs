@@ -18,7 +18,14 @@ impl Quantities {
         }
     }
 
-    pub fn add(&mut self, name: &str, quantity: &Quantity, factor: f64, unit: &str) {
+    /// A quantity in its own unit.
+    pub fn add(&mut self, name: &str, quantity: &Quantity) {
+        let unit = quantity.unit.replace("m2", "m²");
+        self.rows.push(line(name, quantity, 1.0, &unit));
+    }
+
+    /// A quantity in another unit, so many times larger.
+    pub fn add_in(&mut self, name: &str, quantity: &Quantity, factor: f64, unit: &str) {
         self.rows.push(line(name, quantity, factor, unit));
     }
 

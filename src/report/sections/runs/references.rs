@@ -10,25 +10,13 @@ use crate::uncertain::Quantity;
 pub fn balloon(run: &RunResult) -> Table {
     let mut t = Quantities::new("Free balloon");
     if let Some(b) = &run.balloon {
-        t.add("Unfolded diameter", &b.unfolded_diameter, 1.0, "mm");
-        t.add(
-            "Diameter at nominal pressure",
-            &b.diameter_at_nominal,
-            1.0,
-            "mm",
-        );
-        t.add(
-            "Diameter at rated burst pressure",
-            &b.diameter_at_rated,
-            1.0,
-            "mm",
-        );
-        t.add("Growth with pressure", &b.compliance, 1.0, "mm/kPa");
+        t.add("Unfolded diameter", &b.unfolded_diameter);
+        t.add("Diameter at nominal pressure", &b.diameter_at_nominal);
+        t.add("Diameter at rated burst pressure", &b.diameter_at_rated);
+        t.add("Growth with pressure", &b.compliance);
         t.add(
             &format!("Growth for an atmosphere: {}", b.kind),
             &b.growth_per_atm,
-            1.0,
-            "%/atm",
         );
         let mut table = t.table();
         table.note = format!(
@@ -46,40 +34,25 @@ pub fn balloon(run: &RunResult) -> Table {
 pub fn line(run: &RunResult) -> Table {
     let mut t = Quantities::new("Line");
     if let Some(l) = &run.line {
-        t.add("Elastic compliance", &l.compliance, 1.0, "mL/kPa");
-        t.add("Trapped air at ambient pressure", &l.trapped_air, 1.0, "mL");
-        t.add(
+        t.add("Elastic compliance", &l.compliance);
+        t.add("Trapped air at ambient pressure", &l.trapped_air);
+        t.add_in(
             &format!("Part of the volume taken up that is air: {}", l.air),
             &l.air_share,
             PERCENT,
             "%",
         );
-        t.add(
-            "Volume moved before the pressure rises",
-            &l.dead_volume,
-            1.0,
-            "mL",
-        );
-        t.add("Hysteresis, up against down", &l.down.hysteresis, 1.0, "mL");
-        t.add(
-            "Elastic compliance on the way down",
-            &l.down.compliance,
-            1.0,
-            "mL/kPa",
-        );
-        t.add(
-            "Trapped air on the way down",
-            &l.down.trapped_air,
-            1.0,
-            "mL",
-        );
+        t.add("Volume moved before the pressure rises", &l.dead_volume);
+        t.add("Hysteresis, up against down", &l.down.hysteresis);
+        t.add("Elastic compliance on the way down", &l.down.compliance);
+        t.add("Trapped air on the way down", &l.down.trapped_air);
         let residual = Quantity::without_u(
             l.residual_ml,
             "mL",
             "standard deviation about the fitted line",
             "a scatter, given without an uncertainty of its own",
         );
-        t.add("Scatter about the fit", &residual, 1.0, "mL");
+        t.add("Scatter about the fit", &residual);
     }
     t.table()
 }
