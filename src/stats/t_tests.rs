@@ -35,9 +35,7 @@ pub struct Equivalence {
 impl MeanDifference {
     fn new(difference: f64, standard_error: f64, dof: f64) -> Result<Self, StatsError> {
         if !(standard_error > 0.0 && standard_error.is_finite() && dof.is_finite()) {
-            return Err(StatsError::NoMaximum {
-                why: "the values do not scatter, so there is nothing to judge a difference by",
-            });
+            return Err(StatsError::NoScatter);
         }
         let t = difference / standard_error;
         Ok(Self {

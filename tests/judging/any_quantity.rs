@@ -467,4 +467,9 @@ fn an_observation_that_no_run_has_is_told() {
     );
     let far = &told("leaflet grade")[0];
     assert_eq!(far.severity, Severity::Doubt);
+    let [before] = &told("before.wall clearance")[..] else {
+        panic!("one finding")
+    };
+    assert_eq!(before.severity, Severity::Doubt);
+    assert!(before.message.contains("made at: after"), "{before}");
 }

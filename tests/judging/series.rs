@@ -297,6 +297,13 @@ fn two_groups_and_two_states_of_the_same_frames() {
         assert!(test.method.contains(word), "{}", test.method);
         assert_eq!(test.p.unwrap() < 0.05, margin == 4.0);
     }
+    // One run has no scatter of its own: no test, but the reason.
+    let all = compared(&runs[9..], &series);
+    for name in ["welch", "equivalence", "bootstrap"] {
+        let test = find(&all, name, after);
+        assert!(test.p.is_none() && test.estimate.is_none());
+        assert!(test.method.contains("not told, values: at least"), "{}", test.method);
+    }
     // The same values as one frame each, without and with an inner valve.
     for (i, run) in runs.iter_mut().enumerate() {
         run.arm = None;

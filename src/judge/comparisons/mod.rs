@@ -25,7 +25,7 @@ struct How<'s> {
 /// Everything compared: strengths, shares, values and what else was seen between groups; frames before and after; dilation without and with
 /// an inner valve.
 ///
-/// A comparison that cannot be made (too few runs, nothing fractured, nothing that differs) is left out.
+/// A comparison of two groups without values in one of them is left out; a test that their values do not allow says why.
 pub fn comparisons(
     runs: &[RunResult],
     series: &Series,

@@ -7,7 +7,7 @@ use crate::judge::strength::interval;
 use crate::judge::values::VALUES;
 use crate::recording::{Comparison, Interval};
 use crate::stats::{
-    Limits, MeanDifference, RankTest, Shift, bootstrap_difference, hodges_lehmann, kruskal_wallis,
+    Limits, MeanDifference, RankTest, Shift, StatsError, bootstrap_difference, hodges_lehmann, kruskal_wallis,
     mann_whitney, median, welch,
 };
 use crate::uncertain::Draws;
@@ -53,12 +53,20 @@ pub(super) fn compare(first: &Sample<'_>, second: &Sample<'_>, how: How<'_>) -> 
             continue;
         }
         let (name, unit) = (value.name, value.unit(&first.runs));
-        if let Ok(difference) = welch(&a, &b) {
-            let method = "difference of means, scatters of their own (Welch)";
-            let test = bare("welch", name, &names, method);
-            all.extend(means(test, &difference, &unit, how));
-            if let Some(margin) = how.series.equivalence_mm.filter(|_| unit == MARGIN_UNIT) {
-                all.extend(equivalence(&names, name, &difference, margin));
+        let margin = how.series.equivalence_mm.filter(|_| unit == MARGIN_UNIT);
+        match welch(&a, &b) {
+            Ok(difference) => {
+                let method = "difference of means, scatters of their own (Welch)";
+                let test = bare("welch", name, &names, method);
+                all.extend(means(test, &difference, &unit, how));
+                if let Some(margin) = margin {
+                    all.extend(equivalence(&names, name, &difference, margin));
+                }
+            }
+            Err(why) => {
+                let untold = |test, what| untold(test, name, &names, what, &why);
+                all.push(untold("welch", "difference of means (Welch)"));
+                all.extend(margin.map(|_| untold("equivalence", "equivalence of means")));
             }
         }
         if let Ok(test) = mann_whitney(&a, &b) {
@@ -74,7 +82,7 @@ pub(super) fn compare(first: &Sample<'_>, second: &Sample<'_>, how: How<'_>) -> 
                 how,
             ));
         }
-        all.extend(medians(&names, name, (&a, &b), &unit, how));
+        all.push(medians(&names, name, (&a, &b), &unit, how));
     }
     all
 }
@@ -164,11 +172,22 @@ fn medians(
     (a, b): (&[f64], &[f64]),
     unit: &str,
     how: How<'_>,
-) -> Option<Comparison> {
+) -> Comparison {
     let label = format!("bootstrap: {}, {quantity}", names.join(", "));
     let mut draws = Draws::new(SEED, &label);
     let uniform = &mut || draws.unit();
-    let found = bootstrap_difference((a, b), &median, DRAWS, how.confidence, uniform).ok()?;
+    let found = match bootstrap_difference((a, b), &median, DRAWS, how.confidence, uniform) {
+        Ok(found) => found,
+        Err(why) => {
+            return untold(
+                "bootstrap",
+                quantity,
+                names,
+                "difference of medians (bootstrap)",
+                &why,
+            );
+        }
+    };
     let estimate = interval(
         found.estimate,
         Ok(found.percentile),
@@ -180,5 +199,21 @@ fn medians(
         "difference of medians, {} samples drawn again from each group (bootstrap, seed {SEED})",
         found.draws
     );
-    Some(bare("bootstrap", quantity, names, method).estimate(estimate))
+    bare("bootstrap", quantity, names, method).estimate(estimate)
+}
+
+/// A test that the values do not allow, with the reason.
+fn untold(
+    name: &str,
+    quantity: &str,
+    groups: &[&str],
+    what: &str,
+    why: &StatsError,
+) -> Comparison {
+    bare(
+        name,
+        quantity,
+        groups,
+        format!("{what}: not told, {why}"),
+    )
 }

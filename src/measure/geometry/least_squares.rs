@@ -52,6 +52,12 @@ pub(super) fn minimise<const P: usize>(
             continue;
         };
         let next = place - step;
+        // The sum would fall by less than its own rounding: the last step, which leaves the parameters off by about 1e-8 of what they
+        // scatter by.
+        if here.gradient.dot(&step) <= f64::EPSILON * here.sum {
+            place = next;
+            break;
+        }
         let there = at(&next);
         if there.sum.is_finite() && there.sum <= here.sum {
             let small = step.norm() <= 1e-14 * (1.0 + place.norm());
