@@ -1,6 +1,7 @@
 //! Strengths of a group by every family of distributions, with quantiles, intervals and a check of the fit.
 
 use super::sample::Sample;
+use super::stops::Stops;
 use super::words::{names, percent};
 use crate::recording::{
     Goodness, Interval, NamedInterval, Outcome, Quantile, StrengthPoint, StrengthResult,
@@ -10,7 +11,6 @@ use crate::stats::{
     StrengthModel, goodness_of_fit, plot_points, strength_fit,
 };
 use crate::uncertain::Draws;
-use rayon::prelude::*;
 
 /// Parts of the population whose strengths are given: those that protocols and plots ask for.
 const PARTS: [f64; 7] = [0.01, 0.05, 0.1, 0.5, 0.9, 0.95, 0.99];
@@ -85,9 +85,8 @@ impl Strengths {
             return (Vec::new(), Vec::new());
         }
         let least = fits.iter().filter_map(StrengthFit::aicc).reduce(f64::min);
-        // Profile limits of some hundred runs take longer than anything else of a study: side by side.
         let results = fits
-            .par_iter()
+            .iter()
             .map(|fit| self.result(fit, group, least, confidence))
             .collect();
         let points = plot_points(&self.ranges).unwrap_or_default();
@@ -138,8 +137,7 @@ impl Strengths {
                 self.unit
             ));
         }
-        let by_step = self.ranges.iter();
-        let by_step = by_step.filter(|o| o.up_to.is_finite() && o.value().is_none());
+        let by_step = self.ranges.iter().filter(|o| o.is_step());
         let likelihood =
             "maximum likelihood, runs without fracture right-censored; likelihood-ratio limits";
         let parameters = fit.parameters(confidence).map_or_else(
@@ -219,8 +217,8 @@ impl Strengths {
             self.quantity, model.name
         );
         let mut stream = Draws::new(SEED, &label);
-        let bench = Bench::new(&self.ranges);
-        let seen = |i: usize, strength: f64| bench.seen(i, strength);
+        let stops = Stops::of(&self.ranges);
+        let seen = |i: usize, strength: f64| stops.seen(i, strength);
         let uniform = &mut || stream.unit();
         let check = goodness_of_fit(model, &self.ranges, &seen, DRAWS, uniform)
             .map_err(|error| error.to_string())?;
@@ -230,61 +228,6 @@ impl Strengths {
             draws: check.draws,
             seed: SEED,
         })
-    }
-}
-
-/// What a bench would have recorded of other frames: each stopped where the run in its place was, and steps where steps were.
-///
-/// How high a run would have gone that ended in a fracture is not known; it is taken to the highest pressure at which any run was stopped,
-/// or without end where none was stopped above it.
-struct Bench {
-    limits: Vec<f64>,
-    /// Ends of steps in rising order; empty where strengths are known by value.
-    steps: Vec<f64>,
-}
-
-impl Bench {
-    fn new(ranges: &[IntervalObservation]) -> Self {
-        let stopped = ranges.iter().filter(|o| o.up_to == f64::INFINITY);
-        let highest = stopped.map(|o| o.above).fold(f64::NEG_INFINITY, f64::max);
-        let limits = ranges
-            .iter()
-            .map(|o| match o.up_to {
-                f64::INFINITY => o.above,
-                up_to if up_to <= highest => highest,
-                _ => f64::INFINITY,
-            })
-            .collect();
-        let by_step = ranges
-            .iter()
-            .any(|o| o.up_to.is_finite() && o.value().is_none());
-        let mut steps: Vec<f64> = Vec::new();
-        if by_step {
-            let ends = ranges.iter().flat_map(|o| [o.above, o.up_to]);
-            steps.extend(ends.filter(|end| end.is_finite()));
-            steps.sort_by(f64::total_cmp);
-            steps.dedup();
-        }
-        Self { limits, steps }
-    }
-
-    fn seen(&self, i: usize, strength: f64) -> IntervalObservation {
-        let limit = self.limits.get(i).copied().unwrap_or(f64::INFINITY);
-        if strength > limit {
-            return IntervalObservation::censored(limit);
-        }
-        if self.steps.is_empty() {
-            return IntervalObservation::failure(strength);
-        }
-        let at = self.steps.partition_point(|end| *end < strength);
-        let above = at.checked_sub(1).and_then(|below| self.steps.get(below));
-        match (above, self.steps.get(at)) {
-            (above, Some(up_to)) => {
-                IntervalObservation::between(above.copied().unwrap_or(f64::NEG_INFINITY), *up_to)
-            }
-            (Some(above), None) => IntervalObservation::censored(*above),
-            (None, None) => IntervalObservation::failure(strength),
-        }
     }
 }
 

@@ -17,8 +17,8 @@ const SCOPE: &str = "The statistics hold for the sampled lots of frames, this ba
 /// Statistics of the frame runs of each group, in the order of their names.
 ///
 /// Frame runs count unless they are invalid. A fractured run gives the pressure of its first fracture by the definition of the study; every
-/// other run is right-censored at its highest pressure. A fracture without a pressure (known from the inspection only) counts in the proportion
-/// and in nothing else. Confidence of the intervals: `settings.confidence`.
+/// other run is right-censored at its highest pressure. A fracture without a pressure (known from the inspection only) counts in the proportion,
+/// and in the distributions as left-censored at the highest pressure of its run. Confidence of the intervals: `settings.confidence`.
 pub fn groups(runs: &[RunResult], series: &Series, settings: &Settings) -> Vec<Group> {
     samples(runs, series)
         .iter()
@@ -28,10 +28,11 @@ pub fn groups(runs: &[RunResult], series: &Series, settings: &Settings) -> Vec<G
 
 /// A finding for everything that differs within a group of the study and should not.
 pub fn mixed_groups(runs: &[RunResult], series: &Series) -> Vec<Finding> {
-    samples(runs, series)
+    let samples = samples(runs, series);
+    let each = samples
         .iter()
-        .flat_map(|sample| mixed::look(sample, series))
-        .collect()
+        .flat_map(|sample| mixed::look(sample, series));
+    each.chain(mixed::shared_frames(&samples)).collect()
 }
 
 /// Statistics of one group.
@@ -171,7 +172,7 @@ fn witnesses(sample: &Sample<'_>, remarks: &mut Vec<String>) {
     let unseen = &sample.fractures_without_pressure;
     if !unseen.is_empty() {
         remarks.push(format!(
-            "Left out of the pressure statistics: {}, fractured by inspection but without a fracture pressure ({}). They count in the proportion; that they broke at or below their highest pressure is not used.",
+            "Without a fracture pressure: {}, fractured by inspection ({}). They count in the proportion, and in the distributions as left-censored at their highest pressure; mean, spread and curve of survival leave them out.",
             so_many(unseen.len()),
             names(unseen.iter().map(|run| run.run_id.as_str()))
         ));

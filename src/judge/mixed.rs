@@ -4,7 +4,7 @@ use super::sample::Sample;
 use super::words::names;
 use crate::recording::{Finding, Outcome, PressureDefinition, RunResult};
 use crate::rig::Series;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Highest over lowest mean rise of pressure from which a group is mixed: polymers break by some percent higher for each decade of rate
 /// (common practice, no source), and hands differ by a factor of two from run to run.
@@ -38,6 +38,16 @@ const ALIKE: &[Alike] = &[
         column: "construction",
         effect: "one distribution is fitted to several, and its quantiles hold for none",
         differ: |sample| words(sample, |run| run.setup.construction.clone()),
+    },
+    Alike {
+        what: "different label sizes of frames",
+        column: "label_size",
+        effect: "the pressure that a ring withstands goes down with its diameter: the scatter of pressures holds the difference of the sizes",
+        differ: |sample| {
+            words(sample, |run| {
+                Some(format!("{} mm", run.setup.label_size_mm?))
+            })
+        },
     },
     Alike {
         what: "frames with and without an inner valve",
@@ -127,6 +137,35 @@ fn other_definitions(sample: &Sample<'_>) -> Vec<String> {
         .filter(|run| run.outcome == Outcome::Fractured)
         .filter_map(|run| Some(format!("{} ({})", run.run_id, known(run)?.word())))
         .collect()
+}
+
+/// A finding for frames that several groups hold: comparisons take groups for independent.
+pub(super) fn shared_frames(samples: &[Sample<'_>]) -> Option<Finding> {
+    let mut groups: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+    for sample in samples {
+        for run in &sample.runs {
+            if let Some(frame) = run.frame_id.as_deref() {
+                groups.entry(frame).or_default().insert(&sample.name);
+            }
+        }
+    }
+    groups.retain(|_, names| names.len() > 1);
+    let shared = groups.iter().map(|(frame, of)| {
+        let of: Vec<&str> = of.iter().copied().collect();
+        format!("{frame} ({})", of.join(", "))
+    });
+    let shared: Vec<String> = shared.collect();
+    (!shared.is_empty()).then(|| {
+        Finding::doubt(
+            "shared-frames",
+            format!(
+                "several groups hold the same frames: {}",
+                names(shared.iter().map(String::as_str))
+            ),
+        )
+        .effect("tests between groups take them for independent: their p and intervals do not hold")
+        .help("compare the states of a frame as pairs (`inner_valve`, before and after), or keep one run of each frame in the study")
+    })
 }
 
 /// A finding for everything that differs within a group.

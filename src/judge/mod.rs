@@ -33,6 +33,7 @@ mod rounds;
 mod rules;
 mod sample;
 mod steps;
+mod stops;
 mod strength;
 mod survival;
 mod unseen;

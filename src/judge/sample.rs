@@ -17,9 +17,9 @@ pub struct Sample<'a> {
     /// Strengths, kPa: the pressure of the first fracture, or right-censored at the highest pressure of a run without fracture, and at the
     /// limit of the channel where it broke beyond. What is known by a step only stands at its upper end.
     pub strengths: Vec<Observation>,
-    /// The same, in the same order, with steps as steps.
+    /// The same with steps as steps, and with those fractures that have no pressure left-censored at the highest pressure of their run.
     pub ranges: Vec<IntervalObservation>,
-    /// Fractured runs whose fracture has no pressure: they count as fractured, but have no strength.
+    /// Fractured runs whose fracture has no pressure: they count as fractured, but have no strength of their own.
     pub fractures_without_pressure: Vec<&'a RunResult>,
     /// Fractured runs whose channel was at its limit: their strength is right-censored there.
     pub fractures_beyond_limit: Vec<&'a RunResult>,
@@ -52,6 +52,7 @@ impl<'a> Sample<'a> {
 
     fn add(&mut self, run: &'a RunResult) {
         self.runs.push(run);
+        let highest = run.highest_pressure.value.filter(|p| p.is_finite());
         if run.outcome == Outcome::Fractured {
             match fracture_pressure(run, self.definition) {
                 Some(range) => {
@@ -60,10 +61,14 @@ impl<'a> Sample<'a> {
                     }
                     self.push(range);
                 }
-                None => self.fractures_without_pressure.push(run),
+                None => {
+                    self.fractures_without_pressure.push(run);
+                    let below = |highest| IntervalObservation::between(f64::NEG_INFINITY, highest);
+                    self.ranges.extend(highest.map(below));
+                }
             }
         } else {
-            match run.highest_pressure.value.filter(|p| p.is_finite()) {
+            match highest {
                 Some(pressure) => self.push(IntervalObservation::censored(pressure)),
                 None => self.unbroken_without_pressure.push(run),
             }
@@ -106,9 +111,7 @@ impl<'a> Sample<'a> {
 
     /// True where some fracture pressure is known by its step only.
     pub fn by_step(&self) -> bool {
-        self.ranges
-            .iter()
-            .any(|range| range.up_to.is_finite() && range.value().is_none())
+        self.ranges.iter().any(IntervalObservation::is_step)
     }
 
     /// Frames used in more than one run, with the runs.

@@ -60,6 +60,11 @@ impl IntervalObservation {
         }
     }
 
+    /// True for a range with two ends.
+    pub fn is_step(&self) -> bool {
+        self.above.is_finite() && self.up_to.is_finite() && self.above < self.up_to
+    }
+
     /// The strength itself where it is known.
     pub fn value(&self) -> Option<f64> {
         (self.above == self.up_to).then_some(self.up_to)

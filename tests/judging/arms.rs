@@ -192,14 +192,15 @@ fn what_counts() {
     assert_eq!((b.n, b.fractured, b.censored), (5, 3, 2));
     assert_eq!(b.fracture_pressure.n, 2);
     assert_eq!(b.fracture_pressure.mean.value, Some(1050.0));
-    assert_eq!(b.weibull.as_ref().unwrap().failures, 2);
+    // With the frame broken by eye, left-censored at 1300 kPa.
+    assert_eq!(b.weibull.as_ref().unwrap().failures, 3);
     // Three strengths only: 2/3 and 1/3 left. The frame broken by eye alone is no censored strength at 1300 kPa (3/4, 1/2).
     printed(b.kaplan_meier.surviving[0], 2.0 / 3.0, 12);
     printed(b.kaplan_meier.surviving[1], 1.0 / 3.0, 12);
     says(&b.remarks, "(by-eye)");
     says(&b.remarks, "(nameless)");
     says(&b.remarks, "no inspection confirms: unconfirmed");
-    says(&b.remarks, "rests on 2 fractures");
+    says(&b.remarks, "rests on 3 fractures");
     // A single fracture: no spread, no fit, and reasons for both.
     let a = &groups[0];
     assert_eq!(a.fracture_pressure.mean.value, Some(800.0));

@@ -93,6 +93,16 @@ fn what_is_mixed_is_a_finding() {
             .iter()
             .any(|m| m.contains("balloon models"))
     );
+    runs[2].setup.label_size_mm = Some(22.0);
+    runs[3].setup.label_size_mm = Some(24.0);
+    let sizes = "different label sizes of frames: 22 mm, 24 mm";
+    assert!(codes(&runs, &["arm"]).iter().any(|m| m.contains(sizes)));
+    assert!(
+        !codes(&runs, &["label_size"])
+            .iter()
+            .any(|m| m.contains(sizes))
+    );
+    runs[2].setup.label_size_mm = None;
     // A pressure that only a dial tells is not pooled with onsets.
     let mut dial = run("dial", "a", Outcome::Fractured, 2500.0);
     dial.events = vec![event(EventKind::Fracture, None)];
@@ -106,6 +116,48 @@ fn what_is_mixed_is_a_finding() {
             .n,
         7
     );
+}
+
+/// Groups that hold the same frame are not independent.
+#[test]
+fn a_frame_in_two_groups_is_a_finding() {
+    let mut runs = arm("a", &in_kpa(&METAL), &[]);
+    runs.extend(arm("b", &in_kpa(&METAL), &[]));
+    for (i, run) in runs.iter_mut().enumerate() {
+        run.frame_id = Some(format!("F{i}"));
+    }
+    assert!(mixed_groups(&runs, &series(&["arm"])).is_empty());
+    runs[9].frame_id = Some("F0".to_owned());
+    let [found] = &mixed_groups(&runs, &series(&["arm"]))[..] else {
+        panic!("one finding")
+    };
+    assert_eq!(found.code, "shared-frames");
+    assert!(found.message.contains("F0 (a, b)"), "{found}");
+}
+
+/// A frame that inspection found broken, of unknown pressure, is left-censored at the highest pressure of its run: by the definition of the
+/// likelihood the distribution then holds more weak frames than without it, and it is never dropped.
+#[test]
+fn a_fracture_without_a_pressure_is_left_censored() {
+    let whole = arm("metal", &in_kpa(&METAL), &[26.0 * ATM; 3]);
+    let mut runs = whole.clone();
+    let mut unseen = run("unseen", "metal", Outcome::Fractured, 20.0 * ATM);
+    unseen.events = Vec::new();
+    runs.push(unseen);
+    let (with, without) = (only(&runs), only(&whole));
+    for model in ["weibull", "lognormal", "normal"] {
+        let (with, without) = (family(&with, model), family(&without, model));
+        assert_eq!(
+            (with.n, with.failures),
+            (without.n + 1, without.failures + 1)
+        );
+        let tenth = |r: &hooptrace::recording::StrengthResult| {
+            let of = r.quantiles.iter().find(|q| q.p == 0.1);
+            of.unwrap().interval.value.unwrap()
+        };
+        assert!(tenth(&with) < tenth(&without));
+    }
+    assert_eq!(with.fracture_pressure.n, without.fracture_pressure.n);
 }
 
 /// Seven frames of a set, three stopped at 26 atm. Weibull: shape 8.490050, scale 24.928568, ln L -21.308970, quantiles 19.12421, 23.87531,
@@ -302,7 +354,11 @@ fn two_groups_and_two_states_of_the_same_frames() {
     for name in ["welch", "equivalence", "bootstrap"] {
         let test = find(&all, name, after);
         assert!(test.p.is_none() && test.estimate.is_none());
-        assert!(test.method.contains("not told, values: at least"), "{}", test.method);
+        assert!(
+            test.method.contains("not told, values: at least"),
+            "{}",
+            test.method
+        );
     }
     // The same values as one frame each, without and with an inner valve.
     for (i, run) in runs.iter_mut().enumerate() {

@@ -7,8 +7,8 @@ use crate::judge::strength::interval;
 use crate::judge::values::VALUES;
 use crate::recording::{Comparison, Interval};
 use crate::stats::{
-    Limits, MeanDifference, RankTest, Shift, StatsError, bootstrap_difference, hodges_lehmann, kruskal_wallis,
-    mann_whitney, median, welch,
+    Limits, MeanDifference, RankTest, Shift, StatsError, bootstrap_difference, hodges_lehmann,
+    kruskal_wallis, mann_whitney, median, welch,
 };
 use crate::uncertain::Draws;
 
@@ -203,17 +203,6 @@ fn medians(
 }
 
 /// A test that the values do not allow, with the reason.
-fn untold(
-    name: &str,
-    quantity: &str,
-    groups: &[&str],
-    what: &str,
-    why: &StatsError,
-) -> Comparison {
-    bare(
-        name,
-        quantity,
-        groups,
-        format!("{what}: not told, {why}"),
-    )
+fn untold(name: &str, quantity: &str, groups: &[&str], what: &str, why: &StatsError) -> Comparison {
+    bare(name, quantity, groups, format!("{what}: not told, {why}"))
 }
