@@ -14,6 +14,7 @@ mod hyperbolic;
 mod line;
 mod line_air;
 mod line_fit;
+mod loop_work;
 mod relaxation;
 mod saturating;
 mod straight;
@@ -24,12 +25,13 @@ pub use chart::MonotoneChart;
 pub use creep::{Creep, Crept};
 pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_chart, fit_diameter};
 pub use frame_load::{
-    CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LEAST_LOAD_KPA, LISTED_U_MM, LineEnergy, LoadInput,
-    LoadPoint, OffsetYield, SHOULDER_HALF, elastic_line, frame_load, line_energy, offset_yield,
-    optical_before, ring_work, up_to_highest_load, yield_break,
+    BAND_U, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LEAST_LOAD_KPA, LISTED_U_MM, LineEnergy,
+    LoadInput, LoadPoint, OffsetYield, SHOULDER_HALF, elastic_line, frame_load, line_energy,
+    offset_yield, optical_before, ring_work, up_to_highest_load, yield_break,
 };
 pub use free::{FreeBalloon, fit_free, report as report_free};
 pub use line::LineModel;
 pub use line_fit::{fit_line, pool_lines};
+pub use loop_work::{LoopWork, loop_work};
 pub use relaxation::{RELAXATION_MODELS, RelaxationModel, relaxations};
 pub use unfolding::{Unfolding, free_pressure};

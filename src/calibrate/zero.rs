@@ -147,6 +147,11 @@ pub(super) fn apply(
     let mut slope = 0.0;
     let u_first = first.u(last.as_ref().and_then(|last| last.slow));
     trace.u_zero_kpa = u_first;
+    let slow: Vec<f64> = std::iter::once(&first)
+        .chain(&last)
+        .filter_map(|vent| vent.slow)
+        .collect();
+    trace.slow_kpa = (slow.iter().sum::<f64>() / slow.len().max(1) as f64).sqrt();
     trace.zeroed_at_s = first.middle_s;
     if let Some(last) = &last {
         let drift = last.mean - first.mean;

@@ -62,6 +62,7 @@ const NAMED: &[Named] = named! {
     "frame.work" "mJ" run => run.frame.as_ref()?.work;
     "frame.energy_stored" "mJ" run => run.frame.as_ref()?.energy_stored;
     "frame.energy_released" "mJ" run => run.frame.as_ref()?.energy_released;
+    "frame.loop_work" "mJ" run => run.frame.as_ref()?.loop_work;
     "frame.residual_load" "kPa" run => run.frame.as_ref()?.residual_load;
     "frame.residual_share" "1" run => run.frame.as_ref()?.residual_share;
     "frame.residual_diameter" "mm" run => run.frame.as_ref()?.residual_diameter;

@@ -2,7 +2,8 @@
 //! load follows from every draw anew (JCGM 101). What one transducer and one counter get wrong is the same in blank, free and frame run.
 
 use crate::balloon::{
-    CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LISTED_U_MM, LoadInput, LoadPoint, SHOULDER_HALF,
+    BAND_U, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LISTED_U_MM, LoadInput, LoadPoint,
+    SHOULDER_HALF,
 };
 use crate::measure::mechanics;
 use crate::recording::{ByTrials, Event, RunResult};
@@ -34,8 +35,11 @@ enum Drawn {
     /// Shoulder of the waist, and the part of the free balloon's creep.
     Shoulder,
     Creep,
-    /// Height of the band.
+    /// Height of the band, and length of the waist over it.
     Band,
+    Reach,
+    /// Hand-overs of both counters.
+    Joined,
     /// Noise of the counter at the break.
     AtBreak,
 }
@@ -133,6 +137,7 @@ fn figures(
             *v = injected * (1.0 + other) - moved.volume_ml(*p);
         }
     }
+    let joined = input.u_joined_ml() * of(Drawn::Joined);
     let pressure =
         |p: f64, t_s: f64| p * (1.0 + gain) + channel + trace.u_zero_at(t_s) * of(Drawn::Zero);
     let rests: Vec<Rest> = input
@@ -144,7 +149,7 @@ fn figures(
             let [by_p, by_v] = [z[0] * input.u_noise_kpa(rest), z[1] * u_ml];
             Rest {
                 pressure_kpa: pressure(rest.pressure_kpa, rest.t_s) + by_p,
-                volume_ml: rest.volume_ml * (1.0 + counter) + by_v,
+                volume_ml: rest.volume_ml * (1.0 + counter) + joined + by_v,
                 diameter_mm: rest.diameter_mm + trace.u_diameter_mm * of(Drawn::Camera),
                 ..*rest
             }
@@ -163,6 +168,10 @@ fn figures(
             Drawn::Before,
         ),
         loaded: moved(input.loaded, Drawn::Loaded),
+        band_height_mm: input.band_height_mm.map(|band| {
+            let reach = if load.by_band() { BAND_U } else { 0.0 };
+            band * (1.0 + reach * of(Drawn::Reach))
+        }),
         shoulder_by: of(Drawn::Shoulder),
         creep_by: of(Drawn::Creep),
         ..*input
@@ -178,7 +187,7 @@ fn figures(
     let at_event = event.and_then(|event| {
         let kpa = pressure(event.pressure.value?, event.t_s?);
         let u_ml = trace.noise_ml.hypot(load.scatter_ml);
-        let volume_ml = event.volume.value? * (1.0 + counter) + u_ml * of(Drawn::AtBreak);
+        let volume_ml = event.volume.value? * (1.0 + counter) + joined + u_ml * of(Drawn::AtBreak);
         found.diameter(event.t_s?, kpa, volume_ml)
     });
     Some([

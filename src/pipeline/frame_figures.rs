@@ -2,9 +2,14 @@
 
 use super::frame_under_load::NOT_SEEN;
 use super::{Prepared, References};
-use crate::balloon::{FrameLoad, FreeBalloon, LEAST_LOAD_KPA, LISTED_U_MM, LoadPoint, line_energy};
+use crate::balloon::{
+    FrameLoad, FreeBalloon, LEAST_LOAD_KPA, LISTED_U_MM, LoadPoint, line_energy, loop_work,
+};
 use crate::measure::mechanics;
-use crate::recording::{BalloonRow, Curve, Event, FrameResult, FrameRow, RunResult};
+use crate::recording::{
+    BalloonRow, Curve, Event, EventKind, FrameResult, FrameRow, Outcome, Phase, PhaseKind,
+    RunResult,
+};
 use crate::uncertain::Quantity;
 
 /// Every figure. What needs the load says in its reason why there is none.
@@ -61,6 +66,7 @@ pub(super) fn of(
         work: missing("mJ"),
         energy_stored: missing("mJ"),
         energy_released: energy_released(references, prepared, fracture),
+        loop_work: loop_work_of(prepared, result),
         residual_load: missing("kPa"),
         residual_share: missing("1"),
         residual_diameter: missing("mm"),
@@ -219,6 +225,55 @@ fn energy_released(
         u,
         "mJ",
         "pressure over the volume that line and trapped air give up in the fall, at constant temperature: a lower bound of what frame and balloon took, since the balloon gives up energy of its own and what was pumped in meanwhile is left out",
+    )
+}
+
+/// Work of the loop of pressure and injected volume, from the first stroke up and back to its pressure. Line and air give back what they took.
+fn loop_work_of(prepared: &Prepared, result: &RunResult) -> Quantity {
+    let missing = |reason: &str| Quantity::missing("mJ", reason);
+    let trace = &prepared.trace;
+    let Some(volume) = &trace.volume_ml else {
+        return missing("the recording has no volume channel");
+    };
+    let lost = [EventKind::Burst, EventKind::Leak];
+    if result.events.iter().any(|e| lost.contains(&e.kind))
+        || matches!(result.outcome, Outcome::Burst | Outcome::Leak)
+    {
+        return missing("volume was lost on the way, so that the loop does not close");
+    }
+    let of = |kind: PhaseKind| move |phase: &&Phase| phase.kind == kind;
+    let phases = &prepared.phases;
+    let (Some(up), Some(down)) = (
+        phases.iter().find(of(PhaseKind::Stroke)),
+        phases.iter().rfind(of(PhaseKind::Deflate)),
+    ) else {
+        return missing("no stroke, or no deflation that closes the loop");
+    };
+    let pressure = &trace.pressure_kpa;
+    let back = |start_kpa: f64| {
+        let below = pressure.get(down.start..down.end)?;
+        let at = below.iter().position(|p| *p < start_kpa)?;
+        Some(down.start + at + 1)
+    };
+    let stretch = up
+        .ends
+        .pressure_start_kpa
+        .and_then(back)
+        .map(|end| up.start..end);
+    let noise = (trace.noise_kpa, trace.noise_ml);
+    let found = stretch.and_then(|at| loop_work(pressure.get(at.clone())?, volume.get(at)?, noise));
+    let Some(found) = found else {
+        return missing("the deflation does not come back to the pressure of the first stroke");
+    };
+    let gains = trace.u_pressure_rel.hypot(trace.u_volume_rel);
+    let u = (found.work_mj * gains)
+        .hypot(found.open_ml * trace.u_pressure_kpa.hypot(trace.u_zero_at(up.t_start_s)))
+        .hypot(found.u_noise_mj);
+    Quantity::known(
+        found.work_mj,
+        u,
+        "mJ",
+        "pressure over the injected volume, up and down again to the pressure of the first stroke: what frame, balloon and flow took",
     )
 }
 

@@ -57,8 +57,17 @@ pub(super) fn add(
         || Err("the run names no balloon, or nothing is known of it".to_owned()),
         frame_load,
     );
-    if let Ok(load) = &mut load {
-        leave_out_after_loss(load, &result.events);
+    if let Ok(found) = &mut load {
+        leave_out_after_loss(found, &result.events);
+    }
+    let untimed = load
+        .as_ref()
+        .ok()
+        .and_then(|load| untimed_loss(result, load));
+    if let Some(loss) = untimed {
+        load = Err(format!(
+            "inspection saw a {loss} that the recording does not show, so that nobody knows from when on volume or frame were lost"
+        ));
     }
     let broke = result.first_fracture().filter(|e| e.t_s.is_some());
     let broke = broke.cloned();
@@ -150,6 +159,20 @@ fn leave_out_after_loss(load: &mut FrameLoad, events: &[Event]) {
     load.points.retain(|p| p.t_s <= lost_s);
 }
 
+/// A loss that no event places in time and that the load hangs on: a slip, and where the diameter follows from the volume a burst or a leak.
+fn untimed_loss(result: &RunResult, load: &FrameLoad) -> Option<&'static str> {
+    let by_volume = load.waist_length_mm.is_some();
+    let (kind, word) = match result.outcome {
+        Outcome::Slip => (EventKind::Slip, "slip"),
+        Outcome::Burst if by_volume => (EventKind::Burst, "burst"),
+        Outcome::Leak if by_volume => (EventKind::Leak, "leak"),
+        _ => return None,
+    };
+    first_of(&result.events, &[kind])
+        .is_infinite()
+        .then_some(word)
+}
+
 /// Time of the first event of these kinds, s; infinite where there is none.
 fn first_of(events: &[Event], kinds: &[EventKind]) -> f64 {
     let times = events.iter().filter(|e| kinds.contains(&e.kind));
@@ -169,11 +192,15 @@ fn just_before(input: &LoadInput<'_>, load: &FrameLoad, event: &Event) -> Option
     )
 }
 
-/// Balloon pressure at the onset of yield: the middle of the quasi-static points around it, known to the step between them.
-fn yield_pressure(load: &FrameLoad, t_s: f64, trace: &crate::recording::Trace) -> Quantity {
-    let after = load.points.iter().position(|p| p.t_s >= t_s);
-    let around =
-        after.and_then(|k| Some((load.points.get(k.checked_sub(1)?)?, load.points.get(k)?)));
+/// Balloon pressure at the onset of yield: the middle of the quasi-static points between which the lines meet, known to the step between them.
+/// Others may lie between these in time, with the pressure let down.
+fn yield_pressure(
+    load: &FrameLoad,
+    (lo, hi): (f64, f64),
+    trace: &crate::recording::Trace,
+) -> Quantity {
+    let at = |t_s: f64| load.points.iter().find(|p| p.t_s == t_s);
+    let around = at(lo).zip(at(hi));
     around.map_or_else(
         || Quantity::missing("kPa", "no quasi-static points on both sides of the onset"),
         |(a, b)| {
@@ -209,7 +236,7 @@ fn add_yield(
         t_lo_s: Some(lo),
         t_hi_s: Some(hi),
         sample: None,
-        pressure: yield_pressure(load, t, trace),
+        pressure: yield_pressure(load, (lo, hi), trace),
         drop: Quantity::missing("kPa", "a yield has no drop"),
         volume: Quantity::missing("mL", reason),
         pressures: Vec::new(),

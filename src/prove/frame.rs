@@ -60,6 +60,7 @@ fn at_time(run: &TrueRun, t_s: f64) -> Option<LoadPoint> {
         load_kpa: between(a.load_kpa, b.load_kpa),
         u_load_kpa: f64::NAN,
         covariance: f64::NAN,
+        own_mm: 0.0,
         free_kpa_per_mm: f64::NAN,
         volume_ml: f64::NAN,
     })
@@ -95,7 +96,7 @@ fn rising(
     let began = yield_break(&points, share);
     // The window of the slope ends at the yield that was said, as its method says.
     let end = said.yield_load.value.unwrap_or(f64::INFINITY);
-    let line = elastic_line(&points, end);
+    let line = elastic_line(&points, end).ok();
     add("compliance", line.map(|l| l.slope), &said.compliance);
     add("yield load", began.map(|b| b.x_break), &said.yield_load);
     add(

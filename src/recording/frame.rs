@@ -43,6 +43,8 @@ pub struct FrameResult {
     pub energy_stored: Quantity,
     /// Energy that line and trapped air gave up at the first fracture, mJ.
     pub energy_released: Quantity,
+    /// Work that went in from the first stroke on and did not come back by the time the deflation had passed the pressure of its beginning, mJ.
+    pub loop_work: Quantity,
     /// Load on the frame at the first rest after the first fracture, kPa.
     pub residual_load: Quantity,
     /// The same over the load at the last rest before, 1.

@@ -35,6 +35,9 @@ pub struct Trace {
     pub step_s: f64,
     /// Standard deviation of one pressure sample at rest, kPa (robust, from the quietest stretches).
     pub noise_kpa: f64,
+    /// Standard deviation of slow noise, kPa: what the means of vented stretches a second apart differ by beyond the noise of their samples,
+    /// and what no number of samples of one rest averages out; 0 where no vent tells.
+    pub slow_kpa: f64,
     /// Standard deviation of one volume sample at rest, mL; NaN without a volume channel.
     pub noise_ml: f64,
     /// Standard uncertainty of the zero where it was taken, kPa.

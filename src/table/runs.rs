@@ -90,6 +90,7 @@ fn row(run: &RunResult, definition: PressureDefinition) -> Row {
     row.quantity("work", "mJ", frame.map(|f| &f.work));
     row.quantity("energy_stored", "mJ", frame.map(|f| &f.energy_stored));
     row.quantity("energy_released", "mJ", frame.map(|f| &f.energy_released));
+    row.quantity("loop_work", "mJ", frame.map(|f| &f.loop_work));
     row.quantity("residual_load", "kPa", frame.map(|f| &f.residual_load));
     row.quantity("peak_over_rated", "1", frame.map(|f| &f.peak_over_rated));
     row.quantity("oversize_true_id", "mm", frame.map(|f| &f.oversize_true_id));

@@ -182,6 +182,7 @@ fn frame_with_oversize(mm: f64) -> FrameResult {
         work: none("1"),
         energy_stored: none("1"),
         energy_released: none("1"),
+        loop_work: none("mJ"),
         residual_load: none("1"),
         residual_share: none("1"),
         residual_diameter: none("1"),

@@ -64,6 +64,7 @@ fn with_frame(mut made: RunResult) -> RunResult {
         work: none("mJ"),
         energy_stored: none("mJ"),
         energy_released: none("mJ"),
+        loop_work: none("mJ"),
         residual_load: kpa(),
         residual_share: none("1"),
         residual_diameter: mm(),

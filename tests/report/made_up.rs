@@ -273,6 +273,7 @@ fn frame_result(peak: f64) -> FrameResult {
         work: q(61.0, 2.8, "mJ"),
         energy_stored: q(22.0, 1.9, "mJ"),
         energy_released: q(88.0, 2.1, "mJ"),
+        loop_work: q(412.0, 3.0, "mJ"),
         residual_load: q(peak * 0.3, 6.0, "kPa"),
         residual_share: q(0.33, 0.01, "1"),
         residual_diameter: q(20.4, 0.05, "mm"),

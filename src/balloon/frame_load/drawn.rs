@@ -15,7 +15,7 @@ impl<'i> DrawnLoad<'i> {
     /// Fits the waist anew to the inputs; `opened_mm` is how much wider the frame was at its first rest than unloaded. `None` where the
     /// diameter cannot be had from these inputs.
     pub fn of(input: &'i LoadInput<'i>, opened_mm: f64) -> Option<Self> {
-        let how = Source::of(input).ok()?.opened_by(opened_mm, 0.0);
+        let how = Source::of(input).ok()?.wider_by(opened_mm);
         Some(Self { input, how })
     }
 

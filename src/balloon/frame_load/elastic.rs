@@ -9,31 +9,47 @@ const COMPLIANCE_WINDOW: (f64, f64) = (0.2, 0.6);
 /// Fewest points of a compliance.
 const FEWEST: usize = 3;
 
-/// Loads (kPa) and diameters (mm) of the window.
-fn window(points: &[LoadPoint], elastic_end: f64) -> (Vec<f64>, Vec<f64>) {
+/// Why there is no line.
+const TOO_FEW: &str = "fewer than three points between 20 and 60 % of the load before yield";
+const NOT_GROWING: &str = "between 20 and 60 % of the load before yield the diameter does not grow with the load: it scatters by more than the frame opens";
+
+/// Points of the window.
+fn window(points: &[LoadPoint], elastic_end: f64) -> Vec<&LoadPoint> {
     let elastic = || points.iter().filter(|p| p.load_kpa <= elastic_end);
     let top = elastic().map(|p| p.load_kpa).fold(0.0, f64::max);
     let (from, to) = (COMPLIANCE_WINDOW.0 * top, COMPLIANCE_WINDOW.1 * top);
     elastic()
         .filter(|p| p.load_kpa >= from && p.load_kpa <= to)
-        .map(|p| (p.load_kpa, p.diameter_mm))
-        .unzip()
+        .collect()
 }
 
-/// Straight line of diameter (mm) on load (kPa) through the points of the window, its uncertainties widened for few points; `elastic_end` is
-/// the load at which yield begins, kPa.
-pub fn elastic_line(points: &[LoadPoint], elastic_end: f64) -> Option<Line> {
-    let (x, y) = window(points, elastic_end);
-    if x.len() < FEWEST {
-        return None;
+/// Straight line of diameter (mm) on load (kPa) through the points of the window; `elastic_end` is the load at which yield begins, kPa. Its
+/// uncertainties are widened for few points, and not less than what each diameter errs by itself makes them: three points may lie on a line
+/// by chance, and those of a camera stand on a grid.
+///
+/// # Errors
+/// Why there is none.
+pub fn elastic_line(points: &[LoadPoint], elastic_end: f64) -> Result<Line, &'static str> {
+    let points = window(points, elastic_end);
+    if points.len() < FEWEST {
+        return Err(TOO_FEW);
     }
-    let line = straight_line(&x, &y, None).ok()?;
-    let wider = widened((x.len() - 2) as f64);
-    Some(Line {
-        sd: line.sd * wider,
-        u_intercept: line.u_intercept * wider,
-        u_slope: line.u_slope * wider,
-        covariance: line.covariance * wider * wider,
+    let (x, y): (Vec<f64>, Vec<f64>) = points.iter().map(|p| (p.load_kpa, p.diameter_mm)).unzip();
+    let line = straight_line(&x, &y, None).map_err(|_| TOO_FEW)?;
+    if line.slope.is_nan() || line.slope <= 0.0 {
+        return Err(NOT_GROWING);
+    }
+    let n = x.len() as f64;
+    let wider = widened(n - 2.0);
+    let own = (points.iter().map(|p| p.own_mm.powi(2)).sum::<f64>() / n).sqrt();
+    let sd = (line.sd * wider).max(own);
+    let mean = x.iter().sum::<f64>() / n;
+    let spread = x.iter().map(|x| (x - mean).powi(2)).sum::<f64>();
+    Ok(Line {
+        sd,
+        u_intercept: sd * (1.0 / n + mean * mean / spread).sqrt(),
+        u_slope: sd / spread.sqrt(),
+        covariance: -sd * sd * mean / spread,
         ..line
     })
 }
@@ -45,13 +61,11 @@ pub(super) fn compliance(
     points: &[LoadPoint],
     elastic_end: f64,
 ) -> Quantity {
-    let Some(line) = elastic_line(points, elastic_end) else {
-        return Quantity::missing(
-            "mm/kPa",
-            "fewer than three points between 20 and 60 % of the load before yield",
-        );
+    let line = match elastic_line(points, elastic_end) {
+        Ok(line) => line,
+        Err(why) => return Quantity::missing("mm/kPa", why),
     };
-    let common = moved.spread(&|p| Some(elastic_line(p, elastic_end)?.slope));
+    let common = moved.spread(&|p| Some(elastic_line(p, elastic_end).ok()?.slope));
     let u = line
         .u_slope
         .hypot(common)

@@ -50,21 +50,20 @@ impl Spent {
         let Some(last) = points.last() else {
             return missing("no quasi-static point before the first event");
         };
-        if elastic_line(points, elastic_end).is_none() {
-            return missing(
-                "no elastic line: fewer than three points between 20 and 60 % of the load before yield",
-            );
-        }
+        let line = match elastic_line(points, elastic_end) {
+            Ok(line) => line,
+            Err(why) => return missing(&format!("no elastic line: {why}")),
+        };
         // The elastic line down to no load is where the loading began.
         let work = |p: &[LoadPoint]| {
             Some(ring_work(
                 p,
-                Some(elastic_line(p, elastic_end)?.intercept),
+                Some(elastic_line(p, elastic_end).ok()?.intercept),
                 band,
             ))
         };
         let stored = |p: &[LoadPoint]| {
-            let (line, last) = (elastic_line(p, elastic_end)?, p.last()?);
+            let (line, last) = (elastic_line(p, elastic_end).ok()?, p.last()?);
             Some(
                 0.5 * last.load_kpa.powi(2)
                     * line.slope
@@ -88,11 +87,10 @@ impl Spent {
                 .hypot(moved.spread(figure));
             Quantity::known(value, u, "mJ", text)
         };
-        let line = elastic_line(points, elastic_end);
-        let slope = line.map_or(f64::NAN, |l| l.u_slope / l.slope);
+        let slope = line.u_slope / line.slope;
         // The end of the path scatters as a diameter does; what scatters between falls out of a sum of pieces.
         let force = last.load_kpa * last.diameter_mm * band * 0.5 * PI * 1e-3;
-        let at_end = force * line.map_or(f64::NAN, |l| l.sd);
+        let at_end = force * line.sd;
         let stored_scatter = stored(points).map_or(f64::NAN, |e| e * slope);
         Self {
             work: of(

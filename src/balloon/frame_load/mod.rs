@@ -17,13 +17,13 @@ use crate::segment::Rest;
 use crate::uncertain::{Quantity, u_of_median};
 use seen::Seen;
 use source::{Moved, Source};
-use waist::{Moment, Waist};
+use waist::{Moment, Opening, Waist};
 
 pub use drawn::DrawnLoad;
 pub use elastic::elastic_line;
 pub use energy::{LISTED_U_MM, LineEnergy, line_energy, ring_work};
 pub use optical::optical_before;
-pub use waist::{CREEP_SHARE_HALF, SHOULDER_HALF};
+pub use waist::{BAND_U, CREEP_SHARE_HALF, SHOULDER_HALF};
 pub use yielding::{OffsetYield, offset_yield, up_to_highest_load, yield_break};
 
 /// Rounds in which the opening of the frame at its first rest follows from the compliance that rests on it.
@@ -81,9 +81,9 @@ impl LoadInput<'_> {
         (rest.to - rest.from).max(1) as f64
     }
 
-    /// Standard uncertainty of the pressure at a rest, a median of its samples, by their noise alone, kPa.
+    /// Standard uncertainty of the pressure at a rest, a median of its samples, by noise alone, kPa. Slow noise is the same for all of them.
     pub fn u_noise_kpa(&self, rest: &Rest) -> f64 {
-        u_of_median(self.trace.noise_kpa, Self::samples(rest))
+        u_of_median(self.trace.noise_kpa, Self::samples(rest)).hypot(self.trace.slow_kpa)
     }
 
     /// Standard uncertainty of the counter at a rest apart from its gain, mL; 0 where its noise is not known.
@@ -103,6 +103,11 @@ impl LoadInput<'_> {
             .u_pressure_kpa
             .hypot(self.trace.u_zero_at(rest.t_s));
         std::f64::consts::SQRT_2 * own
+    }
+
+    /// Standard uncertainty that the hand-overs of both counters leave in the volumes of this run against those of the free one, mL.
+    pub fn u_joined_ml(&self) -> f64 {
+        self.trace.u_handover_ml.hypot(self.free.u_handover_ml)
     }
 
     /// What two counters differ by at a volume, mL: a gain that free and frame runs share only scales the length of the waist.
@@ -132,6 +137,8 @@ pub struct LoadPoint {
     pub u_load_kpa: f64,
     /// Covariance of diameter and load, mm kPa: a waist thought too wide is one thought too little loaded.
     pub covariance: f64,
+    /// What its diameter errs by itself, apart from all others, at least, mm.
+    pub own_mm: f64,
     /// What the free balloon needs more for a diameter larger by 1 mm, kPa; 0 where no uncertainty was asked for.
     pub free_kpa_per_mm: f64,
     /// Volume of the balloon, mL; NaN where unknown.
@@ -177,6 +184,11 @@ pub struct FrameLoad {
 }
 
 impl FrameLoad {
+    /// True where the diameter rests on a waist taken to be as long as the band.
+    pub fn by_band(&self) -> bool {
+        matches!(&self.how, Source::Volume(waist) if waist.is_band())
+    }
+
     /// Diameter and load just before a time. Pressure (kPa) with its standard uncertainty, volume in mL.
     pub fn just_before(
         &self,
@@ -203,13 +215,16 @@ impl FrameLoad {
         let Source::Volume(waist) = &self.how else {
             let (d, u) = optical_before(input.trace, t_s)?;
             let u_free = input.free.diameter.as_ref()?.u_common_mm;
-            return Some(Seen::by_itself(d, u, u_free));
+            return Some(Seen::by_itself(d, u, 0.0, u_free));
         };
         if t_s > input.lost_s {
             return None;
         }
         let shapes = waist.shapes(input, true)?;
-        let u_ml = input.trace.noise_ml.hypot(self.scatter_ml);
+        let u_ml = input
+            .trace
+            .noise_ml
+            .hypot(waist.apart_ml(input, at, input.trace.slow_kpa));
         let at = |pressure: f64| {
             let moment = Moment {
                 t_s,
@@ -232,16 +247,17 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
     }
     let mut how = Source::of(input)?;
     let mut points = all_points(input, &how, false);
-    let (mut opened_mm, mut u_opened_mm) = (0.0, 0.0);
+    let mut opened = None;
     for _ in 0..ROUNDS {
         // A frame measured before carries nothing; at the first rest it has opened a little.
-        let Some((opened, u)) = opening(input, &how, &points) else {
+        let Some(found) = opening(input, &how, &points) else {
             break;
         };
-        (opened_mm, u_opened_mm) = (opened, u);
-        how = how.opened_by(opened, u);
+        opened = Some(found);
+        how = how.opened_by(found);
         points = all_points(input, &how, false);
     }
+    let (opened_mm, u_opened_mm) = opened.map_or((0.0, 0.0), |o| (o.mm, o.u_mm));
     if let Source::Volume(waist) = &mut how {
         waist.scattered_by(input, scatter(&rising(&points, input.until_s)));
     }
@@ -291,25 +307,29 @@ fn scatter(points: &[LoadPoint]) -> f64 {
     mad_sigma(&bends) / 6.0_f64.sqrt()
 }
 
-/// How much wider the frame is at the first rest of a waist than unloaded, mm, with its standard uncertainty; `None` where the diameter is not
-/// had from a waist, or nothing tells how the frame complies. Too few points for its compliance still tell a secant.
-fn opening(input: &LoadInput<'_>, how: &Source, points: &[LoadPoint]) -> Option<(f64, f64)> {
+/// How much wider the frame is at the first rest of a waist than unloaded; `None` where the diameter is not had from a waist, or nothing tells
+/// how the frame complies. Too few points for its compliance still tell a secant.
+fn opening(input: &LoadInput<'_>, how: &Source, points: &[LoadPoint]) -> Option<Opening> {
     let Source::Volume(waist) = how else {
         return None;
     };
     let rising = rising(points, input.until_s);
     let end = yielding::elastic_end(&rising, input.yield_offset_share);
     let first = points.iter().find(|p| p.t_s >= waist.first_time())?;
-    let (slope, u_slope) = if let Some(line) = elastic_line(&rising, end) {
+    let apart = |p: &&LoadPoint| p.load_kpa <= end && p.load_kpa >= SECANT_LOADS * first.load_kpa;
+    let last = rising.iter().rfind(apart)?;
+    let (slope, u_slope) = if let Ok(line) = elastic_line(&rising, end) {
         (line.slope, line.u_slope)
     } else {
-        let apart =
-            |p: &&LoadPoint| p.load_kpa <= end && p.load_kpa >= SECANT_LOADS * first.load_kpa;
-        let last = rising.iter().rfind(apart)?;
         let slope = (last.diameter_mm - first.diameter_mm) / (last.load_kpa - first.load_kpa);
         (slope, SECANT_U * slope)
     };
-    (slope.is_finite() && slope > 0.0).then_some((slope * first.load_kpa, u_slope * first.load_kpa))
+    let up_to = *input.rests.iter().find(|r| r.t_s == last.t_s)?;
+    (slope.is_finite() && slope > 0.0).then_some(Opening {
+        mm: slope * first.load_kpa,
+        u_mm: u_slope * first.load_kpa,
+        up_to,
+    })
 }
 
 /// The load at every rest, with or without its uncertainty, which takes longer.
@@ -335,6 +355,7 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
     let Seen {
         diameter_mm,
         u_diameter_mm,
+        own_mm,
         u_apart_mm,
         both_mm2,
     } = seen;
@@ -369,6 +390,7 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
         load_kpa,
         u_load_kpa,
         covariance: -free_kpa_per_mm * both_mm2,
+        own_mm,
         free_kpa_per_mm,
         volume_ml: at.volume - line_ml,
     })

@@ -9,6 +9,19 @@ const BEFORE_EVENT_S: f64 = 0.2;
 /// Standard uncertainty of the time of an optical diameter, s: one frame of a slow camera.
 const CAMERA_U_S: f64 = 0.04;
 
+/// Grid that the optical diameters of a trace stand on, mm: the smallest step from one to the next; 0 without a camera.
+pub(super) fn step_mm(trace: &Trace) -> f64 {
+    let Some(channel) = &trace.diameter_mm else {
+        return 0.0;
+    };
+    let steps = channel.windows(2).filter_map(|pair| match pair {
+        [a, b] => Some((b - a).abs()).filter(|step| *step > 0.0),
+        _ => None,
+    });
+    let least = steps.fold(f64::INFINITY, f64::min);
+    if least.is_finite() { least } else { 0.0 }
+}
+
 /// Optical diameter just before a time, mm, with its standard uncertainty: a straight line through the last moments, carried to
 /// that time, because the waist often opens fast before a break. Readings so near to it that they may show what came after are left out.
 pub fn optical_before(trace: &Trace, t_s: f64) -> Option<(f64, f64)> {

@@ -1,7 +1,8 @@
 //! Where the diameter of the frame during the run comes from.
 
+use super::optical::step_mm;
 use super::seen::Seen;
-use super::waist::{Moment, UNFOLDED_KPA, Waist};
+use super::waist::{Moment, Opening, UNFOLDED_KPA, Waist};
 use super::{LoadInput, LoadPoint};
 use crate::segment::Rest;
 
@@ -30,10 +31,17 @@ impl Source {
         Waist::new(input).map(|waist| Self::Volume(Box::new(waist)))
     }
 
-    pub fn opened_by(self, opened_mm: f64, u: f64) -> Self {
+    pub fn wider_by(self, opened_mm: f64) -> Self {
         match self {
             Self::Optical => Self::Optical,
-            Self::Volume(waist) => Self::Volume(Box::new(waist.opened_by(opened_mm, u))),
+            Self::Volume(waist) => Self::Volume(Box::new(waist.wider_by(opened_mm))),
+        }
+    }
+
+    pub fn opened_by(self, opening: Opening) -> Self {
+        match self {
+            Self::Optical => Self::Optical,
+            Self::Volume(waist) => Self::Volume(Box::new(waist.opened_by(opening))),
         }
     }
 
@@ -55,9 +63,13 @@ impl Source {
         let Self::Volume(waist) = self else {
             let u = input.trace.u_diameter_mm;
             let u_free = input.free.diameter.as_ref()?.u_common_mm;
+            // A median of readings on a grid stands on the grid too.
+            let own = step_mm(input.trace) / 12.0_f64.sqrt();
+            let u = u.hypot(own);
+            // At next to no pressure the balloon does not press on the frame, or the transducer stands behind a shut stopcock.
             let seen = move |r: &Rest| {
-                let seen = r.diameter_mm.is_finite();
-                seen.then(|| Seen::by_itself(r.diameter_mm, u, u_free))
+                let seen = r.diameter_mm.is_finite() && r.pressure_kpa > UNFOLDED_KPA;
+                seen.then(|| Seen::by_itself(r.diameter_mm, u, own, u_free))
             };
             return Some(Box::new(seen));
         };
@@ -96,7 +108,7 @@ impl Source {
             points.iter().map(with).collect::<Option<Vec<LoadPoint>>>()
         };
         let u = input.trace.u_diameter_mm;
-        Moved(match self {
+        let sides = match self {
             Self::Optical => {
                 vec![[1.0, -1.0].map(|sign| all(&|p| Some((p.diameter_mm + sign * u, 0.0))))]
             }
@@ -110,23 +122,36 @@ impl Source {
                     })
                 })
                 .collect(),
-        })
+        };
+        Moved {
+            points: points.to_vec(),
+            sides,
+        }
     }
 }
 
-/// Sets of points, for each input one moved up and one moved down; none where they could not be had so.
-pub(super) struct Moved(Vec<[Option<Vec<LoadPoint>>; 2]>);
+/// Points, and for each input sets of them with it moved up and moved down; none where they could not be had so.
+pub(super) struct Moved {
+    points: Vec<LoadPoint>,
+    sides: Vec<[Option<Vec<LoadPoint>>; 2]>,
+}
 
 impl Moved {
     /// Standard uncertainty that errors common to all diameters leave in a figure of the points: of each input the half of what the figure
-    /// moves by over ± u (JCGM 100, 5.1.3 note 2). NaN where a figure cannot be had with a moved input.
+    /// moves by over ± u (JCGM 100, 5.1.3 note 2); where one side has no such figure, what it moves by to the other. NaN where neither has.
     pub fn spread(&self, figure: &dyn Fn(&[LoadPoint]) -> Option<f64>) -> f64 {
-        let side = |points: &Option<Vec<LoadPoint>>| {
-            points.as_ref().and_then(|p| figure(p)).unwrap_or(f64::NAN)
+        let Some(here) = figure(&self.points) else {
+            return f64::NAN;
         };
-        self.0
+        let side = |points: &Option<Vec<LoadPoint>>| figure(points.as_ref()?);
+        let by = |[up, down]: &[Option<Vec<LoadPoint>>; 2]| match (side(up), side(down)) {
+            (Some(up), Some(down)) => 0.5 * (up - down),
+            (Some(one), None) | (None, Some(one)) => one - here,
+            (None, None) => f64::NAN,
+        };
+        self.sides
             .iter()
-            .map(|[up, down]| (0.5 * (side(up) - side(down))).powi(2))
+            .map(|sides| by(sides).powi(2))
             .sum::<f64>()
             .sqrt()
     }

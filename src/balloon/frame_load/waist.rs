@@ -31,7 +31,7 @@ pub(super) const UNFOLDED_KPA: f64 = 40.0;
 const UNMEASURED_U_MM: f64 = 0.1;
 /// Standard uncertainty of the waist length where it is taken as that of the band, as a share: the balloon reaches over both edges (an
 /// estimate of ours).
-const BAND_U: f64 = 0.1;
+pub const BAND_U: f64 = 0.1;
 
 /// What a waist was fitted to.
 #[derive(Debug, Clone, Copy)]
@@ -44,6 +44,16 @@ enum By {
     Band,
 }
 
+/// How much wider than unloaded a frame is at the first rest of its waist.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Opening {
+    pub mm: f64,
+    /// Standard uncertainty, mm.
+    pub u_mm: f64,
+    /// The rest up to which the compliance was seen that it follows from.
+    pub up_to: Rest,
+}
+
 /// A waist fitted to the diameters that were measured.
 #[derive(Debug, Clone)]
 pub struct Waist {
@@ -51,9 +61,10 @@ pub struct Waist {
     first: Rest,
     last: Rest,
     band_mm: f64,
-    /// How much wider the frame was at the first rest than before, mm, and its standard uncertainty.
+    /// How much wider the frame was at the first rest than before, mm, ...
     opened_mm: f64,
-    u_opened_mm: f64,
+    /// ... and where that follows from the run itself.
+    opening: Option<Opening>,
     /// What a volume scatters by from rest to rest, mL.
     scatter_ml: f64,
     /// Standard uncertainties of the inputs, in the order of [`Deviations`].
@@ -63,13 +74,13 @@ pub struct Waist {
 /// Part by which what the frame's balloon has crept more or less than the free one may be wrong: a wall has more than one time constant,
 /// and in the frame it is not loaded alike everywhere; half the width of a rectangle (an estimate of ours).
 pub const CREEP_SHARE_HALF: f64 = 0.5;
-const INPUTS: usize = 9;
+const INPUTS: usize = 10;
 /// Steps of Newton's method: the shoulders change a cylinder by a few per cent, so that three are exact.
 const STEPS: usize = 4;
 
 /// What a shape is computed from, each as its deviation from what was measured: diameter before and loaded (mm), volume at the first and
 /// at the last rest (mL), shoulder (1), length of the band (relative), diameter of the free balloon (mm), pressure of this run against that
-/// of the free one (kPa), part of what it has crept more than the free balloon (1).
+/// of the free one (kPa), part of what it has crept more than the free balloon (1), all volumes of this run against those of the free one (mL).
 type Deviations = [f64; INPUTS];
 
 /// A fitted waist: offset (mL), length (mm), shoulder (1), and what free diameter (mm) and pressure (kPa) are moved by.
@@ -81,6 +92,7 @@ pub(super) struct Shape {
     pub wider: f64,
     higher: f64,
     creep: f64,
+    joined: f64,
 }
 
 /// A shape with those of moved inputs.
@@ -176,7 +188,7 @@ impl Waist {
             last: *last,
             band_mm: input.band_height_mm.unwrap_or(f64::NAN),
             opened_mm: 0.0,
-            u_opened_mm: 0.0,
+            opening: None,
             scatter_ml: 0.0,
             u: [
                 measured(input.before),
@@ -188,6 +200,7 @@ impl Waist {
                 curve.u_common_mm,
                 input.u_between_runs(first),
                 CREEP_SHARE_HALF / 3.0_f64.sqrt(),
+                0.0,
             ],
         };
         let loaded = input.loaded.filter(|_| input.lost_s.is_infinite());
@@ -200,8 +213,7 @@ impl Waist {
             }
         }
         // Without a second diameter nothing takes an error out that free and frame runs do not share: of the counter's gain, of the hand-over.
-        let joined = input.trace.u_handover_ml.hypot(input.free.u_handover_ml);
-        waist.u[2] = waist.u[2].hypot(far).hypot(joined);
+        waist.u[INPUTS - 1] = input.u_joined_ml().hypot(far);
         if let Some((before, _)) = input.before {
             waist.by = By::One { before };
             let shape = waist.shape(input, &[0.0; INPUTS]);
@@ -229,12 +241,20 @@ impl Waist {
         (least..=most).contains(&length_mm)
     }
 
-    /// The frame at the first rest was so much wider than before, mm, known to `u` (mm).
+    /// The frame at the first rest was so much wider than before, mm.
     #[must_use]
-    pub fn opened_by(mut self, opened_mm: f64, u: f64) -> Self {
+    pub fn wider_by(mut self, opened_mm: f64) -> Self {
         self.opened_mm = opened_mm;
-        self.u_opened_mm = u;
         self
+    }
+
+    /// The same as it follows from the run.
+    #[must_use]
+    pub fn opened_by(self, opening: Opening) -> Self {
+        Self {
+            opening: Some(opening),
+            ..self.wider_by(opening.mm)
+        }
     }
 
     /// Points scatter by so much, mm: what counter, pressure noise and the points of the free balloon leave in a volume. It is in the two
@@ -245,9 +265,24 @@ impl Waist {
         };
         let d = self.first_diameter(input);
         self.scatter_ml = 2.0 * FRAC_PI_4 * d * shape.length * scatter_mm / 1000.0;
-        for slot in self.u.iter_mut().skip(2).take(2) {
-            *slot = slot.hypot(self.scatter_ml);
+        let apart = [self.first, self.last]
+            .map(|rest| self.apart_ml(input, Moment::of(&rest), input.u_noise_kpa(&rest)));
+        for (slot, apart) in self.u.iter_mut().skip(2).zip(apart) {
+            *slot = slot.hypot(apart);
         }
+    }
+
+    /// What a volume kept out errs by itself beside the noise of its counter, mL: what points are seen to scatter by, and not less than the
+    /// noise of the pressure (`u_kpa`) makes, here and at the points of the free balloon. At low pressures a balloon is soft, and it makes most.
+    pub fn apart_ml(&self, input: &LoadInput<'_>, at: Moment, u_kpa: f64) -> f64 {
+        let side = |by: f64| {
+            let pressure = at.pressure + by;
+            kept_out(input, Moment { pressure, ..at }, 0.0)
+        };
+        let by_noise = side(u_kpa)
+            .zip(side(-u_kpa))
+            .map_or(0.0, |(up, down)| 0.5 * (up - down).abs());
+        self.scatter_ml.max(std::f64::consts::SQRT_2 * by_noise)
     }
 
     /// What a volume scatters by from rest to rest, mL.
@@ -279,6 +314,7 @@ impl Waist {
             wider,
             higher,
             creep_by,
+            joined,
         ] = *by;
         let creep = input.creep_by + creep_by;
         let shoulder = SHOULDER.0 + input.shoulder_by + shoulder_by;
@@ -290,7 +326,7 @@ impl Waist {
             let moment = Moment {
                 t_s: r.t_s,
                 pressure: p,
-                volume: r.volume_ml + dv,
+                volume: r.volume_ml + dv + joined,
             };
             let out = kept_out(input, moment, creep)?;
             Some((out - ring * shoulder * (free - d), ring))
@@ -319,6 +355,7 @@ impl Waist {
             wider,
             higher,
             creep,
+            joined,
         })
     }
 
@@ -326,6 +363,7 @@ impl Waist {
     fn at(input: &LoadInput<'_>, shape: Shape, mut moment: Moment) -> Option<f64> {
         let (length, shoulder) = (shape.length, shape.shoulder);
         moment.pressure += shape.higher;
+        moment.volume += shape.joined;
         let pressure = moment.pressure;
         let out = 1000.0 * (kept_out(input, moment, shape.creep)? - shape.offset);
         let free = input.free.diameter.as_ref()?.at(pressure) + shape.wider;
@@ -381,8 +419,7 @@ impl Waist {
             let by = 0.5 * (side(*up, 0.0) - side(*down, 0.0));
             (by, 0.5 * (wider(*up) - wider(*down)))
         });
-        let by_volume = std::iter::once((0.5 * by_volume, 0.0));
-        Some(Seen::moved_by(value, inputs.chain(by_volume)))
+        Some(Seen::moved_by(value, 0.5 * by_volume, inputs))
     }
 
     /// Standard uncertainty of the counter at a rest apart from what the fit has of it already, mL.
@@ -390,21 +427,39 @@ impl Waist {
         if rest.from == self.first.from || rest.from == self.last.from {
             0.0
         } else {
-            input.u_counter(rest).hypot(self.scatter_ml)
+            let apart = self.apart_ml(input, Moment::of(rest), input.u_noise_kpa(rest));
+            input.u_counter(rest).hypot(apart)
         }
     }
 
     /// Shapes with every input moved up and down by its standard uncertainty; none where there is none so.
     pub fn moved_shapes(&self, input: &LoadInput<'_>) -> Vec<[Option<Shape>; 2]> {
+        let opening = self.opening;
+        let found = self.shape(input, &[0.0; INPUTS]);
+        let grown = |shape: Shape| {
+            let at = |rest: &Rest| Self::at(input, shape, Moment::of(rest));
+            Some(at(&opening?.up_to)? - at(&self.first)?)
+        };
         let side = |at: usize, by: f64| {
             let mut all = [0.0; INPUTS];
             *all.get_mut(at)? = by;
+            let shape = self.shape(input, &all)?;
+            // What makes the frame comply more makes it open more up to the first rest as well.
+            let more = found.and_then(grown).zip(grown(shape));
+            let (Some((before, now)), Some(opening)) = (more, opening) else {
+                return Some(shape);
+            };
+            if !(before > 0.0 && now > 0.0) {
+                return Some(shape);
+            }
+            let [diameter, ..] = &mut all;
+            *diameter += opening.mm * (now / before - 1.0);
             self.shape(input, &all)
         };
         let mut all = self.u;
         // The frame at the first rest is as wide as before, and what it had opened by.
         if let Some(first) = all.first_mut() {
-            *first = first.hypot(self.u_opened_mm);
+            *first = first.hypot(opening.map_or(0.0, |o| o.u_mm));
         }
         let inputs = all.iter().enumerate().filter(|(_, u)| **u > 0.0);
         inputs.map(|(at, u)| [side(at, *u), side(at, -u)]).collect()
@@ -423,6 +478,11 @@ impl Waist {
                 volume,
             },
         )
+    }
+
+    /// True where its length is that of the band.
+    pub fn is_band(&self) -> bool {
+        matches!(self.by, By::Band)
     }
 
     /// Length of the waist, mm.

@@ -9,7 +9,10 @@ use crate::uncertain::{Quantity, widened};
 const PARAMETERS: usize = 4;
 /// Fewest points of a yield onset, less two.
 const FEWEST: usize = 5;
-/// A yield onset needs the slope of diameter on load to grow at least so many times.
+/// A yield onset needs a slope of diameter on load before it of so many of its standard uncertainties: where scatter hides how the frame
+/// opens, any bend looks like yield.
+const SLOPE_SIGMAS: f64 = 2.0;
+/// ... and that slope to grow at least so many times.
 const YIELD_SLOPE_RATIO: f64 = 1.8;
 /// ... and the broken line to fit better than a straight one by so much (an F value of two parameters, with a margin).
 const YIELD_IMPROVEMENT: f64 = 12.0;
@@ -53,8 +56,8 @@ pub fn yield_break(points: &[LoadPoint], offset_share: f64) -> Option<BrokenLine
     let found = broken_line(&x, &y).ok().filter(|b| {
         let opens = (b.slope_right - b.slope_left) * (top - b.x_break);
         opens >= YIELD_OPENS_OF_OFFSET * offset_share * b.y_break
-            && b.slope_right >= YIELD_SLOPE_RATIO * b.slope_left.max(0.0)
-            && b.slope_right > 0.0
+            && b.slope_left > SLOPE_SIGMAS * b.u_slopes.0
+            && b.slope_right >= YIELD_SLOPE_RATIO * b.slope_left
             && b.improvement >= YIELD_IMPROVEMENT
     })?;
     let wider = widened((points.len() - PARAMETERS) as f64);
@@ -73,7 +76,11 @@ pub(super) fn elastic_end(points: &[LoadPoint], offset_share: f64) -> f64 {
 impl Said {
     pub fn of(input: &LoadInput<'_>, moved: &Moved, points: &[LoadPoint]) -> Self {
         let broken = |points: &[LoadPoint]| yield_break(points, input.yield_offset_share);
-        let onset = broken(points).and_then(|b| Some((b, place(points, &b)?)));
+        // A break that is gone where an input is off by its standard uncertainty is none.
+        let stands = |b: &BrokenLine| moved.spread(&|p| Some(broken(p)?.x_break - b.x_break));
+        let onset = broken(points)
+            .filter(|b| stands(b).is_finite())
+            .and_then(|b| Some((b, place(points, &b)?)));
         let elastic_end = onset.as_ref().map_or(f64::INFINITY, |(b, _)| b.x_break);
         let compliance = compliance(input, moved, points, elastic_end);
         let (offset_load, offset_diameter) = by_offset(input, moved, points, elastic_end);
@@ -98,6 +105,9 @@ impl Said {
         } else {
             (at.after.load_kpa - at.before.load_kpa) / 12.0_f64.sqrt()
         };
+        // Points that lie on two lines by chance still err by themselves.
+        let own = at.before.own_mm.hypot(at.after.own_mm) / (b.slope_right - b.slope_left);
+        let u_break = u_break.max(own);
         let u_load = at
             .after
             .u_load_kpa
@@ -205,14 +215,14 @@ fn by_offset(
     let Some((before, _)) = input.before else {
         return missing("the offset is a share of the diameter before, which nobody measured");
     };
-    let Some(line) = elastic_line(points, elastic_end) else {
-        return missing(
-            "no elastic line to move: fewer than three points between 20 and 60 % of the load before yield",
-        );
+    let line = match elastic_line(points, elastic_end) {
+        Ok(line) => line,
+        Err(why) => return missing(&format!("no elastic line to move: {why}")),
     };
     let offset = input.yield_offset_share * before;
-    let crossing =
-        |points: &[LoadPoint]| offset_yield(points, &elastic_line(points, elastic_end)?, offset);
+    let crossing = |points: &[LoadPoint]| {
+        offset_yield(points, &elastic_line(points, elastic_end).ok()?, offset)
+    };
     let Some(found) = crossing(points) else {
         return missing("the load curve never leaves the elastic line by the offset");
     };

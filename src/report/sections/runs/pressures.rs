@@ -51,6 +51,7 @@ pub fn of(run: &RunResult) -> Table {
             "Energy released by the line at the fracture",
             &f.energy_released,
         );
+        t.add("Work of the loop, up and down again", &f.loop_work);
         t.add("Load after the fracture", &f.residual_load);
         t.also("of the load before", &f.residual_share, PERCENT, "%");
         t.add(
