@@ -54,5 +54,5 @@ pub use rated_burst::rated_bursts;
 pub use rules::{Asked, Judgement, Key, Kind, RULES, Rule, Setting};
 pub use sample::{Sample, samples};
 pub use steps::{Found, STEPS, Step};
-pub use unseen::unseen_observations;
+pub use unseen::{unseen_arms, unseen_observations};
 pub use words::percent_to;

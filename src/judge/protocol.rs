@@ -57,6 +57,8 @@ pub struct AskedStep {
     pub arm: Option<String>,
     /// Values of its keys.
     pub asked: Asked,
+    /// Where it stands in the protocol.
+    pub at: Place,
 }
 
 /// One criterion of a protocol.
@@ -209,8 +211,14 @@ fn step(section: Section<'_, '_>) -> Option<AskedStep> {
             Some(help),
         );
     }
+    let at = section.doc.place(&section.span);
     section.finish();
-    complete.then_some(AskedStep { step, arm, asked })
+    complete.then_some(AskedStep {
+        step,
+        arm,
+        asked,
+        at,
+    })
 }
 
 fn criterion(section: Section<'_, '_>, usual: Decision) -> Option<Criterion> {

@@ -209,7 +209,13 @@ pub(super) fn assemble(
         .iter()
         .map(|run| (run.run_id.as_str(), run.trace.as_deref()));
     findings.extend(same_recordings(named, &inputs));
-    findings.extend(protocol.map_or_else(Vec::new, |p| judge::unseen_observations(p, &runs)));
+    if let Some(protocol) = protocol {
+        findings.extend(judge::unseen_observations(protocol, &runs));
+        // With some runs only, an arm without a run is none that is not there.
+        if options.only.is_empty() {
+            findings.extend(judge::unseen_arms(protocol, &runs, series));
+        }
+    }
     let comparisons = judge::comparisons(&runs, series, &groups, confidence);
     let verdicts = protocol.map_or_else(Vec::new, |p| judge::verdicts(p, &runs, series, &groups));
     let adherence = protocol.map_or_else(Vec::new, |p| judge::group_adherence(p, &runs, series));

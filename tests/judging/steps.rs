@@ -1,10 +1,10 @@
 //! Steps of a protocol against runs built for the purpose, and what deviating runs mean for a verdict.
 
 use super::{ATM, event, fractured, grouped, none, protocol, quantity, run};
-use hooptrace::judge::{STEPS, group_adherence, keep_steps, verdicts};
+use hooptrace::judge::{STEPS, group_adherence, keep_steps, unseen_arms, verdicts};
 use hooptrace::recording::{
-    Curve, EventKind, FrameResult, Outcome, Phase, PhaseEnds, PhaseKind, RunResult, StepResult,
-    StepVerdict,
+    Curve, EventKind, FrameResult, Outcome, Phase, PhaseEnds, PhaseKind, RunResult, Severity,
+    StepResult, StepVerdict,
 };
 use hooptrace::rig::Series;
 
@@ -336,6 +336,41 @@ fn deviating_runs_are_left_out_by_name() {
     let verdict = &verdicts(&asked, &runs, &Series::default(), &grouped(&runs))[0];
     assert_eq!((verdict.verdict.as_str(), verdict.n), ("undecided", 3));
     assert_eq!(verdict.failing_runs, ["high"]);
+}
+
+/// A step for an arm that is not there holds for nobody, which is told at its line, not taken as kept.
+#[test]
+fn an_arm_that_no_run_is_in_is_told() {
+    let text = "[[step]]\nstep = \"strokes\"\narm = \"moldued\"\nat_most = 9\n\
+                [[step]]\nstep = \"strokes\"\narm = \"moulded\"\nat_most = 9\n\
+                [[criterion]]\nrule = \"no_event\"\narm = \"nope\"\nat_most = 0.1\nconfidence = 0.9\n";
+    let runs = [
+        fractured("one", "moulded", 900.0),
+        fractured("two", "metal", 950.0),
+    ];
+    let told = unseen_arms(&protocol(text), &runs, &Series::default());
+    let [step, criterion] = &told[..] else {
+        panic!("{told:?}")
+    };
+    assert_eq!(
+        (step.severity, step.code.as_str(), step.line),
+        (Severity::Doubt, "protocol-arm", Some(1))
+    );
+    assert!(
+        step.message
+            .contains("step `strokes` for the arm \"moldued\"")
+            && step.message.contains("expected one of metal, moulded"),
+        "{step}"
+    );
+    assert_eq!(step.help.as_deref(), Some("did you mean \"moulded\"?"));
+    assert_eq!(criterion.line, Some(9));
+    assert!(
+        criterion.message.contains("it stays undecided"),
+        "{criterion}"
+    );
+    let none = unseen_arms(&protocol(text), &[], &Series::default());
+    assert_eq!(none.len(), 3);
+    assert!(none[0].message.contains("of which there is none"));
 }
 
 #[test]
