@@ -67,21 +67,14 @@ pub fn charts(plan: &Plan) -> String {
     text
 }
 
-/// `runs.csv`; `inspections` in the order of the runs. The column `rig` is there only if there is more than one recorder,
-/// `inner_valve` only if a frame has one in its ring.
+/// `runs.csv`; `inspections` in the order of the runs. The column `rig` is there only if there is more than one recorder.
 pub fn runs(plan: &Plan, inspections: &[String]) -> String {
     let several = plan.loggers.len() > 1;
     let mut text = String::from(
         "run_id,kind,frame_id,balloon_id,arm,trace,operator,started_at,inspection,note",
     );
-    let of = |run: &RunPlan| {
-        run.frame
-            .as_ref()
-            .is_some_and(|frame| frame.inner.is_some())
-    };
-    let inner = plan.runs.iter().any(of);
     text.push_str(if several { ",rig" } else { "" });
-    text.push_str(if inner { ",inner_valve\n" } else { "\n" });
+    text.push_str(",inner_valve\n");
     for (run, inspection) in plan.runs.iter().zip(inspections) {
         let kind = match run.kind() {
             crate::recording::RunKind::Blank => "blank",
@@ -108,11 +101,12 @@ pub fn runs(plan: &Plan, inspections: &[String]) -> String {
             text.push(',');
             text.push_str(&rig.map_or_else(String::new, rig_path));
         }
-        if inner {
-            text.push(',');
-            text.push_str(if of(run) { "inner valve" } else { "" });
-        }
-        text.push('\n');
+        let inner = run.frame.as_ref().and_then(|frame| frame.inner.as_ref());
+        text.push_str(if inner.is_some() {
+            ",inner valve\n"
+        } else {
+            ",\n"
+        });
     }
     text
 }

@@ -254,9 +254,13 @@ pub fn verdicts(
     protocol.criteria.iter().flat_map(judged).collect()
 }
 
+/// True where some step of the run has this verdict.
+fn has(run: &RunResult, verdict: StepVerdict) -> bool {
+    run.adherence.iter().any(|step| step.verdict == verdict)
+}
+
 fn deviated(run: &RunResult) -> bool {
-    let mut steps = run.adherence.iter();
-    steps.any(|step| step.verdict == StepVerdict::Deviated)
+    has(run, StepVerdict::Deviated)
 }
 
 fn judge(criterion: &Criterion, samples: &[Sample<'_>]) -> Vec<Verdict> {
@@ -312,13 +316,13 @@ fn of_sample(criterion: &Criterion, sample: &Sample<'_>) -> Judgement {
     }
     let kept = sample.only(|run| !deviated(run));
     let mut judgement = criterion.rule.judge(&criterion.asked, &kept);
-    let left_out: Vec<&str> = sample
-        .runs
-        .iter()
-        .filter(|run| deviated(run))
-        .map(|run| run.run_id.as_str())
-        .collect();
-    let told = if left_out.is_empty() {
+    let named = |runs: &[&RunResult], is: &dyn Fn(&RunResult) -> bool| -> Vec<String> {
+        let those = runs.iter().filter(|run| is(run));
+        those.map(|run| run.run_id.clone()).collect()
+    };
+    let left_out = named(&sample.runs, &deviated);
+    let not_known = named(&kept.runs, &|run| has(run, StepVerdict::NotKnown));
+    let mut told = if left_out.is_empty() {
         "no run deviated from the protocol, so none was left out".to_owned()
     } else {
         format!(
@@ -326,6 +330,12 @@ fn of_sample(criterion: &Criterion, sample: &Sample<'_>) -> Judgement {
             left_out.join(", ")
         )
     };
+    if !not_known.is_empty() {
+        told = format!(
+            "{told}; counted, though whether they kept every step is not known: {}",
+            not_known.join(", ")
+        );
+    }
     judgement.reason = format!("{}; {told}", judgement.reason);
     judgement
 }

@@ -14,6 +14,7 @@ pub(super) fn setup(study: &Study, run: &RunRow, attempt: &Attempt) -> Setup {
     Setup {
         construction: frame.and_then(|f| f.construction.clone()),
         label_size_mm: frame.and_then(|f| f.label_size_mm),
+        inner_valve_told: run.inner_valve_told,
         balloon_model: balloon.and_then(|b| match (b.nominal_diameter_mm, b.working_length_mm) {
             (Some(diameter), Some(length)) => Some(format!("{diameter} × {length} mm")),
             (Some(diameter), None) => Some(format!("{diameter} mm")),

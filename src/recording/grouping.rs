@@ -163,6 +163,8 @@ pub struct Setup {
     pub construction: Option<String>,
     /// Label size of the frame, mm.
     pub label_size_mm: Option<f64>,
+    /// True where the runs table has the column `inner_valve`, so that an empty cell says that none was in the ring.
+    pub inner_valve_told: bool,
     /// Labelled diameter and length of the balloon: `24 × 40 mm`.
     pub balloon_model: Option<String>,
     /// Mean rise of pressure while volume went in, kPa/s.

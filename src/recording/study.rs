@@ -120,6 +120,8 @@ pub struct RunRow {
     pub inspection: Option<Inspection>,
     /// The inner valve that was implanted in the ring before this run; none for a ring as it came.
     pub inner_valve: Option<String>,
+    /// True where the table has the column `inner_valve`: only then does an empty cell say that there was none.
+    pub inner_valve_told: bool,
     /// Free words.
     pub note: Option<String>,
     /// File (table or sheet) of the row.

@@ -458,6 +458,7 @@ pub fn run_row() -> RunRow {
         started_at: Some("2025-05-05T10:00:00".to_owned()),
         inspection: None,
         inner_valve: None,
+        inner_valve_told: false,
         note: None,
         file: "runs.csv".to_owned(),
         line: 2,

@@ -252,6 +252,12 @@ fn targets_and_holds() {
         "{}",
         step.reason
     );
+    // Nothing was asked for below the fracture: that is no evidence of anything.
+    not_known(
+        "step = \"targets\"\npressures_atm = [16, 20]\nwithin_atm = 0.1",
+        &broken,
+        "every target lies above the fracture",
+    );
     // A yield ends nothing.
     broken.events = vec![event(EventKind::Yield, Some((38.0, 11.6 * ATM)))];
     deviated(
@@ -262,9 +268,33 @@ fn targets_and_holds() {
     );
 }
 
+/// Stops at 4, 8 and 12 atm are those of 4, 8, 12 and of no other order: 8, 4, 12 is nearest to 8, 8, 12 or 4, 4, 12, both 4 atm off.
+#[test]
+fn targets_are_kept_in_their_order() {
+    let made = stepped();
+    let asked =
+        |list: &str| format!("step = \"targets\"\npressures_atm = {list}\nwithin_atm = 0.5");
+    for list in ["[4, 8, 12]", "[4, 12]", "[8, 8.3, 12]", "[12]"] {
+        kept(&asked(list), &made);
+    }
+    let swapped = kept_by(&asked("[8, 4, 12]"), &made);
+    assert_eq!(swapped.verdict, StepVerdict::Deviated, "{swapped:?}");
+    let off = swapped.deviation.unwrap().value.unwrap();
+    assert!((off.abs() - 3.5 * ATM).abs() < 1e-6, "{off}");
+    let down = kept_by(&asked("[12, 8, 4]"), &made);
+    assert_eq!(down.verdict, StepVerdict::Deviated, "{down:?}");
+}
+
 #[test]
 fn maximum_and_order() {
-    let made = with_frame(stepped());
+    let mut made = with_frame(stepped());
+    // Without the column nobody knows what was in the ring.
+    not_known(
+        "step = \"order\"\ninner_valve = \"after\"",
+        &made,
+        "no column inner_valve",
+    );
+    made.setup.inner_valve_told = true;
     kept("step = \"maximum\"\nat_most_rated = 1.0", &made);
     deviated(
         "step = \"maximum\"\nat_most_rated = 0.7",
@@ -331,6 +361,16 @@ fn deviating_runs_are_left_out_by_name() {
         verdict
             .reason
             .contains("left out, because they deviated from the protocol: high")
+    );
+    // A run of which it is not known counts, and is named.
+    let of_b = protocol(&format!("{text}{share}only_adherent = true\narm = \"b\"\n"));
+    let verdict = &verdicts(&of_b, &runs, &Series::default(), &grouped(&runs))[0];
+    assert!(
+        verdict
+            .reason
+            .contains("whether they kept every step is not known: other"),
+        "{}",
+        verdict.reason
     );
     let asked = protocol(&format!("{text}{share}arm = \"a\"\n"));
     let verdict = &verdicts(&asked, &runs, &Series::default(), &grouped(&runs))[0];

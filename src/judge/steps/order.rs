@@ -48,9 +48,10 @@ impl Step for Order {
             .is_some_and(|word| word == BEFORE);
         let there = match &run.inner_valve {
             Some(valve) => format!("{valve} was in the ring"),
-            None => {
+            None if run.setup.inner_valve_told => {
                 "the column inner_valve is empty, which says that none was in the ring".to_owned()
             }
+            None => return Err("the runs table has no column inner_valve".to_owned()),
         };
         let wanted = if before { 1.0 } else { 0.0 };
         Ok(Found {

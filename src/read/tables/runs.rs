@@ -121,6 +121,7 @@ fn run(row: &mut Row<'_, '_>, folder: &Path, table: &Table) -> Option<RunRow> {
         started_at: row.owned("started_at"),
         inspection,
         inner_valve: row.owned("inner_valve"),
+        inner_valve_told: table.columns.iter().any(|column| column == "inner_valve"),
         note: row.owned("note"),
         file: table.file.clone(),
         line: row.line,
