@@ -2,7 +2,7 @@
 
 use super::args;
 use super::columns::columns;
-use crate::compare::{self, Change, Comparison, QuantityChange, Results, digits};
+use crate::compare::{self, Change, Comparison, Limits, QuantityChange, Results, digits};
 use crate::read::read_results;
 use crate::recording::Finding;
 use std::fmt::Write as _;
@@ -179,12 +179,26 @@ fn row(change: &QuantityChange) -> Vec<String> {
     vec![
         change.of.clone(),
         change.unit.clone(),
-        digits(change.first),
+        stated(change.first, change.limits_first),
         maybe(change.u_first),
-        digits(change.second),
+        stated(change.second, change.limits_second),
         maybe(change.u_second),
         digits(change.difference),
         over(change.z),
         over(change.over_larger_u),
     ]
+}
+
+/// A value, with its limits where it is an interval.
+fn stated(value: f64, limits: Option<Limits>) -> String {
+    let Some(limits) = limits else {
+        return digits(value);
+    };
+    let end = |limit: Option<f64>| limit.map_or_else(|| "none".to_owned(), digits);
+    format!(
+        "{} [{}, {}]",
+        digits(value),
+        end(limits.lower),
+        end(limits.upper)
+    )
 }

@@ -1,6 +1,6 @@
 //! What differs between two values of one name, and by how much of what they are worth.
 
-use super::named::{Named, Stated};
+use super::named::{Limits, Named, Stated};
 use serde::Serialize;
 
 /// Changes below this share of the larger value (or of its uncertainty, where that is larger) are none: the last digits of a
@@ -33,6 +33,10 @@ pub struct QuantityChange {
     pub second: f64,
     /// Its standard uncertainty.
     pub u_second: Option<f64>,
+    /// Limits of the first, where it is an interval: then its u is half the width over the normal quantile of its confidence.
+    pub limits_first: Option<Limits>,
+    /// Those of the second.
+    pub limits_second: Option<Limits>,
     /// Second less first.
     pub difference: f64,
     /// The difference over √(u² + u²), as if the two shared no error; null without both uncertainties.
@@ -148,7 +152,7 @@ fn quantities(of: &str, a: &Stated, b: &Stated) -> Vec<Difference> {
     }
     let larger = a.u.unwrap_or(0.0).max(b.u.unwrap_or(0.0));
     let u_changed = matches!((a.u, b.u), (Some(p), Some(q)) if !same(p, q, 0.0));
-    if same(first, second, larger) && !u_changed {
+    if same(first, second, larger) && !u_changed && !apart(a.limits, b.limits) {
         return found;
     }
     let over = |u: f64| {
@@ -164,11 +168,25 @@ fn quantities(of: &str, a: &Stated, b: &Stated) -> Vec<Difference> {
         u_first: a.u,
         second,
         u_second: b.u,
+        limits_first: a.limits,
+        limits_second: b.limits,
         difference: second - first,
         z: both.and_then(|(p, q)| over(p.hypot(q))),
         over_larger_u: over(larger),
     }));
     found
+}
+
+/// True where the limits of two intervals differ.
+fn apart(a: Option<Limits>, b: Option<Limits>) -> bool {
+    let differ = |a: Option<f64>, b: Option<f64>| match (a, b) {
+        (Some(a), Some(b)) => !same(a, b, 0.0),
+        (a, b) => a.is_some() != b.is_some(),
+    };
+    match (a, b) {
+        (Some(a), Some(b)) => differ(a.lower, b.lower) || differ(a.upper, b.upper),
+        (a, b) => a.is_some() != b.is_some(),
+    }
 }
 
 /// How two lists of numbers differ; `None` where they do not.
@@ -249,6 +267,7 @@ mod tests {
         Named::Quantity(Stated {
             value: Some(value),
             u,
+            limits: None,
             unit: unit.to_owned(),
             reason: None,
         })

@@ -13,6 +13,7 @@ use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 
 pub use difference::{Change, OneSided, QuantityChange, SAME_SHARE, digits};
+pub use named::Limits;
 
 /// Parts of the results that are compared in a way of their own, or not at all.
 const APART: &[&str] = &[
@@ -20,7 +21,7 @@ const APART: &[&str] = &[
 ];
 /// Why `z` is too small.
 pub const SHARED_ERRORS: &str = "z = difference / sqrt(u1^2 + u2^2) takes the two as independent. Analyses of the same recordings share most errors, \
-so z is then too small: look at the difference over the larger u, too.";
+so z is then too small: look at the difference over the larger u, too. Of an interval, u is half its width over the normal quantile of its confidence.";
 
 /// What an analysis says of itself.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]

@@ -1,6 +1,8 @@
 //! A tree of JSON as named values. Names are paths (`diameters.by_method.caliper.after`), so that a quantity that is new in the
 //! results is compared without a line here.
 
+use super::difference::digits;
+use crate::stats::normal_quantile;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use std::collections::BTreeMap;
@@ -9,6 +11,7 @@ use std::collections::BTreeMap;
 const IDENTITY: &[&str] = &[
     "run_id",
     "name",
+    "quantity",
     "by",
     "stage",
     "rule",
@@ -20,24 +23,40 @@ const IDENTITY: &[&str] = &[
     "of",
     "source",
     "model",
-    "method",
     "first",
     "second",
+    "groups",
 ];
-/// A key whose number tells the rows of a table apart.
-const ROW: &str = "pressure_kpa";
+/// Where no such words are: what tells the rows of a table apart, by the first of these keys that a row has.
+const ROWS: &[&[&str]] = &[
+    &["p"],
+    &["pressure_kpa"],
+    &["sides", "coverage", "confidence", "scale"],
+    &["method"],
+];
 
 /// A quantity as it stands in the results.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Stated {
     /// Value, in `unit`.
     pub value: Option<f64>,
-    /// Standard uncertainty, in `unit`.
+    /// Standard uncertainty, in `unit`; of an interval, half its width over the normal quantile of its confidence.
     pub u: Option<f64>,
+    /// Limits, where it is an interval.
+    pub limits: Option<Limits>,
     /// Unit.
     pub unit: String,
     /// Why something is missing.
     pub reason: Option<String>,
+}
+
+/// Limits of an interval, in the unit of its value; null where it is open.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Limits {
+    /// Lower limit.
+    pub lower: Option<f64>,
+    /// Upper limit.
+    pub upper: Option<f64>,
 }
 
 /// A named value.
@@ -100,16 +119,33 @@ fn quantity(object: &Map<String, Value>) -> Option<Stated> {
     if !(value.is_null() || value.is_number()) || !(has("u") || has("lower") || has("upper")) {
         return None;
     }
+    let number = |key| object.get(key).and_then(Value::as_f64);
+    let limits = (has("lower") || has("upper")).then(|| Limits {
+        lower: number("lower"),
+        upper: number("upper"),
+    });
+    let u = number("u").or_else(|| limits?.standard_uncertainty(number("confidence")?));
     let reason = object.get("reason").and_then(Value::as_str);
+    let open = limits.filter(|_| u.is_none());
+    let open = open.map(|_| "the interval has not both limits, so no u follows from it");
     Some(Stated {
         value: value.as_f64(),
-        u: object.get("u").and_then(Value::as_f64),
+        u,
+        limits,
         unit: unit.to_owned(),
-        reason: reason.map(str::to_owned),
+        reason: reason.or(open).map(str::to_owned),
     })
 }
 
-/// A quantity, its limits as quantities of their own, and what else is said of it.
+impl Limits {
+    /// As if the interval were that of a normal distribution.
+    fn standard_uncertainty(self, confidence: f64) -> Option<f64> {
+        let u = (self.upper? - self.lower?) / 2.0 / normal_quantile((1.0 + confidence) / 2.0);
+        u.is_finite().then_some(u)
+    }
+}
+
+/// A quantity, and what else is said of it.
 fn walk_quantity(
     object: &Map<String, Value>,
     stated: Stated,
@@ -117,17 +153,8 @@ fn walk_quantity(
     found: &mut BTreeMap<String, Named>,
 ) {
     for (key, value) in object {
-        match (key.as_str(), value) {
-            ("value" | "u" | "unit" | "reason", _) | ("lower" | "upper", Value::Null) => {}
-            ("lower" | "upper", Value::Number(number)) => {
-                let limit = Stated {
-                    value: Some(plain(number)),
-                    u: None,
-                    unit: stated.unit.clone(),
-                    reason: Some("a limit carries no uncertainty of its own".to_owned()),
-                };
-                add(found, &join(path, key), Named::Quantity(limit));
-            }
+        match key.as_str() {
+            "value" | "u" | "unit" | "reason" | "lower" | "upper" => {}
             _ => walk(value, &join(path, key), found),
         }
     }
@@ -157,14 +184,17 @@ pub(super) fn members(list: &[Value]) -> Vec<(String, &Value)> {
     list.iter()
         .enumerate()
         .map(|(at, member)| {
-            let words: Vec<&str> = IDENTITY
+            let words: Vec<String> = IDENTITY
                 .iter()
-                .filter_map(|key| member.get(key)?.as_str())
+                .filter_map(|key| words(member.get(key)?))
                 .collect();
-            let name = match member.get(ROW).and_then(Value::as_f64) {
-                _ if !words.is_empty() => words.join(", "),
-                Some(pressure) => format!("{pressure:.2} kPa"),
-                None => return ((at + 1).to_string(), member),
+            let name = if words.is_empty() {
+                row(member)
+            } else {
+                Some(words.join(", "))
+            };
+            let Some(name) = name else {
+                return ((at + 1).to_string(), member);
             };
             let times = met.entry(name.clone()).or_default();
             *times += 1;
@@ -174,6 +204,30 @@ pub(super) fn members(list: &[Value]) -> Vec<(String, &Value)> {
             }
         })
         .collect()
+}
+
+/// Words, or a list of words.
+fn words(value: &Value) -> Option<String> {
+    match value {
+        Value::String(words) => Some(words.clone()),
+        Value::Array(list) if !list.is_empty() => {
+            let words: Option<Vec<&str>> = list.iter().map(Value::as_str).collect();
+            Some(words?.join(" and "))
+        }
+        _ => None,
+    }
+}
+
+/// A row of a table without words of its own: `p 0.1`.
+fn row(member: &Value) -> Option<String> {
+    let has = |keys: &&&[&str]| keys.first().is_some_and(|key| member.get(key).is_some());
+    let cells = ROWS.iter().find(has)?.iter().filter_map(|key| {
+        let cell = member.get(key)?;
+        let number = || Some(format!("{key} {}", digits(cell.as_f64()?)));
+        words(cell).or_else(number)
+    });
+    let cells: Vec<String> = cells.collect();
+    (!cells.is_empty()).then(|| cells.join(", "))
 }
 
 #[cfg(test)]
@@ -211,11 +265,49 @@ mod tests {
                 "r1.set.method",
                 "r1.share",
                 "r1.share.confidence",
-                "r1.share.lower",
                 "r1.share.method",
             ]
         );
         let quantities = all.values().filter(|n| matches!(n, Named::Quantity(_)));
-        assert_eq!(quantities.count(), 3);
+        assert_eq!(quantities.count(), 2);
+    }
+
+    /// 0.2 to 0.6 with 95 %: half of 0.4 over 1.959964. An open interval tells no u, and why.
+    #[test]
+    fn an_interval_tells_its_standard_uncertainty() {
+        let of = |upper: Value| {
+            let tree = json!({"value": 0.5, "lower": 0.2, "upper": upper, "confidence": 0.95, "unit": "1", "method": "m"});
+            match named(&tree, "s").remove("s") {
+                Some(Named::Quantity(stated)) => (stated.u, stated.reason),
+                _ => (None, None),
+            }
+        };
+        let (u, reason) = of(json!(0.6));
+        assert!((u.unwrap_or(0.0) - 0.2 / 1.959_964).abs() < 1e-6 && reason.is_none());
+        let (u, reason) = of(Value::Null);
+        assert!(u.is_none() && reason.is_some_and(|why| why.contains("not both limits")));
+    }
+
+    #[test]
+    fn rows_are_told_apart_by_what_they_are_about() {
+        let quantile = |p: f64| json!({"p": p, "value": 1.0, "lower": 0.5, "upper": 1.5, "confidence": 0.95, "unit": "kPa", "method": "m"});
+        let tree = json!({
+            "quantiles": [quantile(0.01), quantile(0.1)],
+            "strength": [{"quantity": "tension", "model": "normal", "n": 3}],
+            "tests": [{"name": "fisher", "quantity": "fractured", "groups": ["a", "b"], "p": 0.5, "method": "m"}],
+            "tolerance": [{"scale": "log", "confidence": 0.95, "coverage": 0.9, "sides": 2, "k": 3.0, "unit": "mm"}],
+            "gauge": [{"method": "plug", "n": 3}],
+        });
+        let all = named(&tree, "");
+        for name in [
+            "quantiles[p 0.01]",
+            "quantiles[p 0.1]",
+            "strength[tension, normal].n",
+            "tests[fisher, fractured, a and b].p",
+            "tolerance[sides 2, coverage 0.9, confidence 0.95, log].k",
+            "gauge[plug].n",
+        ] {
+            assert!(all.contains_key(name), "{name}: {:?}", all.keys());
+        }
     }
 }

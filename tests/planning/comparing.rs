@@ -147,6 +147,21 @@ fn a_setting_and_a_run_left_out_are_told() {
     for file in ["runs.csv", "study.toml", "traces/hr03.csv"] {
         assert!(files.contains(&file), "{files:?}");
     }
+    // A share is an interval: its u follows from its limits, which have no row of their own, and quantiles say of what.
+    let share = "groups[moulded, arm].proportion";
+    let share = found.quantities.iter().find(|change| change.of == share);
+    let share = share.unwrap();
+    let limits = share.limits_first.unwrap();
+    let half = (limits.upper.unwrap() - limits.lower.unwrap()) / 2.0;
+    assert!((share.u_first.unwrap() * 1.959964 - half).abs() < 1e-6 && share.z.is_some());
+    let named = |part: &str| {
+        let mut all = found.quantities.iter();
+        all.any(|change| change.of.contains(part))
+    };
+    assert!(named(
+        ".strength[fracture_pressure, weibull].quantiles[p 0.1]"
+    ));
+    assert!(!named("proportion.lower") && !named("maximum likelihood"));
     // One moulded frame fewer moves what is said of its arm.
     assert!(
         found
