@@ -146,6 +146,11 @@ fn rate(counts: &[f64], confidence: f64) -> Interval {
     )
 }
 
+/// True for a grade that is a word, not a number.
+pub(super) fn in_words(grade: &str) -> bool {
+    grade.parse::<u8>().is_err()
+}
+
 fn grades(rows: &[Vec<&ObservationRow>]) -> GradeSummary {
     let mut worst: Vec<(u8, &str)> = rows
         .iter()
@@ -161,7 +166,6 @@ fn grades(rows: &[Vec<&ObservationRow>]) -> GradeSummary {
     for (_, grade) in &worst {
         *counts.entry((*grade).to_owned()).or_insert(0) += 1;
     }
-    let in_words = |grade: &str| grade.parse::<u8>().is_err();
     let words = worst.iter().filter(|(_, grade)| in_words(grade)).count();
     // Nobody said which number is which word.
     let one_scale = words == 0 || words == worst.len();

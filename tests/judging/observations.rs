@@ -1,12 +1,21 @@
 //! What else was seen over the runs of an arm: numbers, counts, grades, yes and no.
 
-use super::{arm, only, printed};
+use super::{arm, grouped, only, printed};
+use hooptrace::judge::comparisons;
 use hooptrace::read::tables_from_bytes;
 use hooptrace::recording::{Group, ObservationKind, ObservationSummary, RunResult};
+use hooptrace::rig::Series;
 
 /// Five runs of an arm with rows of `observations.csv`; run k is named `A-k`.
 fn group(rows: &str) -> Group {
-    let mut runs: Vec<RunResult> = arm("A", &[900.0, 950.0, 1000.0], &[1100.0, 1200.0]);
+    only(&with_rows(
+        arm("A", &[900.0, 950.0, 1000.0], &[1100.0, 1200.0]),
+        rows,
+    ))
+}
+
+/// Gives runs their rows of `observations.csv`.
+fn with_rows(mut runs: Vec<RunResult>, rows: &str) -> Vec<RunResult> {
     let listed = runs.iter().fold(String::new(), |text, run| {
         text + &run.run_id
             + ",frame
@@ -25,7 +34,7 @@ fn group(rows: &str) -> Group {
         let own = tables.observations.iter();
         run.observations = own.filter(|o| o.run_id == run.run_id).cloned().collect();
     }
-    only(&runs)
+    runs
 }
 
 fn named<'g>(group: &'g Group, name: &str, kind: ObservationKind) -> &'g ObservationSummary {
@@ -122,4 +131,37 @@ fn grades_and_shares_of_an_arm() {
     let mixed = self::group("A-0,after,leaflet grade,2,,a\nA-1,after,leaflet grade,mild,,a\n");
     let mixed = named(&mixed, "leaflet grade", ObservationKind::Grade);
     assert_eq!(mixed.grades.as_ref().unwrap().median, None);
+}
+
+/// Words against words are compared; words against numbers never, since nobody said which number is which word.
+#[test]
+fn grades_of_two_scales_are_not_compared() {
+    let tests = |of_b: [&str; 3]| {
+        let mut runs = arm("A", &[900.0, 950.0, 1000.0], &[]);
+        runs.extend(arm("B", &[900.0, 950.0, 1000.0], &[]));
+        let mut rows = String::new();
+        for (i, (a, b)) in ["none", "mild", "mild"].into_iter().zip(of_b).enumerate() {
+            rows +=
+                &format!("A-{i},after,leaflet grade,{a},,x\nB-{i},after,leaflet grade,{b},,x\n");
+        }
+        let runs = with_rows(runs, &rows);
+        let mut all = comparisons(&runs, &Series::default(), &grouped(&runs), 0.95);
+        all.retain(|test| test.quantity.contains("leaflet grade"));
+        assert_eq!(all.len(), 2, "{all:?}");
+        all
+    };
+    assert!(
+        tests(["mild", "severe", "severe"])
+            .iter()
+            .all(|t| t.p.is_some())
+    );
+    for test in tests(["1", "3", "3"]) {
+        assert!(test.p.is_none() && test.chi2.is_none() && test.statistic.is_none());
+        assert!(
+            test.method
+                .contains("not told, some grades are words and others are numbers"),
+            "{}",
+            test.method
+        );
+    }
 }

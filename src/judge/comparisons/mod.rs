@@ -89,6 +89,17 @@ fn bare(name: &str, quantity: &str, groups: &[&str], method: impl Into<String>) 
     }
 }
 
+/// A test that the data do not allow, with the reason.
+fn untold(
+    name: &str,
+    quantity: &str,
+    groups: &[&str],
+    what: &str,
+    why: impl std::fmt::Display,
+) -> Comparison {
+    bare(name, quantity, groups, format!("{what}: not told, {why}"))
+}
+
 impl Comparison {
     fn p(mut self, p: f64) -> Self {
         self.p = p.is_finite().then_some(p);

@@ -1,8 +1,8 @@
 //! Grades, counts, and yes and no of groups.
 
 use super::strengths::exactness;
-use super::{How, bare};
-use crate::judge::observations::{COUNTS, Key, pieces, rows};
+use super::{How, bare, untold};
+use crate::judge::observations::{COUNTS, Key, in_words, pieces, rows};
 use crate::judge::sample::Sample;
 use crate::recording::{Comparison, Interval, ObservationKind, ObservationRow};
 use crate::stats::{TrendGroup, fisher_exact, kruskal_wallis, poisson_ratio, proportion_trend};
@@ -18,6 +18,21 @@ fn name(key: &Key) -> String {
     }
 }
 
+/// Why grades are not compared.
+const TWO_SCALES: &str =
+    "some grades are words and others are numbers, and nobody said which number is which word";
+
+/// True where all grades are words, or all are numbers.
+fn one_scale<'r, 'a: 'r>(groups: impl IntoIterator<Item = &'r Rows<'a>>) -> bool {
+    let rows = groups.into_iter().flatten().flatten();
+    let mut words = rows
+        .filter(|row| row.grade_rank.is_some())
+        .filter_map(|row| row.grade.as_deref().map(in_words));
+    words
+        .next()
+        .is_none_or(|first| words.all(|word| word == first))
+}
+
 /// The highest grade of each run, as its place in the order.
 fn grades(rows: &Rows<'_>) -> Vec<f64> {
     rows.iter()
@@ -28,24 +43,36 @@ fn grades(rows: &Rows<'_>) -> Vec<f64> {
 
 /// Ranks of grades over all groups that have them.
 pub(super) fn all_at_once(samples: &[Sample<'_>]) -> Vec<Comparison> {
-    let mut by_key: BTreeMap<Key, Vec<(&str, Vec<f64>)>> = BTreeMap::new();
+    let mut by_key: BTreeMap<Key, Vec<(&str, Rows<'_>)>> = BTreeMap::new();
     for sample in samples {
         for (key, rows) in rows(sample) {
-            let grades = grades(&rows);
-            if key.2 == ObservationKind::Grade && !grades.is_empty() {
-                by_key.entry(key).or_default().push((&sample.name, grades));
+            if key.2 == ObservationKind::Grade && !grades(&rows).is_empty() {
+                by_key.entry(key).or_default().push((&sample.name, rows));
             }
         }
     }
     by_key
         .iter()
-        .filter_map(|(key, groups)| {
-            let lists: Vec<&[f64]> = groups.iter().map(|(_, grades)| grades.as_slice()).collect();
+        .filter(|(_, groups)| groups.len() > 1)
+        .map(|(key, groups)| {
             let names: Vec<&str> = groups.iter().map(|(name, _)| *name).collect();
-            let test = kruskal_wallis(&lists).ok()?;
-            let method = "ranks of grades (Kruskal-Wallis, ties corrected); p from the chi-squared distribution";
-            let words = bare("kruskal-wallis", &name(key), &names, method);
-            Some(words.chi2(test.h, test.dof).p(test.p))
+            let untold = |why: &str| {
+                let what = "ranks of grades (Kruskal-Wallis)";
+                untold("kruskal-wallis", &name(key), &names, what, why)
+            };
+            if !one_scale(groups.iter().map(|(_, rows)| rows)) {
+                return untold(TWO_SCALES);
+            }
+            let grades: Vec<Vec<f64>> = groups.iter().map(|(_, rows)| grades(rows)).collect();
+            let lists: Vec<&[f64]> = grades.iter().map(Vec::as_slice).collect();
+            match kruskal_wallis(&lists) {
+                Ok(test) => {
+                    let method = "ranks of grades (Kruskal-Wallis, ties corrected); p from the chi-squared distribution";
+                    let words = bare("kruskal-wallis", &name(key), &names, method);
+                    words.chi2(test.h, test.dof).p(test.p)
+                }
+                Err(why) => untold(&why.to_string()),
+            }
         })
         .collect()
 }
@@ -103,6 +130,16 @@ fn counts(
 
 /// Whether the second group has the higher grades: the trend of its share among the runs of each grade.
 fn trend(key: &Key, names: &[&str], (a, b): (&Rows<'_>, &Rows<'_>)) -> Option<Comparison> {
+    let untold = |why: &str| {
+        let what = "trend of the share of the second group with the grade (Cochran-Armitage)";
+        untold("cochran-armitage", &name(key), names, what, why)
+    };
+    if grades(a).is_empty() || grades(b).is_empty() {
+        return None;
+    }
+    if !one_scale([a, b]) {
+        return Some(untold(TWO_SCALES));
+    }
     let mut by_grade: BTreeMap<u64, (u64, u64)> = BTreeMap::new();
     for (grades, second) in [(grades(a), 0), (grades(b), 1)] {
         for grade in grades {
@@ -119,7 +156,10 @@ fn trend(key: &Key, names: &[&str], (a, b): (&Rows<'_>, &Rows<'_>)) -> Option<Co
             n: *n,
         })
         .collect();
-    let test = proportion_trend(&groups).ok()?;
+    let test = match proportion_trend(&groups) {
+        Ok(test) => test,
+        Err(why) => return Some(untold(&why.to_string())),
+    };
     let method = format!(
         "trend of the share of the second group with the grade (Cochran-Armitage), {}",
         exactness(test.p_exact)
