@@ -5,7 +5,7 @@ use crate::recording::{Interval, Verdict};
 use crate::report::show::{self, MISSING};
 use crate::report::table::{Cell, Table, numbers, words};
 
-const NOTE: &str = "pass: the criterion holds; fail: the estimate itself is on the wrong side, or more runs failed than were allowed; undecided: too few runs, too much scatter or too large an uncertainty to tell. The limit below an estimate is one-sided.";
+const NOTE: &str = "pass: the criterion holds, with the limit below the estimate on the good side; fail: the estimate is on the wrong side, and so is its limit on the other side with the same confidence (the numbers behind it name that limit), or more runs failed than were allowed; undecided: too few runs, too much scatter or too large an uncertainty to tell, also where only the estimate is on the wrong side. The limit below an estimate is one-sided.";
 
 /// Verdicts.
 pub struct Verdicts;
