@@ -6,7 +6,7 @@ use super::strength::{FEWEST_FOR_TOLERANCE, interval};
 use super::words::probability;
 use crate::recording::{Normality, RunResult, ValueResult, ValueTolerance};
 use crate::stats::{
-    Limits, NormalScale, describe, median, normal_plot, order_limits, shapiro_wilk,
+    Limits, NormalScale, StatsError, describe, median, normal_plot, order_limits, shapiro_wilk,
     tolerance_limits,
 };
 use crate::uncertain::Quantity;
@@ -96,9 +96,36 @@ fn result(
 ) -> Option<ValueResult> {
     let d = describe(values).ok()?;
     let mut remarks = Vec::new();
-    let normality = shapiro_wilk(values).ok().map(|test| Normality {
-        w: test.w,
-        p: test.p,
+    let alike = d.sd == Some(0.0);
+    if alike {
+        remarks.push("The values do not differ: their scatter is below what was resolved, so no interval of the mean, no check of normality and no tolerance limits are given.".to_owned());
+    }
+    let mut untold = |what: &str, why: StatsError| {
+        if !alike {
+            remarks.push(format!("{what}: not told, {why}."));
+        }
+    };
+    if d.sd.is_none() {
+        let why = StatsError::TooFew {
+            what: "values",
+            needed: 2,
+            found: d.n,
+        };
+        untold("Standard deviation", why);
+    }
+    let normality = match shapiro_wilk(values) {
+        Ok(test) => Some(Normality {
+            w: test.w,
+            p: test.p,
+        }),
+        Err(why) => {
+            untold("Normality", why);
+            None
+        }
+    };
+    let tolerance = tolerance(values, unit).unwrap_or_else(|why| {
+        untold("Tolerance limits", why);
+        Vec::new()
     });
     if let Some(test) = normality.filter(|test| test.p < DOUBTFUL_P) {
         remarks.push(format!(
@@ -115,12 +142,9 @@ fn result(
             probability(test.p)
         ));
     }
-    if d.sd == Some(0.0) {
-        remarks.push("The values do not differ: their scatter is below what was resolved, so no interval of the mean is given.".to_owned());
-    }
     let middle = order_limits(values, 0.5, 0.5 + 0.5 * confidence).and_then(|limits| {
         limits.lower.zip(limits.upper).map_or(
-            Err(crate::stats::StatsError::TooFew {
+            Err(StatsError::TooFew {
                 what: "values",
                 // Half to the power n on either side is then no more than what the confidence leaves.
                 needed: (2.0 / (1.0 - confidence)).log2().ceil() as usize,
@@ -151,19 +175,25 @@ fn result(
         min: d.min,
         max: d.max,
         normality,
-        tolerance: tolerance(values, unit),
+        tolerance,
         remarks,
         plot: normal_plot(values).unwrap_or_default(),
     })
 }
 
 /// Limits that hold a part of the population: normal, of logarithms, and by order statistics where there are enough values.
-fn tolerance(values: &[f64], unit: &str) -> Vec<ValueTolerance> {
-    let mut limits = Vec::new();
-    let differ = values.windows(2).any(|pair| pair.first() != pair.last());
-    if values.len() < FEWEST_FOR_TOLERANCE || !differ {
-        return limits;
+fn tolerance(values: &[f64], unit: &str) -> Result<Vec<ValueTolerance>, StatsError> {
+    if values.len() < FEWEST_FOR_TOLERANCE {
+        return Err(StatsError::TooFew {
+            what: "values",
+            needed: FEWEST_FOR_TOLERANCE,
+            found: values.len(),
+        });
     }
+    if values.windows(2).all(|pair| pair.first() == pair.last()) {
+        return Err(StatsError::NoScatter);
+    }
+    let mut limits = Vec::new();
     for (confidence, coverage) in LEVELS {
         let mut add =
             |scale: &str, sides: u8, k: Option<f64>, lower: Option<f64>, upper: Option<f64>| {
@@ -206,5 +236,5 @@ fn tolerance(values: &[f64], unit: &str) -> Vec<ValueTolerance> {
             }
         }
     }
-    limits
+    Ok(limits)
 }

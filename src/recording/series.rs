@@ -112,7 +112,7 @@ pub struct ValueResult {
     pub without: usize,
     /// Mean with its t-interval.
     pub mean: Interval,
-    /// Standard deviation; null for a single value.
+    /// Standard deviation; null for a single value, as a remark says.
     pub sd: Option<f64>,
     /// Median with its exact interval by order statistics.
     pub median: Interval,
@@ -120,9 +120,9 @@ pub struct ValueResult {
     pub min: f64,
     /// Largest.
     pub max: f64,
-    /// Check of normality; null below three values or where they do not differ.
+    /// Check of normality; null below three values or where they do not differ, as a remark says.
     pub normality: Option<Normality>,
-    /// Tolerance limits on several scales.
+    /// Tolerance limits on several scales; what is missing is a remark.
     pub tolerance: Vec<ValueTolerance>,
     /// What to keep in mind.
     pub remarks: Vec<String>,

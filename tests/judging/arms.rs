@@ -347,7 +347,18 @@ fn nothing_to_compare() {
     assert!(comparisons(&one, &grouped(&one)).is_empty());
     let mut whole = arm("a", &[], &[1500.0; 4]);
     whole.extend(arm("b", &[], &[1600.0; 4]));
-    assert!(comparisons(&whole, &grouped(&whole)).is_empty());
+    // Where nothing broke every test of strengths says why it is not told.
+    let untold = comparisons(&whole, &grouped(&whole));
+    let names: Vec<&str> = untold.iter().map(|test| test.name.as_str()).collect();
+    assert_eq!(names, ["logrank", "likelihood-ratio", "fisher"]);
+    for (test, why) in untold.iter().zip([
+        "do not tell the groups apart",
+        "not told, group a: ",
+        "0 of 4 against 0 of 4; Fisher's exact test: not told, all fractured, or none did",
+    ]) {
+        assert!(test.p.is_none() && test.chi2.is_none());
+        assert!(test.method.contains(why), "{}", test.method);
+    }
     // An arm whose only run has no pressure is left out; three arms give two degrees of freedom.
     let mut three = gehan();
     three.extend(arm("third", &[9.0, 11.0, 25.0], &[]));

@@ -389,6 +389,66 @@ fn two_groups_and_two_states_of_the_same_frames() {
     );
 }
 
+/// One pair has no scatter, and pairs that all differ alike have none either: the tests say so. One value has no limits, with the reason.
+#[test]
+fn what_too_few_values_do_not_tell_has_its_reason() {
+    use hooptrace::uncertain::Quantity;
+    let pair = |k: usize, after: f64| {
+        let name = format!("r{k}");
+        let mut made = with_diameters(fractured(&name, "a", 900.0 + k as f64), 0.1, after, 0.1);
+        if let Some(diameters) = &mut made.diameters {
+            diameters.before = Quantity::known(after - 2.0, 0.1, "mm", "made for a test");
+        }
+        made
+    };
+    let runs = [pair(0, 22.0), pair(1, 23.0), pair(2, 25.0)];
+    let change = "diameters, before to after";
+    let one = compared(&runs[..1], &Series::default());
+    for (name, why) in [
+        (
+            "paired-t",
+            "1 pair of the same frame (paired t): not told, values: at least 2",
+        ),
+        (
+            "paired-shift",
+            "not told, pairs: at least 2 needed, 1 given",
+        ),
+    ] {
+        let test = find(&one, name, change);
+        assert!(test.p.is_none() && test.estimate.is_none());
+        assert!(test.method.contains(why), "{}", test.method);
+    }
+    let alike = compared(&runs, &Series::default());
+    let test = find(&alike, "paired-t", change);
+    assert!(
+        test.method
+            .contains("(paired t): not told, the values do not differ"),
+        "{}",
+        test.method
+    );
+    let after = |runs: &[RunResult]| {
+        let group = only(runs);
+        let mut values = group.values.into_iter();
+        values.find(|v| v.quantity == "diameters.after").unwrap()
+    };
+    let single = after(&runs[..1]);
+    assert!(single.sd.is_none() && single.normality.is_none() && single.tolerance.is_empty());
+    for what in ["Standard deviation", "Normality", "Tolerance limits"] {
+        says(
+            &single.remarks,
+            &format!("{what}: not told, values: at least"),
+        );
+    }
+    let same = after(&[pair(0, 22.0), pair(1, 22.0), pair(2, 22.0)]);
+    assert_eq!(same.remarks.len(), 1, "{:?}", same.remarks);
+    says(
+        &same.remarks,
+        "no check of normality and no tolerance limits",
+    );
+    let enough = after(&runs);
+    assert!(enough.normality.is_some() && !enough.tolerance.is_empty());
+}
+
 /// Shares 1 of 10 and 8 of 10: the hypergeometric tables no more likely than that seen, by hand.
 #[test]
 fn shares_of_two_groups() {

@@ -50,7 +50,7 @@ fn between(samples: &[Sample<'_>], how: How<'_>) -> Vec<Comparison> {
     all.extend(seen::all_at_once(samples));
     all.extend(values::all_at_once(samples));
     for (first, second) in pairs(samples) {
-        all.extend(strengths::shares(first, second));
+        all.push(strengths::shares(first, second));
         all.extend(values::compare(first, second, how));
         all.extend(seen::compare(first, second, how));
     }

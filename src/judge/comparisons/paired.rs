@@ -1,11 +1,11 @@
 //! The same frames in two states: before and after a run, without and with an inner valve.
 
 use super::values::{means, ranks, shifted};
-use super::{How, bare};
+use super::{How, bare, untold};
 use crate::judge::quantity::kept;
 use crate::judge::sample::Sample;
 use crate::recording::{Comparison, RunResult};
-use crate::stats::{paired_shift, paired_t, signed_rank};
+use crate::stats::{StatsError, paired_shift, paired_t, signed_rank};
 use crate::uncertain::Quantity;
 
 /// A quantity before and after the same run.
@@ -62,31 +62,45 @@ pub(super) fn compare(
     second: &[f64],
     how: How<'_>,
 ) -> Vec<Comparison> {
-    let pairs = format!("of {} pairs of the same frame", first.len());
-    let mut all = Vec::new();
-    if let Ok(found) = paired_t(first, second) {
-        let method = format!("mean difference {pairs} (paired t)");
-        all.extend(means(
-            bare("paired-t", quantity, groups, method),
-            &found,
-            unit,
-            how,
-        ));
+    if first.is_empty() {
+        return Vec::new();
     }
-    if let Ok(found) = signed_rank(first, second) {
-        let method = format!("signed ranks {pairs} (Wilcoxon)");
-        all.push(ranks(bare("signed-rank", quantity, groups, method), &found));
-    }
-    if first.len() > 1
-        && let Ok(found) = paired_shift(first, second, how.confidence)
-    {
-        let method = format!("shift {pairs} (Hodges-Lehmann)");
-        all.push(shifted(
-            bare("paired-shift", quantity, groups, method),
-            &found,
-            unit,
-            how,
-        ));
-    }
+    let n = first.len();
+    let pairs = format!(
+        "of {n} pair{} of the same frame",
+        if n == 1 { "" } else { "s" }
+    );
+    let mean = format!("mean difference {pairs} (paired t)");
+    let rank = format!("signed ranks {pairs} (Wilcoxon)");
+    let shift = format!("shift {pairs} (Hodges-Lehmann)");
+    let untold =
+        |name: &str, what: &str, why: &StatsError| vec![untold(name, quantity, groups, what, why)];
+    let mut all = match paired_t(first, second) {
+        Ok(found) => means(bare("paired-t", quantity, groups, mean), &found, unit, how)
+            .into_iter()
+            .collect(),
+        Err(why) => untold("paired-t", &mean, &why),
+    };
+    all.extend(match signed_rank(first, second) {
+        Ok(found) => vec![ranks(bare("signed-rank", quantity, groups, rank), &found)],
+        Err(why) => untold("signed-rank", &rank, &why),
+    });
+    // The shift of one pair is its difference, which says nothing of others.
+    let found = if n > 1 {
+        paired_shift(first, second, how.confidence)
+    } else {
+        Err(StatsError::TooFew {
+            what: "pairs",
+            needed: 2,
+            found: n,
+        })
+    };
+    all.extend(match found {
+        Ok(found) => {
+            let words = bare("paired-shift", quantity, groups, shift);
+            vec![shifted(words, &found, unit, how)]
+        }
+        Err(why) => untold("paired-shift", &shift, &why),
+    });
     all
 }

@@ -117,6 +117,7 @@ pub(super) fn values(groups: &[Group]) -> Table {
             numbers("Median", ""),
             numbers("p of normality", "1"),
             words("95 % lie between"),
+            words("To keep in mind"),
         ],
         rows,
     );
@@ -155,6 +156,7 @@ fn value(group: &str, v: &ValueResult) -> Vec<Cell> {
                 .map_or_else(|| MISSING.to_owned(), |n| show::probability(n.p)),
         ),
         limits_cell(&limits),
+        Cell::text(v.remarks.join(" ")),
     ]
 }
 
