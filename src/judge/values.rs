@@ -17,34 +17,56 @@ pub(super) struct Value {
     pub name: &'static str,
     /// The quantity.
     pub of: fn(&RunResult) -> Option<&Quantity>,
+    /// Between what it can lie at all, in its unit.
+    pub possible: (f64, f64),
 }
+
+/// What is a size, or a pressure to break.
+const POSITIVE: (f64, f64) = (0.0, f64::INFINITY);
+/// Anything.
+const ANY: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
+/// A gain of area: no area is left at -1.
+const GAIN: (f64, f64) = (-1.0, f64::INFINITY);
+/// A recoil: at 1 no diameter is left; a frame that opened further after it was let go has one below 0.
+const RECOIL: (f64, f64) = (f64::NEG_INFINITY, 1.0);
 
 /// Every such quantity. A newcomer is a line here.
 pub(super) const VALUES: &[Value] = &[
     Value {
         name: "diameters.after",
         of: |run| Some(&run.diameters.as_ref()?.after),
+        possible: POSITIVE,
     },
     Value {
         name: "diameters.set",
         of: |run| Some(&run.diameters.as_ref()?.set),
+        possible: ANY,
     },
     Value {
         name: "diameters.recoil",
         of: |run| Some(&run.diameters.as_ref()?.recoil),
+        possible: RECOIL,
     },
     Value {
         name: "areas.gain",
         of: |run| Some(&run.areas.as_ref()?.gain),
+        possible: GAIN,
     },
     Value {
         name: "flow.after.effective_orifice_area",
         of: |run| Some(&run.flow.get("after")?.effective_orifice_area),
+        possible: POSITIVE,
     },
 ];
 
+/// Scales of limits that assume a distribution.
+const NORMAL: &str = "normal";
+const LOGNORMAL: &str = "lognormal";
 /// Confidence and coverage of the limits given: those that protocols ask for most (common practice, no source).
 const LEVELS: [(f64, f64); 2] = [(0.95, 0.90), (0.95, 0.95)];
+/// How many times beyond every value seen a lognormal limit may lie before it says only that there are too few values: a factor that no
+/// series of one kind of frame spans (common practice, no source).
+const FAR: f64 = 10.0;
 /// p of normality below which limits that assume it are called doubtful.
 const DOUBTFUL_P: f64 = 0.05;
 
@@ -70,27 +92,23 @@ impl Value {
 pub(super) fn values(sample: &Sample<'_>, confidence: f64) -> Vec<ValueResult> {
     let pressures = sample.fracture_pressures();
     let complete = pressures.len() == sample.runs.len() && !sample.by_step();
-    let pressures = complete.then(|| ("fracture_pressure", pressures, "kPa".to_owned()));
-    let measured = VALUES.iter().map(|value| {
-        (
-            value.name,
-            value.all(&sample.runs),
-            value.unit(&sample.runs),
-        )
+    let runs = sample.runs.len();
+    let pressures = complete.then(|| {
+        let name = "fracture_pressure";
+        result(name, &pressures, "kPa", POSITIVE, runs, confidence)
     });
-    pressures
-        .into_iter()
-        .chain(measured)
-        .filter_map(|(name, values, unit)| {
-            result(name, &values, &unit, sample.runs.len(), confidence)
-        })
-        .collect()
+    let measured = VALUES.iter().map(|value| {
+        let (values, unit) = (value.all(&sample.runs), value.unit(&sample.runs));
+        result(value.name, &values, &unit, value.possible, runs, confidence)
+    });
+    pressures.into_iter().chain(measured).flatten().collect()
 }
 
 fn result(
     name: &str,
     values: &[f64],
     unit: &str,
+    possible: (f64, f64),
     runs: usize,
     confidence: f64,
 ) -> Option<ValueResult> {
@@ -142,17 +160,14 @@ fn result(
             probability(test.p)
         ));
     }
-    let middle = order_limits(values, 0.5, 0.5 + 0.5 * confidence).and_then(|limits| {
-        limits.lower.zip(limits.upper).map_or(
-            Err(StatsError::TooFew {
-                what: "values",
-                // Half to the power n on either side is then no more than what the confidence leaves.
-                needed: (2.0 / (1.0 - confidence)).log2().ceil() as usize,
-                found: d.n,
-            }),
-            |(lower, upper)| Ok(Limits { lower, upper }),
-        )
-    });
+    let without_logarithm = values.iter().filter(|v| **v <= 0.0).count();
+    if without_logarithm > 0 && !tolerance.is_empty() {
+        remarks.push(format!(
+            "Lognormal limits: not told, {without_logarithm} of {} values are not above zero and have no logarithm.",
+            d.n
+        ));
+    }
+    remarks.extend(beyond(name, &tolerance, (d.min, d.max), possible));
     Some(ValueResult {
         quantity: name.to_owned(),
         n: d.n,
@@ -167,7 +182,7 @@ fn result(
         sd: d.sd,
         median: interval(
             median(values)?,
-            middle,
+            middle(values, confidence),
             confidence,
             unit,
             "median; exact limits by order statistics",
@@ -179,6 +194,52 @@ fn result(
         remarks,
         plot: normal_plot(values).unwrap_or_default(),
     })
+}
+
+/// Exact limits of the median.
+fn middle(values: &[f64], confidence: f64) -> Result<Limits, StatsError> {
+    order_limits(values, 0.5, 0.5 + 0.5 * confidence).and_then(|limits| {
+        limits.lower.zip(limits.upper).map_or(
+            Err(StatsError::TooFew {
+                what: "values",
+                // Half to the power n on either side is then no more than what the confidence leaves.
+                needed: (2.0 / (1.0 - confidence)).log2().ceil() as usize,
+                found: values.len(),
+            }),
+            |(lower, upper)| Ok(Limits { lower, upper }),
+        )
+    })
+}
+
+/// What speaks against limits that reach where no value can be, or far beyond all that were seen.
+fn beyond(
+    name: &str,
+    limits: &[ValueTolerance],
+    (min, max): (f64, f64),
+    (least, most): (f64, f64),
+) -> Vec<String> {
+    let of = |scale: &str| {
+        let ends = limits.iter().filter(|limit| limit.scale == scale);
+        let low = ends.clone().filter_map(|limit| limit.lower);
+        let high = ends.filter_map(|limit| limit.upper);
+        let (low, high) = (low.fold(max, f64::min), high.fold(min, f64::max));
+        if low < least {
+            Some(format!(
+                "The {scale} limits reach below {least}, where {name} cannot be: too few values, or not of this distribution."
+            ))
+        } else if high > most {
+            Some(format!(
+                "The {scale} limits reach above {most}, where {name} cannot be: too few values, or not of this distribution."
+            ))
+        } else if scale == LOGNORMAL && (low < min / FAR || high > max * FAR) {
+            Some(format!(
+                "The {scale} limits reach more than {FAR} times beyond every value seen: they say only that the values are too few for logarithms that scatter so much."
+            ))
+        } else {
+            None
+        }
+    };
+    [NORMAL, LOGNORMAL].into_iter().filter_map(of).collect()
 }
 
 /// Limits that hold a part of the population: normal, of logarithms, and by order statistics where there are enough values.
@@ -209,10 +270,10 @@ fn tolerance(values: &[f64], unit: &str) -> Result<Vec<ValueTolerance>, StatsErr
                 });
             };
         for (name, scale) in [
-            ("normal", NormalScale::Values),
-            ("lognormal", NormalScale::Logarithms),
+            (NORMAL, NormalScale::Values),
+            (LOGNORMAL, NormalScale::Logarithms),
         ] {
-            // Logarithms of values that are not all above zero do not exist.
+            // Logarithms of values that are not all above zero do not exist, as a remark says.
             if let Ok(found) = tolerance_limits(values, coverage, confidence, scale) {
                 let (one, two) = (Some(found.k_one_sided), Some(found.k_two_sided));
                 add(name, 1, one, Some(found.lower), None);

@@ -449,6 +449,44 @@ fn what_too_few_values_do_not_tell_has_its_reason() {
     assert!(enough.normality.is_some() && !enough.tolerance.is_empty());
 }
 
+/// Three recoils of 0.01, 0.2 and 0.6 give lognormal limits far above 1, where no recoil is; a negative one has no logarithm.
+#[test]
+fn limits_that_cannot_be_are_doubted() {
+    let recoils = |values: [f64; 3]| {
+        let made = |(k, value): (usize, f64)| {
+            let name = format!("r{k}");
+            let mut made = with_diameters(fractured(&name, "a", 900.0 + k as f64), 0.1, 22.0, 0.1);
+            if let Some(diameters) = &mut made.diameters {
+                diameters.recoil =
+                    hooptrace::uncertain::Quantity::known(value, 0.001, "1", "made for a test");
+            }
+            made
+        };
+        let runs: Vec<RunResult> = values.into_iter().enumerate().map(made).collect();
+        let mut found = only(&runs).values.into_iter();
+        found.find(|v| v.quantity == "diameters.recoil").unwrap()
+    };
+    let wide = recoils([0.01, 0.2, 0.6]);
+    assert!(
+        wide.tolerance
+            .iter()
+            .any(|t| t.upper.is_some_and(|u| u > 1.0))
+    );
+    says(
+        &wide.remarks,
+        "The lognormal limits reach above 1, where diameters.recoil cannot be",
+    );
+    let small = recoils([1e-9, 1e-8, 2e-8]);
+    says(&small.remarks, "more than 10 times beyond every value seen");
+    let negative = recoils([-0.01, 0.02, 0.03]);
+    says(
+        &negative.remarks,
+        "Lognormal limits: not told, 1 of 3 values are not above zero",
+    );
+    let close = recoils([0.0201, 0.02, 0.0202]);
+    assert!(close.remarks.is_empty(), "{:?}", close.remarks);
+}
+
 /// Shares 1 of 10 and 8 of 10: the hypergeometric tables no more likely than that seen, by hand.
 #[test]
 fn shares_of_two_groups() {
