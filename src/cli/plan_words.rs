@@ -104,23 +104,29 @@ pub(super) fn power(plan: &Power) -> String {
         list(plan.outcomes.iter().map(|(word, n)| format!("{n} {word}"))),
     );
     let mut rows = vec![head(&["criterion", "pass", "fail", "undecided"])];
-    for c in &plan.criteria {
+    for (number, c) in (1..).zip(&plan.criteria) {
+        let arm = c
+            .arm
+            .as_ref()
+            .map_or_else(String::new, |arm| format!(" of arm {arm}"));
+        let _ = writeln!(text, "{number} {}{arm}: {}", c.rule, c.asked);
         rows.push(vec![
-            format!("{} ({})", c.rule, c.asked),
+            format!("{number} {}", c.rule),
             counted(&c.pass),
             counted(&c.fail),
             counted(&c.undecided),
         ]);
     }
+    text.push('\n');
     text.push_str(&columns(&rows));
     let _ = writeln!(
         text,
         "\nshares of all studies; in brackets exact limits at {} confidence (Clopper-Pearson)",
         percent(plan.confidence)
     );
-    for c in &plan.criteria {
+    for (number, c) in (1..).zip(&plan.criteria) {
         if let Some(reason) = &c.undecided_because {
-            let _ = writeln!(text, "{} undecided, as in: {reason}", c.rule);
+            let _ = writeln!(text, "{number} {} undecided, as in: {reason}", c.rule);
         }
     }
     assumed(&mut text, &plan.assumptions);

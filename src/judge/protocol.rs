@@ -76,6 +76,13 @@ pub struct Criterion {
     pub at: Place,
 }
 
+impl Criterion {
+    /// What it asks, with its values.
+    pub fn asks(&self) -> String {
+        self.asked.sentence(self.rule.asks(), self.rule.keys())
+    }
+}
+
 /// Reads and checks a protocol file; `shown_as` is how messages name it.
 ///
 /// # Errors
@@ -269,9 +276,7 @@ fn judge(criterion: &Criterion, samples: &[Sample<'_>]) -> Vec<Verdict> {
         group: group.to_owned(),
         verdict: judgement.verdict.to_owned(),
         reason: judgement.reason,
-        asks: criterion
-            .asked
-            .sentence(criterion.rule.asks(), criterion.rule.keys()),
+        asks: criterion.asks(),
         decision_rule: judgement.decision_rule,
         estimate: judgement.estimate,
         limit: judgement.limit,

@@ -66,7 +66,7 @@ pub struct Criterion {
     pub rule: String,
     /// Arm it names in the protocol.
     pub arm: Option<String>,
-    /// Its keys and values as written.
+    /// What it asks, in a sentence with its quantity, limit and levels.
     pub asked: String,
     /// Studies in which it passed ...
     pub pass: Counted,
@@ -265,12 +265,10 @@ fn counted(order: &PowerOrder, said: &[Said]) -> Power {
             let all = || said.iter().filter_map(|(_, verdicts)| verdicts.get(at));
             let count =
                 |word: &str| Counted::of(all().filter(|v| v.0 == word).count(), order.studies);
-            let asked = criterion.asked.settings.iter();
-            let asked: Vec<String> = asked.map(|(key, value)| format!("{key} {value}")).collect();
             Criterion {
                 rule: criterion.rule.name().to_owned(),
                 arm: criterion.arm.clone(),
-                asked: asked.join(", "),
+                asked: criterion.asks(),
                 pass: count("pass"),
                 fail: count("fail"),
                 undecided: count("undecided"),

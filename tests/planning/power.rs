@@ -79,6 +79,31 @@ fn what_cannot_be_simulated_is_told() {
     assert!(many.contains("501"), "{many}");
 }
 
+/// Two criteria of one rule differ in quantity and limit: what each asks is printed, and its number stands in the table.
+#[test]
+fn every_criterion_says_what_it_asks() {
+    let criteria = "[[criterion]]\nrule = \"mean\"\nquantity = \"diameters.after\"\nat_least_mm = 21\nconfidence = 0.95\n\
+        [[criterion]]\nrule = \"mean\"\narm = \"metal\"\nquantity = \"areas.gain\"\nat_least = 0.1\nconfidence = 0.95\n";
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("protocol.toml"), criteria).unwrap();
+    fs::write(folder.path().join("solid.toml"), SCENARIO).unwrap();
+    let words = "plan power --protocol protocol.toml --scenario solid.toml --frames 2 --studies 1";
+    let words: Vec<&str> = words.split(' ').collect();
+    let (status, told, complaint) = run(folder.path(), &words);
+    assert_eq!(status, 0, "{complaint}");
+    for line in [
+        "1 mean: the mean of diameters.after is at least 21 mm, with 95 % confidence",
+        "2 mean of arm metal: the mean of areas.gain is at least 0.1, with 95 % confidence",
+    ] {
+        assert!(told.contains(line), "{told}");
+    }
+    assert!(
+        told.lines()
+            .any(|line| line.trim_start().starts_with("2 mean  ")),
+        "{told}"
+    );
+}
+
 #[test]
 fn the_program_prints_shares_with_limits_and_what_it_assumes() {
     let folder = tempfile::tempdir().unwrap();
