@@ -71,9 +71,9 @@ fn figures_are_well_formed_and_axes_carry_units() {
         assert_figure(&figure.svg);
         count += 1;
     }
-    // Blank: trace, line. Free: trace, loop, balloon. Eight frames: trace, loop, frame, diameters; five of them a zoom. Of the study four, a
-    // normal plot, two more papers of families, and the medians of the groups.
-    assert_eq!(count, 2 + 3 + 8 * 4 + 5 + 8);
+    // Blank: trace, line. Free: trace, loop, balloon. Eight frames: trace, loop, frame, diameters; five of them a zoom. Of the study four, two
+    // more papers of families, and the medians of the groups.
+    assert_eq!(count, 2 + 3 + 8 * 4 + 5 + 7);
 }
 
 #[test]
@@ -429,8 +429,8 @@ fn a_study_without_arms_has_figures_and_says_what_they_lack() {
     let frames = analysis.runs.iter().filter(|run| run.frame_id.is_some());
     analysis.groups[0].runs = frames.map(|run| run.run_id.clone()).collect();
     let whole = study_figures(&analysis);
-    // Runs, survival, a paper for each of three families, diameters kept, normal plot.
-    assert_eq!(whole.len(), 7);
+    // Runs, survival, a paper for each of three families, diameters kept.
+    assert_eq!(whole.len(), 6);
     assert!(whole.iter().all(|f| !f.caption.contains("left out")));
     let marks = |svg: &str| svg.matches("<circle").count();
     let broken = analysis

@@ -37,6 +37,7 @@ mod zoom;
 pub use agreement::agreement_figures;
 pub use error::PlotError;
 pub use figure::{capital, clean, escape};
+pub use normal::normal_figures;
 pub use overview::overview;
 pub use photograph::{PhotographFigure, stage_word};
 pub use png::png;

@@ -1,12 +1,12 @@
-//! Normal plot of a measured value: on its axes a normal sample lies on a straight line.
+//! Normal plots of measured values, a figure for each: on its axes a normal sample lies on a straight line.
 
 use super::PlotError;
 use super::axis::{number, padded, range};
-use super::figure::{Anchor, Figure, Type, shorten};
+use super::figure::{Anchor, Figure, Type, capital, shorten};
 use super::palette;
 use super::panel::{HEADING, NORMAL, Panel, SMALL, Swatch, draw_mark, legend, legend_extra};
-use super::study::{Arm, look};
-use crate::recording::{Analysis, ValueResult};
+use super::study::{MOST_ARMS, StudyFigure, look};
+use crate::recording::{Analysis, Group, ValueResult};
 use crate::stats::normal_quantile;
 
 const WIDTH: f64 = 560.0;
@@ -15,30 +15,56 @@ const HEIGHT: f64 = 390.0;
 const LABELS: [f64; 9] = [1.0, 5.0, 10.0, 25.0, 50.0, 75.0, 90.0, 95.0, 99.0];
 /// Fewest values of a group that are drawn.
 const FEWEST: usize = 3;
-/// The value drawn.
-const QUANTITY: &str = "diameters.after";
+/// A figure for every value of which some group has enough, in the order of the results.
+pub fn normal_figures(analysis: &Analysis) -> Vec<StudyFigure> {
+    let groups: Vec<&Group> = analysis.groups.iter().take(MOST_ARMS).collect();
+    let mut quantities: Vec<&str> = Vec::new();
+    for value in groups.iter().flat_map(|group| &group.values) {
+        if !quantities.contains(&value.quantity.as_str()) {
+            quantities.push(&value.quantity);
+        }
+    }
+    quantities
+        .into_iter()
+        .filter_map(|quantity| {
+            let name = words(quantity);
+            Some(StudyFigure {
+                caption: format!(
+                    "{} against the share below (Blom's positions), on axes where a normal sample is a straight line.",
+                    capital(&name)
+                ),
+                svg: figure(&groups, quantity, &name).ok().flatten()?,
+            })
+        })
+        .collect()
+}
 
-/// The figure; `None` where no group has three diameters after.
-pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError> {
-    let sets: Vec<(usize, &Arm, &ValueResult)> = arms
+/// A path of results in words: `diameters after`.
+fn words(quantity: &str) -> String {
+    quantity.replace(['_', '.'], " ")
+}
+
+/// The figure of a value; `None` where no group has enough of it.
+fn figure(groups: &[&Group], quantity: &str, name: &str) -> Result<Option<String>, PlotError> {
+    let sets: Vec<(usize, &str, &ValueResult)> = groups
         .iter()
         .enumerate()
-        .filter_map(|(i, arm)| {
-            let group = analysis.groups.iter().find(|g| g.name == arm.name)?;
-            let value = group.values.iter().find(|v| v.quantity == QUANTITY)?;
-            (value.plot.len() >= FEWEST).then_some((i, arm, value))
+        .filter_map(|(i, group)| {
+            let value = group.values.iter().find(|v| v.quantity == quantity)?;
+            (value.plot.len() >= FEWEST).then_some((i, group.name.as_str(), value))
         })
         .collect();
     let points = || sets.iter().flat_map(|(_, _, value)| value.plot.iter());
     let (Some(x), Some(y)) = (range(points().map(|p| p.0)), range(points().map(|p| p.1))) else {
         return Ok(None);
     };
-    let title = "Normal plot of the diameters after";
+    let unit = sets.first().map_or("", |(_, _, value)| &value.mean.unit);
+    let title = &format!("Normal plot of {name}");
     let entries: Vec<(Swatch, String)> = sets
         .iter()
-        .map(|(i, arm, _)| {
+        .map(|(i, group, _)| {
             let (mark, ink) = look(*i);
-            (Swatch::Mark(mark, ink), shorten(&arm.name, 30))
+            (Swatch::Mark(mark, ink), shorten(group, 30))
         })
         .chain([(
             Swatch::Line(palette::QUIET, 1.8),
@@ -54,7 +80,8 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         padded(x, 0.08),
         padded(y, 0.1),
     );
-    panel.x_axis(&mut figure, Some("Diameter (mm)"));
+    let label = format!("{} ({})", capital(name), unit.replace("m2", "m²"));
+    panel.x_axis(&mut figure, Some(&label));
     for percent in LABELS {
         let score = normal_quantile(percent / 100.0);
         if (panel.y.low..=panel.y.high).contains(&score) {

@@ -107,10 +107,6 @@ pub fn study_figures(analysis: &Analysis) -> Vec<StudyFigure> {
             super::kept::figure(&arms),
         ),
         (
-            "Diameters after against the share below (Blom's positions), on axes where a normal sample is a straight line.".to_owned(),
-            super::normal::figure(analysis, &arms),
-        ),
-        (
             "Every frame at the oversize it was brought to, broken (above) or whole (below).".to_owned(),
             super::dose::figure(analysis, &arms),
         ),

@@ -146,3 +146,35 @@ fn methods_and_observations_stand_on_the_page() {
     assert!(groups.contains("wall clearance") && groups.contains("mild: "));
     assert!(!groups.contains("colour"), "words are not summed up");
 }
+
+/// Every value of which a group has enough is drawn, folded away on the page.
+#[test]
+fn every_value_has_its_normal_plot() {
+    let (analysis, made) = crate::made_up::study(8);
+    let enough = |quantity: &str| {
+        let mut values = analysis.groups.iter().flat_map(|group| &group.values);
+        values.any(|value| value.quantity == quantity && value.plot.len() >= 3)
+    };
+    let figures = hooptrace::plot::normal_figures(&analysis);
+    let mut quantities: Vec<&str> = analysis
+        .groups
+        .iter()
+        .flat_map(|group| &group.values)
+        .map(|value| value.quantity.as_str())
+        .filter(|quantity| enough(quantity))
+        .collect();
+    quantities.sort_unstable();
+    quantities.dedup();
+    assert!(quantities.len() > 1, "{quantities:?}");
+    assert_eq!(figures.len(), quantities.len());
+    let page = crate::page(&analysis, &made);
+    assert!(page.contains(&format!(
+        "<summary>Normal plots of measured values: {}</summary>",
+        figures.len()
+    )));
+    for (figure, quantity) in figures.iter().zip(quantities) {
+        crate::checks::assert_figure(&figure.svg);
+        let title = format!("Normal plot of {}", quantity.replace(['_', '.'], " "));
+        assert!(page.contains(&title), "{title}");
+    }
+}

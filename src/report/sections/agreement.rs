@@ -1,6 +1,6 @@
 //! How methods of measuring diameters agree, and what operators add to their scatter.
 
-use super::figures::{Grid, Shown};
+use super::figures::grid;
 use super::{ReportData, ReportError, Section};
 use crate::plot;
 use crate::recording::{GaugeModelResult, GaugeStudy, Interval, MethodAgreement};
@@ -41,19 +41,7 @@ impl Section for Agreement {
             return Ok(None);
         }
         let figures = plot::agreement_figures(data.analysis);
-        let shown = figures.iter().map(|figure| Shown {
-            svg: &figure.svg,
-            caption: figure.caption.clone(),
-            evidence: Vec::new(),
-        });
-        let grid = if figures.is_empty() {
-            String::new()
-        } else {
-            Grid {
-                figures: shown.collect(),
-            }
-            .render()?
-        };
+        let grid = grid(&figures)?;
         let mut parts = Vec::new();
         for study in gauges {
             if let Some(model) = study.models.iter().find(|model| model.used) {

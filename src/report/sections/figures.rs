@@ -1,6 +1,7 @@
 //! Figures over all runs.
 
 use super::{ReportData, ReportError, Section};
+use crate::plot::StudyFigure;
 use askama::Template;
 
 /// The figures.
@@ -41,15 +42,22 @@ impl Section for Figures {
         if data.study_figures.is_empty() {
             return Ok(None);
         }
-        let figures = data
-            .study_figures
-            .iter()
-            .map(|figure| Shown {
-                svg: &figure.svg,
-                caption: figure.caption.clone(),
-                evidence: Vec::new(),
-            })
-            .collect();
-        Ok(Some(Grid { figures }.render()?))
+        grid(data.study_figures).map(Some)
     }
+}
+
+/// Figures with their captions; empty where there are none.
+pub(super) fn grid(figures: &[StudyFigure]) -> Result<String, ReportError> {
+    if figures.is_empty() {
+        return Ok(String::new());
+    }
+    let shown = figures.iter().map(|figure| Shown {
+        svg: &figure.svg,
+        caption: figure.caption.clone(),
+        evidence: Vec::new(),
+    });
+    let grid = Grid {
+        figures: shown.collect(),
+    };
+    Ok(grid.render()?)
 }

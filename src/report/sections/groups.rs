@@ -1,7 +1,9 @@
 //! Statistics of each group.
 
+use super::figures::grid;
 use super::{ReportData, ReportError, Section};
 use super::{observations, series};
+use crate::plot;
 use crate::recording::{Group, Interval, PressureStatistics, ToleranceResult};
 use crate::report::show::{self, KPA_PER_ATM, MISSING};
 use crate::report::table::{Cell, Span, Table, numbers, words};
@@ -18,6 +20,8 @@ struct Block {
     strengths: String,
     incidence: String,
     values: String,
+    normal: String,
+    normals: usize,
     dose: String,
     staircases: String,
     tolerance: String,
@@ -43,12 +47,15 @@ impl Section for Groups {
         if groups.is_empty() {
             return Ok(None);
         }
+        let normal = plot::normal_figures(data.analysis);
         let block = Block {
             outcomes: outcome_table(groups).html_if_any()?,
             weibull: weibull_table(groups).html_if_any()?,
             strengths: series::strengths(groups).html_if_any()?,
             incidence: series::incidence(groups).html_if_any()?,
             values: series::values(groups).html_if_any()?,
+            normals: normal.len(),
+            normal: grid(&normal)?,
             dose: series::dose(groups).html_if_any()?,
             staircases: series::staircases(groups).html_if_any()?,
             tolerance: tolerance_table(groups).html_if_any()?,
