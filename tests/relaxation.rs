@@ -87,7 +87,7 @@ fn hold(
         start: 0,
         end: n,
     };
-    relaxations(&trace, &[phase], &[], &Settings::default().relaxation)
+    relaxations(&trace, &[phase], &[], &Settings::default().relaxation).unwrap_or_default()
 }
 
 /// Of holds with one time constant: how often it is found as such, and how often twice the uncertainty holds time and floor.

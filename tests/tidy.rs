@@ -55,8 +55,8 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("bench", &[]),
     // The proof sets the two side by side.
     ("prove", &["fit", "stats", "balloon", "pipeline", "bench"]),
-    // Two analyses as they were written, beside each other.
-    ("compare", &[]),
+    // Two analyses as they were written, beside each other; what the width of an interval is worth takes a quantile.
+    ("compare", &["stats"]),
     // A protocol is tried on the simulated bench.
     ("plan", &["stats", "judge", "pipeline", "bench"]),
     // `inspect` looks at one file, so it calls the reader itself.

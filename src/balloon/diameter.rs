@@ -10,6 +10,7 @@ use super::chart::MonotoneChart;
 use super::{hyperbolic::Hyperbolic, saturating::Saturating, straight::Straight};
 use crate::fit::{Candidate, CurveFit, Model, fit_curve, rank_models};
 use crate::recording::ModelRank;
+use crate::uncertain::widened;
 use nalgebra::{Cholesky, DMatrix};
 
 /// A curve the diameter of a free, unfolded balloon may follow.
@@ -204,7 +205,10 @@ pub fn fit_diameter(
         .filter(|r| r.weight.is_some())
         .map(|r| r.index)
         .or_else(|| fits.iter().position(Result::is_ok))?;
-    let fit = fits.into_iter().nth(best)?.ok()?;
+    let mut fit = fits.into_iter().nth(best)?.ok()?;
+    // The scatter about the curve is told by the few points of a balloon.
+    let dof = pressure_kpa.len().saturating_sub(fit.parameters.len());
+    fit.covariance *= widened(dof as f64).powi(2);
     Some(DiameterCurve {
         root: root_of(&fit),
         shift_mm: 0.0,

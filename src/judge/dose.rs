@@ -17,23 +17,33 @@ const FEWEST_RUNS: usize = 4;
 /// How far a pressure may stand off its level, in steps: half way to the next it would belong there as well.
 const OFF_LEVEL_STEPS: f64 = 0.25;
 
-/// Probability of fracture against the oversize of the balloon over the true inner diameter, by logit and probit.
-///
-/// Where outcomes are separated the bias-reduced fit stands alone, since the likelihood has no maximum; else both stand. Empty, with the reason
-/// among the remarks, where all or none fractured, where frames were used again, where no curve can be fitted that rises, and for fewer than
-/// [`FEWEST_RUNS`] runs with an oversize.
+/// What fracture is set against.
+struct Dose {
+    name: &'static str,
+    quantity: &'static str,
+    unit: &'static str,
+    remark: &'static str,
+}
+
+const OVERSIZE: Dose = Dose {
+    name: "oversize",
+    quantity: "oversize_true_id",
+    unit: "mm",
+    remark: "Oversize is that of the balloon at the highest pressure of a run; the curve means something only where balloons were chosen beforehand and pressed alike. Uncertainties of the oversize are not in it.",
+};
+const PRESSURE: Dose = Dose {
+    name: "pressure",
+    quantity: "pressure",
+    unit: "kPa",
+    remark: "Pressure is the level of the staircase that a run was meant for.",
+};
+
+/// Probability of fracture against the oversize of the balloon over the true inner diameter.
 pub(super) fn oversize(
     sample: &Sample<'_>,
     confidence: f64,
     remarks: &mut Vec<String>,
 ) -> Vec<DoseResult> {
-    let mut none = |why: &str| {
-        remarks.push(format!("No curve of fracture against oversize: {why}."));
-        Vec::new()
-    };
-    if !sample.frames_again().is_empty() {
-        return none("frames were used more than once");
-    }
     let outcomes: Vec<(f64, bool)> = sample
         .runs
         .iter()
@@ -45,6 +55,50 @@ pub(super) fn oversize(
             Some((mm, run.outcome == Outcome::Fractured))
         })
         .collect();
+    curves(&OVERSIZE, sample, &outcomes, confidence, remarks)
+}
+
+/// Probability of fracture against the pressure that a frame was loaded to, where a staircase says what it was.
+pub(super) fn pressure(
+    sample: &Sample<'_>,
+    plan: Option<Staircase>,
+    confidence: f64,
+    remarks: &mut Vec<String>,
+) -> Vec<DoseResult> {
+    // Why a staircase is none it says itself.
+    let Some((plan, levels)) = plan.and_then(|plan| Some((plan, levels(sample, plan).ok()?)))
+    else {
+        return Vec::new();
+    };
+    let outcomes: Vec<(f64, bool)> = levels
+        .iter()
+        .map(|&(at, broke)| (plan.start_kpa + plan.step_kpa * at as f64, broke))
+        .collect();
+    curves(&PRESSURE, sample, &outcomes, confidence, remarks)
+}
+
+/// Probability of fracture against a dose, by logit and probit.
+///
+/// Where outcomes are separated the bias-reduced fit stands alone, since the likelihood has no maximum; else both stand. Empty, with the reason
+/// among the remarks, where all or none fractured, where frames were used again, where no curve can be fitted that rises, and for fewer than
+/// [`FEWEST_RUNS`] runs with a dose.
+fn curves(
+    dose: &Dose,
+    sample: &Sample<'_>,
+    outcomes: &[(f64, bool)],
+    confidence: f64,
+    remarks: &mut Vec<String>,
+) -> Vec<DoseResult> {
+    let mut none = |why: &str| {
+        remarks.push(format!(
+            "No curve of fracture against {}: {why}.",
+            dose.name
+        ));
+        Vec::new()
+    };
+    if !sample.frames_again().is_empty() {
+        return none("frames were used more than once");
+    }
     let levels: Vec<Level> = outcomes
         .iter()
         .map(|&(level, broke)| Level {
@@ -59,7 +113,8 @@ pub(super) fn oversize(
     }
     if levels.len() < FEWEST_RUNS {
         return none(&format!(
-            "fewer than {FEWEST_RUNS} runs with an oversize that the balloon did not end"
+            "fewer than {FEWEST_RUNS} runs with known {} that the balloon did not end",
+            dose.name
         ));
     }
     if fractured == 0 || fractured == levels.len() {
@@ -79,17 +134,16 @@ pub(super) fn oversize(
             let Ok(fit) = dose_fit(&levels, curve, estimate) else {
                 continue;
             };
-            let mut remarks = vec![
-                "Oversize is that of the balloon at the highest pressure of a run; the curve means something only where balloons were chosen beforehand and pressed alike. Uncertainties of the oversize are not in it.".to_owned(),
-            ];
+            let unit = dose.unit;
+            let mut remarks = vec![dose.remark.to_owned()];
             if let Some(apart) = separated {
                 remarks.push(format!(
-                    "Separated: no frame fractured below {:.2} mm and every one above {:.2} mm; the threshold lies between, and its spread is that of the penalty, not of the data.",
+                    "Separated: no frame fractured below {:.2} {unit} and every one above {:.2} {unit}; the threshold lies between, and its spread is that of the penalty, not of the data.",
                     apart.lowest_failure, apart.highest_pass
                 ));
             }
-            let ed50 = level(&fit, 0.5, confidence, name);
-            let ed90 = level(&fit, 0.9, confidence, name);
+            let ed50 = level(&fit, 0.5, confidence, (name, unit));
+            let ed90 = level(&fit, 0.9, confidence, (name, unit));
             if ed50.lower.is_none() && ed50.upper.is_none() {
                 remarks.push("Both limits of the dose for one half are open: these runs do not show that the dose matters.".to_owned());
             }
@@ -99,12 +153,12 @@ pub(super) fn oversize(
                 .fold(f64::NEG_INFINITY, f64::max);
             if ed90.value.is_some_and(|dose| dose > highest) {
                 remarks.push(format!(
-                    "The dose for nine in ten lies beyond the largest tried ({highest:.2} mm): it rests on the curve alone."
+                    "The dose for nine in ten lies beyond the largest tried ({highest:.2} {unit}): it rests on the curve alone."
                 ));
             }
             results.push(DoseResult {
-                quantity: "oversize_true_id".to_owned(),
-                unit: "mm".to_owned(),
+                quantity: dose.quantity.to_owned(),
+                unit: unit.to_owned(),
                 curve: curve_name.to_owned(),
                 estimate: name.to_owned(),
                 n: fit.n,
@@ -113,7 +167,7 @@ pub(super) fn oversize(
                 ed90,
                 spread: Quantity::without_u(
                     fit.spread,
-                    "mm",
+                    unit,
                     match curve {
                         DoseCurve::Logit => "one over the slope of the logit",
                         DoseCurve::Probit => "standard deviation of the thresholds by the probit",
@@ -122,24 +176,32 @@ pub(super) fn oversize(
                 ),
                 separation: separated.map(|s| (s.highest_pass, s.lowest_failure)),
                 remarks,
-                outcomes: outcomes.clone(),
+                outcomes: outcomes.to_vec(),
             });
         }
     }
     if results.is_empty() {
-        return none("none that rises with the oversize fits these runs");
+        return none(&format!(
+            "none that rises with the {} fits these runs",
+            dose.name
+        ));
     }
     results
 }
 
-fn level(fit: &DoseFit, p: f64, confidence: f64, name: &str) -> crate::recording::Interval {
+fn level(
+    fit: &DoseFit,
+    p: f64,
+    confidence: f64,
+    (name, unit): (&str, &str),
+) -> crate::recording::Interval {
     let limits = fit.level_limits(p, confidence);
     let method = format!("{name}; likelihood-ratio limits");
     open_interval(
         fit.level(p).unwrap_or(f64::NAN),
         limits,
         confidence,
-        "mm",
+        unit,
         &method,
     )
 }

@@ -1,12 +1,12 @@
 //! Statistics of each group.
 
-use super::dose::{oversize, staircase};
+use super::dose::{oversize, pressure, staircase};
 use super::observations::observations;
 use super::sample::{Sample, samples};
 use super::strength::{FEWEST_FOR_A_FIT, interval, pressure_statistics, share, tolerance, weibull};
 use super::survival::{incidence, survival};
 use super::words::{names, runs as so_many};
-use super::{families, mixed};
+use super::{comparisons, families, mixed};
 use crate::recording::{Finding, Grade, Group, Interval, Outcome, PressureDefinition, RunResult};
 use crate::rig::{Series, Settings};
 use crate::stats::describe;
@@ -32,7 +32,11 @@ pub fn mixed_groups(runs: &[RunResult], series: &Series) -> Vec<Finding> {
     let each = samples
         .iter()
         .flat_map(|sample| mixed::look(sample, series));
-    each.chain(mixed::shared_frames(&samples)).collect()
+    let valves = comparisons::inner_valve::samples(runs, series);
+    let between = valves.iter().flat_map(|sample| mixed::look(sample, series));
+    each.chain(mixed::shared_frames(&samples))
+        .chain(between)
+        .collect()
 }
 
 /// Statistics of one group.
@@ -49,6 +53,13 @@ pub fn group(sample: &Sample<'_>, series: &Series, settings: &Settings) -> Group
     common_error(sample, &mut remarks);
     let gains = values(sample, |run| run.areas.as_ref()?.gain.value);
     let after = values(sample, |run| run.diameters.as_ref()?.after.value);
+    let mut dose = oversize(sample, confidence, &mut remarks);
+    dose.extend(pressure(
+        sample,
+        series.up_and_down,
+        confidence,
+        &mut remarks,
+    ));
     let (mut strength, mut strength_points) = (Vec::new(), Vec::new());
     for strengths in families::strengths(sample) {
         let (results, points) = strengths.results(&sample.name, confidence);
@@ -78,7 +89,7 @@ pub fn group(sample: &Sample<'_>, series: &Series, settings: &Settings) -> Group
         area_gain: mean(&gains, n, confidence, "1"),
         diameter_after: mean(&after, n, confidence, "mm"),
         values: super::values::values(sample, confidence),
-        dose: oversize(sample, confidence, &mut remarks),
+        dose,
         up_and_down: series.up_and_down.map(|plan| staircase(sample, plan)),
         observations: observations(sample, confidence),
         remarks,

@@ -59,6 +59,45 @@ pub(super) const VALUES: &[Value] = &[
     },
 ];
 
+/// Figures of the frame under load, compared between the states of a frame.
+pub(super) const FRAME_VALUES: &[Value] = &[
+    Value {
+        name: "frame.compliance",
+        of: |run| Some(&run.frame.as_ref()?.compliance),
+        possible: POSITIVE,
+    },
+    Value {
+        name: "frame.peak_load",
+        of: |run| Some(&run.frame.as_ref()?.peak_load),
+        possible: POSITIVE,
+    },
+    Value {
+        name: "frame.peak_tension",
+        of: |run| Some(&run.frame.as_ref()?.peak_tension),
+        possible: POSITIVE,
+    },
+    Value {
+        name: "frame.peak_force",
+        of: |run| Some(&run.frame.as_ref()?.peak_force),
+        possible: POSITIVE,
+    },
+    Value {
+        name: "frame.yield_load",
+        of: |run| Some(&run.frame.as_ref()?.yield_load),
+        possible: POSITIVE,
+    },
+    Value {
+        name: "frame.work",
+        of: |run| Some(&run.frame.as_ref()?.work),
+        possible: ANY,
+    },
+    Value {
+        name: "frame.loop_work",
+        of: |run| Some(&run.frame.as_ref()?.loop_work),
+        possible: ANY,
+    },
+];
+
 /// Scales of limits that assume a distribution.
 const NORMAL: &str = "normal";
 const LOGNORMAL: &str = "lognormal";

@@ -71,12 +71,16 @@ pub(super) fn analyse(
         .filter(|e| e.kind != EventKind::Yield)
         .filter_map(|e| e.t_s)
         .collect();
-    result.relaxation = relaxations(
+    let holds = relaxations(
         &prepared.trace,
         &prepared.phases,
         &events_s,
         &study.settings().relaxation,
     );
+    match holds {
+        Ok(holds) => result.relaxation = holds,
+        Err(reason) => result.relaxation_reason = Some(reason),
+    }
     if let Some(trials) = trials {
         super::trials::add(&mut result, trials);
     }

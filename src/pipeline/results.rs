@@ -59,6 +59,7 @@ pub(super) fn bare(study: &Study, run: &RunRow, attempt: &Attempt) -> RunResult 
         balloon: None,
         frame: None,
         relaxation: Vec::new(),
+        relaxation_reason: None,
         diameters: None,
         areas: None,
         photographs: attempt.photographed.results.clone(),

@@ -1,4 +1,4 @@
-//! Fracture against oversize: every frame as broken or whole, and the curves fitted to them.
+//! Fracture against a dose: every frame as broken or whole, and the curves fitted to them.
 
 use super::PlotError;
 use super::axis::{padded, range};
@@ -13,15 +13,42 @@ const HEIGHT: f64 = 360.0;
 /// Points of a curve.
 const POINTS: usize = 80;
 
+/// A dose: its quantity in the results, what it is called, and its axis.
+pub struct Against {
+    quantity: &'static str,
+    title: &'static str,
+    axis: &'static str,
+}
+
+/// Oversize of the balloon.
+pub const OVERSIZE: Against = Against {
+    quantity: "oversize_true_id",
+    title: "Probability of fracture against oversize",
+    axis: "Oversize over the true inner diameter (mm)",
+};
+/// Pressure of a staircase.
+pub const PRESSURE: Against = Against {
+    quantity: "pressure",
+    title: "Probability of fracture against pressure",
+    axis: "Pressure of the staircase (kPa)",
+};
+
 /// The figure; `None` where no group has a curve.
-pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotError> {
+pub fn figure(
+    analysis: &Analysis,
+    arms: &[Arm],
+    against: &Against,
+) -> Result<Option<String>, PlotError> {
     // The logit curve of each group, by maximum likelihood where that exists.
     let curves: Vec<(usize, &Arm, &DoseResult)> = arms
         .iter()
         .enumerate()
         .filter_map(|(i, arm)| {
             let group = analysis.groups.iter().find(|g| g.name == arm.name)?;
-            let curve = group.dose.iter().find(|d| d.curve == "logit")?;
+            let curve = group
+                .dose
+                .iter()
+                .find(|d| d.curve == "logit" && d.quantity == against.quantity)?;
             Some((i, arm, curve))
         })
         .collect();
@@ -31,7 +58,7 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
     let Some(seen) = range(seen) else {
         return Ok(None);
     };
-    let title = "Probability of fracture against oversize";
+    let title = against.title;
     let mut entries: Vec<(Swatch, String)> = curves
         .iter()
         .map(|(i, arm, dose)| {
@@ -54,10 +81,7 @@ pub fn figure(analysis: &Analysis, arms: &[Arm]) -> Result<Option<String>, PlotE
         padded(seen, 0.1),
         (-0.08, 1.08),
     );
-    panel.x_axis(
-        &mut figure,
-        Some("Oversize over the true inner diameter (mm)"),
-    );
+    panel.x_axis(&mut figure, Some(against.axis));
     panel.y_axis(&mut figure, "Probability of fracture (1)", palette::TEXT);
     panel.frame(&mut figure);
     for (i, _, dose) in &curves {

@@ -107,8 +107,14 @@ pub fn study_figures(analysis: &Analysis) -> Vec<StudyFigure> {
             super::kept::figure(&arms),
         ),
         (
-            "Every frame at the oversize it was brought to, broken (above) or whole (below).".to_owned(),
-            super::dose::figure(analysis, &arms),
+            "Every frame at the oversize it was brought to, broken (above) or whole (below)."
+                .to_owned(),
+            super::dose::figure(analysis, &arms, &super::dose::OVERSIZE),
+        ),
+        (
+            "Every frame at the level of its staircase, broken (above) or whole (below)."
+                .to_owned(),
+            super::dose::figure(analysis, &arms, &super::dose::PRESSURE),
         ),
     ]);
     drawn

@@ -25,6 +25,8 @@ pub struct FrameResult {
     pub fracture_tension: Quantity,
     /// Diametral compliance between 20 and 60 % of the highest load before yield or fracture, mm/kPa.
     pub compliance: Quantity,
+    /// Modulus of a solid ring of the listed sizes that would open as the frame did, MPa.
+    pub equivalent_modulus: Quantity,
     /// Load at which the frame begins to stretch for good, kPa.
     pub yield_load: Quantity,
     /// Diameter at that point, mm.

@@ -107,6 +107,9 @@ pub struct RunResult {
     /// How the pressure fell in the longest holds of a frame run.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub relaxation: Vec<RelaxationResult>,
+    /// Why there is no such hold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub relaxation_reason: Option<String>,
     /// Diameters, for frame runs.
     pub diameters: Option<Diameters>,
     /// Areas, for frame runs.

@@ -10,6 +10,7 @@
 mod any_quantity;
 mod arms;
 mod criteria;
+mod doses;
 mod methods;
 mod observations;
 mod protocol_file;
@@ -18,10 +19,11 @@ mod series;
 mod slow_falls;
 mod steps;
 
-use hooptrace::judge::{Protocol, groups, protocol_from_text, verdicts};
+use hooptrace::judge::{Protocol, comparisons, groups, protocol_from_text, verdicts};
 use hooptrace::recording::{
-    Areas, Curve, Diameters, Event, EventKind, FrameResult, Grade, Group, Outcome,
-    PressureByDefinition, PressureDefinition, RecordingInfo, RunKind, RunResult, Setup, Verdict,
+    Areas, Comparison, Curve, Diameters, Event, EventKind, FrameResult, Grade, Group, GroupBy,
+    Outcome, PressureByDefinition, PressureDefinition, RecordingInfo, RunKind, RunResult, Setup,
+    Verdict,
 };
 use hooptrace::rig::{Series, Settings};
 use hooptrace::uncertain::Quantity;
@@ -68,6 +70,7 @@ fn run(name: &str, arm: &str, outcome: Outcome, highest_kpa: f64) -> RunResult {
         balloon: None,
         frame: None,
         relaxation: Vec::new(),
+        relaxation_reason: None,
         diameters: None,
         areas: None,
         photographs: Vec::new(),
@@ -173,6 +176,7 @@ fn frame_with_oversize(mm: f64) -> FrameResult {
         fracture_tension: none("N/mm"),
         peak_force: none("1"),
         compliance: none("1"),
+        equivalent_modulus: none("MPa"),
         yield_load: none("1"),
         yield_diameter: none("1"),
         offset_yield_load: none("1"),
@@ -214,6 +218,26 @@ fn by_definition(
 
 fn grouped(runs: &[RunResult]) -> Vec<Group> {
     groups(runs, &Series::default(), &Settings::default())
+}
+
+fn series(columns: &[&str]) -> Series {
+    let names: Vec<String> = columns.iter().map(|name| (*name).to_owned()).collect();
+    Series {
+        group_by: GroupBy::of(&names).unwrap(),
+        ..Series::default()
+    }
+}
+
+fn compared(runs: &[RunResult], series: &Series) -> Vec<Comparison> {
+    let groups = groups(runs, series, &Settings::default());
+    comparisons(runs, series, &groups, 0.95)
+}
+
+#[track_caller]
+fn find<'c>(all: &'c [Comparison], name: &str, quantity: &str) -> &'c Comparison {
+    all.iter()
+        .find(|c| c.name == name && c.quantity == quantity)
+        .unwrap_or_else(|| panic!("no {name} of {quantity} in {all:#?}"))
 }
 
 fn only(runs: &[RunResult]) -> Group {

@@ -1,34 +1,12 @@
 //! Groups by any columns, families of strengths, values, dose and comparisons.
 
 use super::{
-    ATM, METAL, MOULDED, arm, by_definition, event, fractured, in_kpa, only, printed, run, says,
-    with_diameters,
+    ATM, METAL, MOULDED, arm, by_definition, compared, event, find, fractured, in_kpa, only,
+    printed, run, says, series, with_diameters,
 };
-use hooptrace::judge::{comparisons, groups, mixed_groups, samples};
-use hooptrace::recording::{
-    Comparison, EventKind, Group, GroupBy, Outcome, PressureDefinition, RunResult,
-};
-use hooptrace::rig::{Series, Settings, Staircase};
-
-fn series(columns: &[&str]) -> Series {
-    let names: Vec<String> = columns.iter().map(|name| (*name).to_owned()).collect();
-    Series {
-        group_by: GroupBy::of(&names).unwrap(),
-        ..Series::default()
-    }
-}
-
-fn compared(runs: &[RunResult], series: &Series) -> Vec<Comparison> {
-    let groups = groups(runs, series, &Settings::default());
-    comparisons(runs, series, &groups, 0.95)
-}
-
-#[track_caller]
-fn find<'c>(all: &'c [Comparison], name: &str, quantity: &str) -> &'c Comparison {
-    all.iter()
-        .find(|c| c.name == name && c.quantity == quantity)
-        .unwrap_or_else(|| panic!("no {name} of {quantity} in {all:#?}"))
-}
+use hooptrace::judge::{groups, mixed_groups, samples};
+use hooptrace::recording::{EventKind, Group, GroupBy, Outcome, PressureDefinition, RunResult};
+use hooptrace::rig::{Series, Settings};
 
 fn family(group: &Group, model: &str) -> hooptrace::recording::StrengthResult {
     let mut all = group.strength.iter();
@@ -371,10 +349,34 @@ fn two_groups_and_two_states_of_the_same_frames() {
     assert_eq!(pairs.groups, ["no inner valve", "inner valve"]);
     printed(pairs.statistic.unwrap(), 4.0621, 4);
     printed(pairs.p.unwrap(), 0.002833, 6);
+    let pairs_p = pairs.p;
     let estimate = pairs.estimate.as_ref().unwrap();
     printed(estimate.lower.unwrap(), 0.7001142, 6);
     printed(estimate.upper.unwrap(), 2.4598858, 6);
     assert!(find(&all, "signed-rank", after).p.unwrap() < 0.05);
+    // Frames that were dilated one way only are compared beside the pairs, and what they mix is told.
+    for (name, valve, construction) in [
+        ("p", None, "moulded-ring"),
+        ("q", None, "wire-form"),
+        ("r", Some("IV-23"), "moulded-ring"),
+        ("s", Some("IV-23"), "moulded-ring"),
+    ] {
+        let mut one = with_diameters(fractured(name, "a", 900.0), 0.1, 21.0, 0.1);
+        one.arm = None;
+        one.frame_id = Some(name.to_owned());
+        one.inner_valve = valve.map(str::to_owned);
+        one.setup.construction = Some(construction.to_owned());
+        runs.push(one);
+    }
+    let all = compared(&runs, &Series::default());
+    let apart = all
+        .iter()
+        .find(|c| c.name == "mann-whitney" && c.groups == ["no inner valve", "inner valve"]);
+    assert!(apart.is_some() && find(&all, "paired-t", after).p == pairs_p);
+    let told = mixed_groups(&runs, &Series::default());
+    let mixed = "the group no inner valve holds different constructions: moulded-ring, wire-form";
+    assert!(told.iter().any(|f| f.message == mixed), "{told:?}");
+    runs.truncate(20);
     // Grouped by the inner valve they are two groups, of runs that are not independent.
     let by_valve = self::series(&["inner_valve"]);
     let all = compared(&runs, &by_valve);
@@ -515,124 +517,4 @@ fn balloons_that_end_runs_compete() {
     printed(*found.share[0].last().unwrap(), 0.5, 12);
     printed(*found.share[1].last().unwrap(), 0.25, 12);
     assert!(only(&arm("a", &[10.0, 30.0], &[40.0])).incidence.is_none());
-}
-
-fn oversized(mm: f64, i: usize, broke: bool) -> RunResult {
-    let name = format!("o{i}");
-    let mut made = if broke {
-        fractured(&name, "a", 900.0)
-    } else {
-        run(&name, "a", Outcome::Stretched, 900.0)
-    };
-    made.frame = Some(super::frame_with_oversize(mm));
-    made
-}
-
-/// Probit of levels 8 to 12, ten each, fractures 1 3 5 8 9: mean 9.891788, sd 1.534267, 90 % 11.858030 (by an independent program).
-#[test]
-fn fracture_against_oversize() {
-    let mut runs = Vec::new();
-    for (level, failures) in [(8.0, 1), (9.0, 3), (10.0, 5), (11.0, 8), (12.0, 9)] {
-        for k in 0..10 {
-            runs.push(oversized(level, runs.len(), k < failures));
-        }
-    }
-    let group = only(&runs);
-    let probit = |estimate: &str| {
-        let mut all = group.dose.iter();
-        all.find(|d| d.curve == "probit" && d.estimate == estimate)
-            .unwrap()
-    };
-    let likely = probit("maximum likelihood");
-    printed(likely.ed50.value.unwrap(), 9.891788, 5);
-    printed(likely.spread.value.unwrap(), 1.534267, 5);
-    printed(likely.ed90.value.unwrap(), 11.858030, 4);
-    assert!(likely.separation.is_none() && likely.ed50.lower < likely.ed50.value);
-    assert_eq!(group.dose.len(), 4);
-    // Classes of oversize are ordered: their trend is a comparison.
-    let all = compared(&runs, &series(&["oversize"]));
-    let trend = find(&all, "cochran-armitage", "fractured");
-    assert!(trend.p.unwrap() < 0.001 && trend.statistic.unwrap() > 0.0);
-    assert_eq!(trend.groups.len(), 5);
-    // Separated: only the bias-reduced fits stand, and they say so.
-    let apart: Vec<RunResult> = (0..8)
-        .map(|i| oversized(1.0 + 0.5 * i as f64, i, i > 3))
-        .collect();
-    let apart = only(&apart);
-    assert!(apart.dose.iter().all(|d| d.estimate == "bias-reduced") && apart.dose.len() == 2);
-    assert_eq!(apart.dose[0].separation, Some((2.5, 3.0)));
-    says(&apart.dose[0].remarks, "Separated");
-    // A frame loaded twice is no new frame.
-    runs[1].frame_id = runs[0].frame_id.clone();
-    assert!(only(&runs).dose.is_empty());
-}
-
-/// A staircase of 1 atm with fractures (less frequent) 2, 3, 2 at three neighbouring levels from 9 atm: mean 9.5, sd 0.972694 atm (Dixon & Mood,
-/// N 7, A 7, B 11).
-#[test]
-fn a_staircase_is_evaluated_or_refused() {
-    // Down after a fracture, up after none, from 10 atm: fractures at 10, 11, 10, 11, 10, 9, 9 and passes between.
-    let path = [
-        (10, true),
-        (9, false),
-        (10, false),
-        (11, true),
-        (10, true),
-        (9, true),
-        (8, false),
-        (9, true),
-        (8, false),
-        (9, false),
-        (10, false),
-        (11, true),
-        (10, true),
-        (9, false),
-    ];
-    let runs: Vec<RunResult> = path
-        .iter()
-        .enumerate()
-        .map(|(i, &(atm, broke))| {
-            let kpa = f64::from(atm) * ATM;
-            let name = format!("s{i}");
-            if broke {
-                fractured(&name, "a", kpa - 20.0)
-            } else {
-                run(&name, "a", Outcome::Unchanged, kpa)
-            }
-        })
-        .collect();
-    let plan = Series {
-        up_and_down: Some(Staircase {
-            start_kpa: 10.0 * ATM,
-            step_kpa: ATM,
-        }),
-        ..Series::default()
-    };
-    let staircase = |runs: &[RunResult]| {
-        groups(runs, &plan, &Settings::default())[0]
-            .up_and_down
-            .clone()
-            .unwrap()
-    };
-    let found = staircase(&runs);
-    assert_eq!(
-        (found.counted.as_str(), found.count),
-        ("fractures", 7),
-        "{found:?}"
-    );
-    assert!(found.mean.u.is_none() && found.mean.reason.is_some());
-    printed(found.mean.value.unwrap() / ATM, 9.5, 9);
-    printed(found.sd_kpa.unwrap() / ATM, 0.972694, 6);
-    let mut again = runs.clone();
-    again[3].frame_id = again[0].frame_id.clone();
-    let refused = staircase(&again);
-    assert!(refused.mean.value.is_none() && refused.method.contains("used more than once"));
-    let mut higher = runs.clone();
-    higher[1].highest_pressure.value = Some(10.0 * ATM);
-    assert!(
-        staircase(&higher)
-            .method
-            .contains("s1 should have been loaded")
-    );
-    assert!(only(&runs).up_and_down.is_none());
 }

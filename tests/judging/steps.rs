@@ -55,6 +55,7 @@ fn with_frame(mut made: RunResult) -> RunResult {
         fracture_tension: none("N/mm"),
         peak_force: none("N"),
         compliance: none("mm/kPa"),
+        equivalent_modulus: none("MPa"),
         yield_load: kpa(),
         yield_diameter: mm(),
         offset_yield_load: kpa(),

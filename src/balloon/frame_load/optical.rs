@@ -9,13 +9,16 @@ const BEFORE_EVENT_S: f64 = 0.2;
 /// Standard uncertainty of the time of an optical diameter, s: one frame of a slow camera.
 const CAMERA_U_S: f64 = 0.04;
 
+/// Steps below this are rounding of the readings, mm.
+const LEAST_STEP_MM: f64 = 1e-6;
+
 /// Grid that the optical diameters of a trace stand on, mm: the smallest step from one to the next; 0 without a camera.
 pub(super) fn step_mm(trace: &Trace) -> f64 {
     let Some(channel) = &trace.diameter_mm else {
         return 0.0;
     };
     let steps = channel.windows(2).filter_map(|pair| match pair {
-        [a, b] => Some((b - a).abs()).filter(|step| *step > 0.0),
+        [a, b] => Some((b - a).abs()).filter(|step| *step > LEAST_STEP_MM),
         _ => None,
     });
     let least = steps.fold(f64::INFINITY, f64::min);

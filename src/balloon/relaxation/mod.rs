@@ -71,19 +71,29 @@ const NOT_TOLD: &str = "its time constant cannot be told from this hold";
 const STRUCTURE_P: f64 = 0.05;
 
 /// The longest holds of a run, in time order. Holds are cut at events (s) and begin after a while that belongs to the stroke.
+///
+/// # Errors
+/// Why there is none.
 pub fn relaxations(
     trace: &Trace,
     phases: &[Phase],
     events_s: &[f64],
     settings: &settings::Relaxation,
-) -> Vec<RelaxationResult> {
+) -> Result<Vec<RelaxationResult>, String> {
     let mut windows: Vec<(f64, f64)> = phases
         .iter()
         .filter(|p| p.kind == PhaseKind::Hold)
         .flat_map(|p| between_events((p.t_start_s, p.t_end_s), events_s))
         .map(|(from, to)| (from + settings.skip_s, to))
-        .filter(|(from, to)| to - from >= settings.shortest_s)
         .collect();
+    let longest_s = windows.iter().map(|w| w.1 - w.0).fold(0.0, f64::max);
+    windows.retain(|(from, to)| to - from >= settings.shortest_s);
+    if windows.is_empty() {
+        return Err(format!(
+            "no hold of at least {} s without an event, beside the {} s that belong to its stroke; the longest has {longest_s:.1} s",
+            settings.shortest_s, settings.skip_s
+        ));
+    }
     windows.sort_by(|a, b| {
         (b.1 - b.0)
             .total_cmp(&(a.1 - a.0))
@@ -91,10 +101,14 @@ pub fn relaxations(
     });
     windows.truncate(settings.most_holds);
     windows.sort_by(|a, b| a.0.total_cmp(&b.0));
-    windows
+    let found: Vec<RelaxationResult> = windows
         .into_iter()
         .filter_map(|window| relaxation(trace, window, settings))
-        .collect()
+        .collect();
+    if found.is_empty() {
+        return Err("half of the samples of the longest hold are missing, the channel stood at its limit there, or no model can be fitted".to_owned());
+    }
+    Ok(found)
 }
 
 /// The parts of a stretch between events.

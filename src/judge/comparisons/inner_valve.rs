@@ -2,62 +2,102 @@
 
 use super::{How, between, paired};
 use crate::judge::sample::{Sample, counted};
-use crate::judge::values::VALUES;
+use crate::judge::values::{FRAME_VALUES, VALUES, Value};
 use crate::recording::{Comparison, RunResult};
+use crate::rig::Series;
 use std::collections::{BTreeMap, BTreeSet};
 
 const WITHOUT: &str = "no inner valve";
 const WITH: &str = "inner valve";
 
-/// Where frames were dilated both ways, each against itself; else the frames without an inner valve against those with one. Empty where the
-/// groups of the study are those anyway, or nothing was dilated both ways.
-pub(super) fn compare(runs: &[RunResult], how: How<'_>) -> Vec<Comparison> {
-    if how.series.group_by.has("inner_valve") {
-        return Vec::new();
-    }
-    let (without, with): (Vec<&RunResult>, Vec<&RunResult>) = counted(runs)
-        .into_iter()
-        .partition(|run| run.inner_valve.is_none());
-    if without.is_empty() || with.is_empty() {
-        return Vec::new();
-    }
-    let frames = |runs: &[&RunResult]| -> BTreeSet<String> {
-        runs.iter().filter_map(|run| run.frame_id.clone()).collect()
-    };
-    let both: BTreeSet<String> = frames(&without)
-        .intersection(&frames(&with))
-        .cloned()
-        .collect();
-    if both.is_empty() {
-        let definition = how.series.definition;
-        return between(
-            &[
-                Sample::new(WITHOUT, definition, without),
-                Sample::new(WITH, definition, with),
-            ],
-            how,
-        );
-    }
-    VALUES
-        .iter()
-        .flat_map(|value| {
-            let of = |runs: &[&RunResult]| -> BTreeMap<String, f64> {
-                // Of several runs of a frame in one state the first: the frame was no longer itself in the later ones.
-                let mut first = BTreeMap::new();
-                for run in runs {
-                    if let Some((frame, found)) = run.frame_id.clone().zip(value.at(run)) {
-                        first.entry(frame).or_insert(found);
-                    }
-                }
-                first
-            };
-            let (a, b) = (of(&without), of(&with));
-            let pairs = both
-                .iter()
-                .filter_map(|id| Some((*a.get(id)?, *b.get(id)?)));
-            let (first, second): (Vec<f64>, Vec<f64>) = pairs.unzip();
-            let unit = value.unit(&without);
-            paired::compare(value.name, &unit, &[WITHOUT, WITH], &first, &second, how)
+/// Runs without and with an inner valve.
+struct Halves<'a> {
+    without: Vec<&'a RunResult>,
+    with: Vec<&'a RunResult>,
+    /// Frames dilated both ways.
+    both: BTreeSet<&'a str>,
+}
+
+impl<'a> Halves<'a> {
+    /// `None` where the groups of the study are these anyway, or one of them is empty.
+    fn of(runs: &'a [RunResult], series: &Series) -> Option<Self> {
+        if series.group_by.has("inner_valve") {
+            return None;
+        }
+        let (without, with): (Vec<&RunResult>, Vec<&RunResult>) = counted(runs)
+            .into_iter()
+            .partition(|run| run.inner_valve.is_none());
+        let frames = |runs: &[&'a RunResult]| -> BTreeSet<&'a str> {
+            runs.iter()
+                .filter_map(|run| run.frame_id.as_deref())
+                .collect()
+        };
+        let both = frames(&without)
+            .intersection(&frames(&with))
+            .copied()
+            .collect();
+        (!without.is_empty() && !with.is_empty()).then_some(Self {
+            without,
+            with,
+            both,
         })
-        .collect()
+    }
+
+    /// The frames dilated one way only, as two samples; `None` where there are none of one kind.
+    fn apart(&self, series: &Series) -> Option<[Sample<'a>; 2]> {
+        let one_way = |run: &&&RunResult| {
+            let id = run.frame_id.as_deref();
+            !id.is_some_and(|id| self.both.contains(id))
+        };
+        let sample = |name, runs: &[&'a RunResult]| {
+            let runs: Vec<&RunResult> = runs.iter().filter(one_way).copied().collect();
+            (!runs.is_empty()).then(|| Sample::new(name, series.definition, runs))
+        };
+        Some([sample(WITHOUT, &self.without)?, sample(WITH, &self.with)?])
+    }
+}
+
+/// The samples that [`compare`] takes side by side: what differs within one of them is told as within any group.
+pub(in crate::judge) fn samples<'a>(runs: &'a [RunResult], series: &Series) -> Vec<Sample<'a>> {
+    let apart = Halves::of(runs, series).and_then(|halves| halves.apart(series));
+    apart.map_or_else(Vec::new, Vec::from)
+}
+
+/// Frames that were dilated both ways, each against itself, and those without an inner valve against those with one.
+pub(super) fn compare(runs: &[RunResult], how: How<'_>) -> Vec<Comparison> {
+    let Some(halves) = Halves::of(runs, how.series) else {
+        return Vec::new();
+    };
+    let pairs = if halves.both.is_empty() {
+        Vec::new()
+    } else {
+        let values = VALUES.iter().chain(FRAME_VALUES);
+        values
+            .flat_map(|value| of_pairs(&halves, value, how))
+            .collect()
+    };
+    let apart = halves.apart(how.series);
+    let apart = apart.map_or_else(Vec::new, |samples| between(&samples, how));
+    [pairs, apart].concat()
+}
+
+/// Frames dilated both ways. Of several runs of a frame in one state the first: the frame was no longer itself in the later ones.
+fn of_pairs(halves: &Halves<'_>, value: &Value, how: How<'_>) -> Vec<Comparison> {
+    let of = |runs: &[&RunResult]| -> BTreeMap<String, f64> {
+        let mut first = BTreeMap::new();
+        for run in runs {
+            if let Some((frame, found)) = run.frame_id.clone().zip(value.at(run)) {
+                first.entry(frame).or_insert(found);
+            }
+        }
+        first
+    };
+    let (a, b) = (of(&halves.without), of(&halves.with));
+    let pairs = halves
+        .both
+        .iter()
+        .filter_map(|id| Some((*a.get(*id)?, *b.get(*id)?)));
+    let (first, second): (Vec<f64>, Vec<f64>) = pairs.unzip();
+    let unit = value.unit(&halves.without);
+    paired::compare(value.name, &unit, &[WITHOUT, WITH], &first, &second, how)
 }

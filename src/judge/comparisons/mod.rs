@@ -2,7 +2,7 @@
 //!
 //! Every p stands by itself: none is corrected for how many there are.
 
-mod inner_valve;
+pub(super) mod inner_valve;
 mod paired;
 mod seen;
 mod strengths;

@@ -27,7 +27,11 @@ impl Section for Comparisons {
     fn render(&self, data: &ReportData<'_>) -> Result<Option<String>, ReportError> {
         let comparisons = &data.analysis.comparisons;
         let pairs = super::inner_valve::pairs(data.analysis);
-        let pairs = pairs.map(|table| table.aligned().html()).transpose()?;
+        let pairs: Vec<String> = pairs
+            .into_iter()
+            .map(|table| table.aligned().html())
+            .collect::<Result<_, _>>()?;
+        let pairs = (!pairs.is_empty()).then(|| pairs.concat());
         if comparisons.is_empty() {
             return Ok(pairs);
         }

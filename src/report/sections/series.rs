@@ -175,15 +175,16 @@ pub(super) fn dose(groups: &[Group]) -> Table {
         .flat_map(|group| group.dose.iter().map(|d| curve(&group.name, d)))
         .collect();
     let mut table = Table::new(
-        "Fracture against oversize over the true inner diameter",
+        "Fracture against a dose: oversize over the true inner diameter (mm), or the pressure of a staircase (kPa)",
         vec![
             words("Group"),
+            words("Dose"),
             words("Curve"),
             words("Estimate"),
             numbers("Fractured of runs", "n"),
-            numbers("Half fracture at", "mm"),
-            numbers("90 % fracture at", "mm"),
-            numbers("Spread", "mm"),
+            numbers("Half fracture at", ""),
+            numbers("90 % fracture at", ""),
+            numbers("Spread", ""),
             words("To keep in mind"),
         ],
         rows,
@@ -196,6 +197,7 @@ pub(super) fn dose(groups: &[Group]) -> Table {
 fn curve(group: &str, d: &DoseResult) -> Vec<Cell> {
     vec![
         Cell::text(group),
+        Cell::text(format!("{}, {}", d.quantity.replace('_', " "), d.unit)),
         Cell::text(&d.curve),
         Cell::text(&d.estimate),
         Cell::number(format!("{} of {}", d.fractured, d.n)),

@@ -34,6 +34,10 @@ pub fn of(run: &RunResult) -> Table {
         t.add("Wall tension at that rest", &f.peak_tension);
         t.add("Ring force at that rest", &f.peak_force);
         t.add("Diametral compliance of the frame", &f.compliance);
+        t.add(
+            "Modulus of a solid ring that opens alike",
+            &f.equivalent_modulus,
+        );
         t.add("Yield load", &f.yield_load);
         t.add("Diameter at yield", &f.yield_diameter);
         t.add("Yield load by offset", &f.offset_yield_load);

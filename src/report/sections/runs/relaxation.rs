@@ -7,7 +7,7 @@ use crate::report::table::{Cell, Table, numbers, words};
 
 /// A row a hold.
 pub fn holds(run: &RunResult) -> Table {
-    let rows = run
+    let mut rows: Vec<Vec<Cell>> = run
         .relaxation
         .iter()
         .map(|hold| {
@@ -25,6 +25,11 @@ pub fn holds(run: &RunResult) -> Table {
             ]
         })
         .collect();
+    if let Some(reason) = &run.relaxation_reason {
+        let mut none = vec![Cell::text("none"), Cell::text(reason)];
+        none.resize_with(6, || Cell::text(MISSING));
+        rows.push(none);
+    }
     let mut table = Table::new(
         "",
         vec![
