@@ -10,7 +10,7 @@ use hooptrace::measure::mechanics::{
     Correlation, Wall, area_quantity, diameter_changes, open_ring_bore, ring_force, tension,
 };
 use hooptrace::measure::plug::{largest_plug, plug_step};
-use hooptrace::measure::repeatability;
+use hooptrace::measure::{mark_slips, repeatability};
 use hooptrace::recording::{CaliperRow, GaugeMethod, Stage};
 use hooptrace::uncertain::Quantity;
 
@@ -110,6 +110,19 @@ fn missing_changes() {
     assert_eq!(gone.set.u, None);
 }
 
+/// What is missing of an area is named once.
+#[test]
+fn areas_say_what_is_missing() {
+    let reason = |diameter: &Quantity| area_quantity(diameter).reason.unwrap();
+    let missing = Quantity::missing("mm", "nobody measured the diameter loaded");
+    assert_eq!(
+        reason(&missing),
+        "no diameter: nobody measured the diameter loaded"
+    );
+    let bare = Quantity::without_u(21.0, "mm", "tape", "tape");
+    assert_eq!(reason(&bare), "the diameter has no uncertainty");
+}
+
 /// Bore 19 mm, wall 1.0 mm, gap 6.0 mm, neutral arc kept: 20.90986 mm.
 #[test]
 fn open_ring() {
@@ -142,6 +155,7 @@ fn row(method: GaugeMethod, angle: Option<f64>, repeat: u32, who: &str, value: f
         operator: Some(who.into()),
         value_mm: value,
         line: 1,
+        stands_off: false,
     }
 }
 
@@ -262,6 +276,138 @@ fn repeatability_is_pooled_over_rings() {
     near(pooled.sd_mm, (0.001_f64 / 3.0).sqrt(), 1e-12);
     near(pooled.dof, 3.0, 1e-12);
     assert_eq!(repeatability(&rows[..1], GaugeMethod::Caliper), None);
+}
+
+/// Three runs read before and after at 15, 75 and 135 degrees, twice each; the ring of run r1 before is an oval of this ovality. Repeats
+/// scatter by 0.02 mm, the hands of `others` read as well, each with its bias (mm).
+fn study_of_readings(ovality: f64, others: &[(&str, f64)], lcg: &mut Lcg) -> Vec<CaliperRow> {
+    let mut rows = Vec::new();
+    for run in ["r1", "r2", "r3"] {
+        for (stage, size) in [(Stage::Before, 20.5), (Stage::After, 22.5)] {
+            for angle in [15.0_f64, 75.0, 135.0] {
+                let oval = if (run, stage) == ("r1", Stage::Before) {
+                    ovality / 2.0
+                } else {
+                    0.002
+                };
+                let width = size * (1.0 + oval * (2.0 * (angle - 15.0).to_radians()).cos());
+                for (hand, bias) in [("a", 0.0)].iter().chain(others) {
+                    for repeat in 1..=2 {
+                        let value = width + bias + lcg.normal(0.02);
+                        let value = (value * 100.0).round() / 100.0;
+                        rows.push(CaliperRow {
+                            run_id: run.into(),
+                            stage,
+                            line: rows.len() as u64 + 2,
+                            ..row(GaugeMethod::Caliper, Some(angle), repeat, hand, value)
+                        });
+                    }
+                }
+            }
+        }
+    }
+    rows
+}
+
+/// Rings up to 18 % oval, hands a few tenths of a millimetre apart, coarse steps and lone readings are no slips.
+#[test]
+fn ordinary_readings_do_not_stand_off() {
+    let mut lcg = Lcg(11);
+    for _ in 0..50 {
+        for ovality in [0.0, 0.12, 0.18] {
+            for others in [&[][..], &[("b", 0.1)], &[("b", -0.15), ("c", 0.3)]] {
+                let mut rows = study_of_readings(ovality, others, &mut lcg);
+                assert_eq!(mark_slips(&mut rows, Some(0.01)), []);
+                // Once, without angles, and to a tenth of a millimetre.
+                let mut once = rows.clone();
+                once.retain(|row| row.repeat == Some(1));
+                assert_eq!(mark_slips(&mut once, None), []);
+                for row in &mut once {
+                    row.orientation_deg = None;
+                }
+                assert_eq!(mark_slips(&mut once, None), []);
+                for row in &mut rows {
+                    row.value_mm = (row.value_mm * 10.0).round() / 10.0;
+                }
+                assert_eq!(mark_slips(&mut rows, Some(0.1)), []);
+            }
+        }
+    }
+    // The only repeats of a study have nothing but their diameter to be judged by.
+    let mut pair: Vec<CaliperRow> = [20.5, 20.9]
+        .map(|value| row(GaugeMethod::Caliper, Some(0.0), 1, "a", value))
+        .into();
+    assert_eq!(mark_slips(&mut pair, None), []);
+}
+
+/// A shifted decimal mark, two digits swapped and one wrong digit are told at their rows, whatever else was read of the ring, and the
+/// repeatability of the study stays what the other rows say.
+#[test]
+fn slips_stand_off_and_leave_the_repeatability_alone() {
+    let mut lcg = Lcg(12);
+    for ovality in [0.0, 0.15] {
+        for wrong in [205.5, 2.05, 25.05, 21.55] {
+            let mut rows = study_of_readings(ovality, &[("b", 0.1)], &mut lcg);
+            // The ring at 75 degrees, read by `a`; and the same run after, where it is a slip as well.
+            for at in [4, 16] {
+                rows[at].value_mm = wrong;
+            }
+            let told = mark_slips(&mut rows, Some(0.01));
+            let lines: Vec<u64> = told.iter().map(|(line, _)| *line).collect();
+            assert_eq!(lines, [6, 18], "{wrong}: {told:?}");
+            let text = told[0].1.to_string();
+            for part in [
+                "reading-stands-off",
+                "run r1",
+                "before at 75°",
+                "repeats",
+                "still contains",
+            ] {
+                assert!(text.contains(part), "{text}");
+            }
+            let kept: Vec<CaliperRow> = rows.iter().filter(|r| !r.stands_off).cloned().collect();
+            let pooled = repeatability(&rows, GaugeMethod::Caliper).unwrap();
+            assert_eq!(Some(pooled), repeatability(&kept, GaugeMethod::Caliper));
+            assert!((0.01..0.03).contains(&pooled.sd_mm), "{pooled:?}");
+        }
+    }
+    // Nothing repeated: the ring itself, then the other hand.
+    for (others, wrong) in [(&[][..], 205.5), (&[][..], 2.05), (&[("b", 0.1)], 25.05)] {
+        let mut rows = study_of_readings(0.0, others, &mut lcg);
+        rows.retain(|row| row.repeat == Some(1));
+        rows[others.len() + 1].value_mm = wrong;
+        let told = mark_slips(&mut rows, Some(0.01));
+        assert_eq!(told.len(), 1, "{wrong}: {told:?}");
+        assert!(rows[others.len() + 1].stands_off);
+    }
+}
+
+/// A mean keeps a reading that stands off, and is uncertain by how far that moves it.
+#[test]
+fn a_mean_with_a_slip_is_uncertain_by_it() {
+    let gauge = GaugeWorth {
+        resolution_mm: Some(0.01),
+        u_mm: Some(0.03),
+        repeat: None,
+    };
+    let mut rows = study_of_readings(0.0, &[], &mut Lcg(13));
+    let ring = |rows: &[CaliperRow]| mean_diameter(&rows[..6].iter().collect::<Vec<_>>(), &gauge);
+    let right = ring(&rows).diameter.value.unwrap();
+    rows[2].value_mm = 205.5;
+    mark_slips(&mut rows, None);
+    let repeat = repeatability(&rows, GaugeMethod::Caliper);
+    let gauge = GaugeWorth { repeat, ..gauge };
+    let mean = mean_diameter(&rows[..6].iter().collect::<Vec<_>>(), &gauge);
+    let (value, u) = mean.diameter.pair().unwrap();
+    near(value, right + 185.0 / 6.0, 0.05);
+    // And by the oval that the slip pretends, which three orientations hardly let through.
+    near(u, value - right, 0.2);
+    let name = |c: &hooptrace::uncertain::Component| c.name == "readings that stand off";
+    assert!(mean.budget.components.iter().any(name));
+    assert!(mean.ovality.u.unwrap() > 0.5 * mean.ovality.value.unwrap());
+    // The ring read after is as sure as ever.
+    let after = mean_diameter(&rows[6..12].iter().collect::<Vec<_>>(), &gauge);
+    assert!(after.diameter.u.unwrap() < 0.05);
 }
 
 /// Empty, unusable and undeclared input: missing with a reason, or a value without uncertainty, never a false one.

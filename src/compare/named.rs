@@ -140,7 +140,7 @@ fn quantity(object: &Map<String, Value>) -> Option<Stated> {
 impl Limits {
     /// As if the interval were that of a normal distribution.
     fn standard_uncertainty(self, confidence: f64) -> Option<f64> {
-        let u = (self.upper? - self.lower?) / 2.0 / normal_quantile((1.0 + confidence) / 2.0);
+        let u = (self.upper? - self.lower?) / 2.0 / normal_quantile(f64::midpoint(1.0, confidence));
         u.is_finite().then_some(u)
     }
 }

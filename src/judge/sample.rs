@@ -53,25 +53,20 @@ impl<'a> Sample<'a> {
     fn add(&mut self, run: &'a RunResult) {
         self.runs.push(run);
         let highest = run.highest_pressure.value.filter(|p| p.is_finite());
-        if run.outcome == Outcome::Fractured {
-            match fracture_pressure(run, self.definition) {
-                Some(range) => {
-                    if range.up_to == f64::INFINITY {
-                        self.fractures_beyond_limit.push(run);
-                    }
-                    self.push(range);
-                }
-                None => {
-                    self.fractures_without_pressure.push(run);
-                    let below = |highest| IntervalObservation::between(f64::NEG_INFINITY, highest);
-                    self.ranges.extend(highest.map(below));
-                }
-            }
-        } else {
+        if run.outcome != Outcome::Fractured {
             match highest {
                 Some(pressure) => self.push(IntervalObservation::censored(pressure)),
                 None => self.unbroken_without_pressure.push(run),
             }
+        } else if let Some(range) = fracture_pressure(run, self.definition) {
+            if range.up_to == f64::INFINITY {
+                self.fractures_beyond_limit.push(run);
+            }
+            self.push(range);
+        } else {
+            self.fractures_without_pressure.push(run);
+            let below = |highest| IntervalObservation::between(f64::NEG_INFINITY, highest);
+            self.ranges.extend(highest.map(below));
         }
     }
 

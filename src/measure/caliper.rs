@@ -9,7 +9,7 @@ use super::orientation::{ASSUMED_OVAL_SHARE, mean_over};
 use super::repeatability::Repeatability;
 use super::scatter::{Cells, Scatter, cells, mean};
 use crate::recording::{CaliperRow, Finding};
-use crate::uncertain::{Budget, Quantity};
+use crate::uncertain::{Budget, Component, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Share of the variance of a hand's bias that stays from one stage to the next; the rest changes with how the caliper was set up and held
@@ -75,7 +75,7 @@ pub fn mean_diameter(readings: &[&CaliperRow], gauge: &GaugeWorth) -> CaliperMea
     let usable: Vec<&CaliperRow> = readings
         .iter()
         .copied()
-        .filter(|row| row.value_mm.is_finite() && row.value_mm > 0.0)
+        .filter(|row| row.usable())
         .collect();
     if usable.len() < readings.len() {
         let count = readings.len() - usable.len();
@@ -112,14 +112,25 @@ pub fn mean_diameter(readings: &[&CaliperRow], gauge: &GaugeWorth) -> CaliperMea
             .help("read at two or more orientations spread evenly over 180°"),
         );
     }
-    let budget = scatter.budget(
+    let mut budget = scatter.budget(
         over.noise_factor,
         per_orientation,
         over.u_sampling,
         (cells.len(), operators.len()),
         gauge,
     );
-    scatter.check_operators(&cells, &mut findings);
+    let kept: Vec<&CaliperRow> = usable
+        .iter()
+        .copied()
+        .filter(|row| !row.stands_off)
+        .collect();
+    scatter.check_operators(&super::scatter::cells(&kept), &mut findings);
+    // A reading that stands off is nobody's to drop but the hand's that took it; until then how far it moves the mean is not known better.
+    let rest = (kept.len() < usable.len()).then(|| mean_diameter(&kept, gauge));
+    if let Some(moved) = rest.as_ref().and_then(|rest| rest.diameter.value) {
+        let moved = (over.mean - moved).abs();
+        budget.push(Component::normal("readings that stand off", moved));
+    }
     let method = format!(
         "{}: {} readings, {} orientation(s), {} operator(s)",
         over.method,
@@ -144,13 +155,17 @@ pub fn mean_diameter(readings: &[&CaliperRow], gauge: &GaugeWorth) -> CaliperMea
     } else {
         budget.quantity(over.mean, "mm", method)
     };
-    let (ovality, eccentricity_index) = out_of_round(
+    let (mut ovality, mut eccentricity_index) = out_of_round(
         over.mean,
         over.oval_amplitude,
         noise,
         angles.len(),
         over.assumed,
     );
+    if let Some(rest) = &rest {
+        widen(&mut ovality, &rest.ovality);
+        widen(&mut eccentricity_index, &rest.eccentricity_index);
+    }
     CaliperMean {
         diameter,
         ovality,
@@ -162,6 +177,13 @@ pub fn mean_diameter(readings: &[&CaliperRow], gauge: &GaugeWorth) -> CaliperMea
         orientations: cells.len(),
         operators: operators.len(),
         findings,
+    }
+}
+
+/// Adds to the uncertainty of a value how far it is from the one without the readings that stand off.
+fn widen(with: &mut Quantity, without: &Quantity) {
+    if let (Some(a), Some(b), Some(u)) = (with.value, without.value, with.u) {
+        with.u = Some(u.hypot(a - b));
     }
 }
 

@@ -3,6 +3,7 @@
 //! | from | to | where |
 //! | --- | --- | --- |
 //! | caliper or optical readings of one run and stage | mean two-point diameter, ovality | [`caliper`] |
+//! | readings of a whole study | those that stand off their repeats or their ring | `slip.rs` |
 //! | plug gauges | lower bound and estimate of the largest inscribed diameter | [`plug`] |
 //! | traced outline | area, perimeter, D_A, D_P, two-point diameters, largest inscribed circle | [`section`] |
 //! | gap of a broken ring | gap, material, bore of the opened ring | `open_ring.rs` |
@@ -31,6 +32,7 @@ pub mod plug;
 mod repeatability;
 mod scatter;
 pub mod section;
+mod slip;
 
 pub use caliper::{CaliperMean, GaugeWorth, mean_diameter};
 pub use mechanics::{Correlation, DiameterChanges, area_quantity, diameter_changes};
@@ -38,6 +40,7 @@ pub use open_ring::OpenRingInput;
 pub use plug::{PlugReading, largest_plug, plug_step};
 pub use repeatability::{Repeatability, repeatability};
 pub use section::{SectionMeasure, measure_contour, measure_outline};
+pub use slip::mark_slips;
 mod specimen;
 mod trials;
 

@@ -14,12 +14,12 @@ pub struct Repeatability {
 }
 
 /// Repeatability of a method over all runs and stages: sums of squares within hand, place and stage over their degrees of freedom (pooled
-/// estimate, JCGM 100, 4.2.4). A few repeats of one run tell little of it; those of a study much. `None` where nothing was repeated.
+/// estimate, JCGM 100, 4.2.4). A few repeats of one run tell little of it; those of a study much. Readings that stand off (`slip.rs`) are
+/// left out: one slip says nothing of how hands repeat themselves. `None` where nothing was repeated.
 pub fn repeatability(rows: &[CaliperRow], method: GaugeMethod) -> Option<Repeatability> {
     let mut rings: BTreeMap<(&str, Stage), Vec<&CaliperRow>> = BTreeMap::new();
-    let usable =
-        |row: &&CaliperRow| row.method == method && row.value_mm.is_finite() && row.value_mm > 0.0;
-    for row in rows.iter().filter(usable) {
+    let counts = |row: &&CaliperRow| row.method == method && row.usable() && !row.stands_off;
+    for row in rows.iter().filter(counts) {
         rings.entry((&row.run_id, row.stage)).or_default().push(row);
     }
     let (sum, dof) = rings

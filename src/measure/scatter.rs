@@ -10,7 +10,7 @@ const OPERATORS_APART: f64 = 4.0;
 
 /// Values that scatter by this share of a step are rounded independently of each other: from half a step on, rounding is as good as noise
 /// (Widrow 1961, from memory).
-const DITHER: f64 = 0.5;
+pub(super) const DITHER: f64 = 0.5;
 /// A hand and its caliper are biased by no less than this share of what one reading is worth, whatever the scatter leaves of that (chosen:
 /// the scatter is only estimated).
 const BIAS_LEAST: f64 = 0.3;
@@ -21,17 +21,19 @@ pub(super) const HAND_BIAS: &str = "bias of operator and caliper";
 /// Readings of a cell: one orientation (tenths of a degree; `None` not recorded) and operator.
 pub(super) type Cells = BTreeMap<Option<i64>, BTreeMap<String, Vec<f64>>>;
 
+/// Orientation of a reading in tenths of a degree; `None` not recorded. A two-point diameter at 200° is the one at 20°.
+pub(super) fn angle_tenths(row: &CaliperRow) -> Option<i64> {
+    row.orientation_deg
+        .filter(|angle| angle.is_finite())
+        .map(|angle| (angle.rem_euclid(180.0) * 10.0).round() as i64 % 1800)
+}
+
 /// Readings sorted into cells.
 pub(super) fn cells(readings: &[&CaliperRow]) -> Cells {
     let mut cells = Cells::new();
     for row in readings {
-        // A two-point diameter at 200° is the one at 20°.
-        let orientation = row
-            .orientation_deg
-            .filter(|angle| angle.is_finite())
-            .map(|angle| (angle.rem_euclid(180.0) * 10.0).round() as i64 % 1800);
         cells
-            .entry(orientation)
+            .entry(angle_tenths(row))
             .or_default()
             .entry(row.operator.clone().unwrap_or_default())
             .or_default()

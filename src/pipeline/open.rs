@@ -1,10 +1,11 @@
 //! A study from its folder: study file, rigs, tables and protocol, with every fault of all of them at once.
 
 use super::Study;
+use super::checks::table_file;
 use crate::judge::{Protocol, load_protocol};
 use crate::measure;
 use crate::read;
-use crate::recording::{Finding, GaugeMethod, Input, StudyTables};
+use crate::recording::{Finding, GaugeMethod, Input, Place, StudyTables};
 use crate::rig::{Rig, StudyFile, load_rig, load_study, rig_from_text};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -28,10 +29,17 @@ pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
         .inputs
         .extend(read::fingerprint(&folder.join("study.toml"), "study.toml"));
     let rig = parts.rig(folder, &file);
-    let tables = parts.tables(folder, rig.as_ref());
+    let mut tables = parts.tables(folder, rig.as_ref());
     let rigs = tables
         .as_ref()
         .map_or_else(BTreeMap::new, |tables| parts.rigs_of_runs(folder, tables));
+    if let Some(tables) = &mut tables {
+        let steps = rig.iter().chain(rigs.values());
+        let step_mm = steps
+            .filter_map(|rig| rig.caliper_resolution_mm)
+            .reduce(f64::max);
+        parts.slips(tables, step_mm);
+    }
     let protocol = parts.protocol(folder, &file);
     match (rig, tables, protocol) {
         (Some(rig), Some(tables), Some(protocol)) => Ok(Study {
@@ -101,6 +109,17 @@ impl Parts {
             (tables, findings)
         });
         self.keep(read)
+    }
+
+    /// Marks the readings that stand off, each with its row.
+    fn slips(&mut self, tables: &mut StudyTables, step_mm: Option<f64>) {
+        let file = table_file(&self.inputs, "calipers");
+        let slips = measure::mark_slips(&mut tables.calipers, step_mm);
+        self.findings.extend(
+            slips
+                .into_iter()
+                .map(|(line, slip)| slip.at(Place::cell(&file, line, "value"))),
+        );
     }
 
     /// Rigs that single runs name. A faulty one is the trouble of its runs only.

@@ -196,6 +196,15 @@ pub struct CaliperRow {
     pub value_mm: f64,
     /// Line in the table.
     pub line: u64,
+    /// True where it stands off its repeats or its ring by far more than readings do.
+    pub stands_off: bool,
+}
+
+impl CaliperRow {
+    /// True for a positive length.
+    pub fn usable(&self) -> bool {
+        self.value_mm.is_finite() && self.value_mm > 0.0
+    }
 }
 
 /// A closed outline, in mm (or in pixels where no scale is known).

@@ -120,12 +120,12 @@ pub fn signed_rank(first: &[f64], second: &[f64]) -> Result<RankTest, StatsError
     need("pairs that differ", 1, differences.len())?;
     let sizes: Vec<f64> = differences.iter().map(|d| d.abs()).collect();
     let (ranks, ties) = mid_ranks(&sizes);
-    let statistic: f64 = ranks
+    // Folded from 0: the sum of nothing is -0 otherwise.
+    let statistic = ranks
         .iter()
         .zip(&differences)
         .filter(|(_, d)| **d > 0.0)
-        .map(|(r, _)| r)
-        .sum();
+        .fold(0.0, |sum, (rank, _)| sum + rank);
     let n = ranks.len();
     if n <= EXACT_UP_TO {
         let doubled = |r: f64| (2.0 * r) as usize;

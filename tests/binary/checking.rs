@@ -270,6 +270,61 @@ fn parts_of_one_file_are_recordings_of_their_own() {
     assert!(wrong.is_empty(), "{wrong:?}");
 }
 
+/// A mistyped reading is told at its row by both commands, and spoils the diameter it belongs to and no other.
+#[test]
+fn a_mistyped_reading_is_told_and_spoils_one_diameter() {
+    let sound = Bench::new();
+    sound.analyse(&["--no-plots"], 0);
+    let bench = Bench::new();
+    bench.change("study/calipers.csv", ",20.55,mm", ",205.5,mm");
+    bench.analyse(&["--no-plots"], 0);
+    let (results, was) = (bench.results(), sound.results());
+    let in_results = results["findings"].as_array().unwrap().iter();
+    let of_run = results["runs"].as_array().unwrap().iter();
+    let in_runs = of_run.flat_map(|run| run["findings"].as_array().unwrap());
+    let told = [
+        findings(&bench),
+        in_results.chain(in_runs).cloned().collect(),
+    ];
+    for told in told {
+        let slips: Vec<&Value> = told
+            .iter()
+            .filter(|finding| finding["code"] == "reading-stands-off")
+            .collect();
+        assert!(!slips.is_empty(), "{told:?}");
+        for slip in slips {
+            assert_eq!(
+                (
+                    &slip["severity"],
+                    &slip["run_id"],
+                    &slip["file"],
+                    &slip["line"]
+                ),
+                (
+                    &"doubt".into(),
+                    &"fl1".into(),
+                    &"calipers.csv".into(),
+                    &4.into()
+                )
+            );
+        }
+    }
+    assert_eq!(bench.outcomes()[3..], sound.outcomes()[3..]);
+    let u = |results: &Value, run: &str, stage: &str| {
+        let runs = results["runs"].as_array().unwrap();
+        let found = runs.iter().find(|r| r["run_id"] == run).unwrap();
+        found["diameters"][stage]["u"].as_f64().unwrap()
+    };
+    assert!(u(&results, "fl1", "before") > 30.0);
+    for (run, stage) in [("fl1", "after"), ("fl2", "before"), ("fl3", "after")] {
+        let (now, then) = (u(&results, run, stage), u(&was, run, stage));
+        assert!(
+            (now - then).abs() < 0.1 * then,
+            "{run} {stage}: {now} {then}"
+        );
+    }
+}
+
 /// Each harm is told under its code, in words and as JSON with all keys, and only after it was done.
 #[test]
 fn every_check_finds_what_is_broken() {

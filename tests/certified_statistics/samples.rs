@@ -183,6 +183,9 @@ fn pairs_by_ranks() {
     relative(test.statistic, outside("signed/w"), 1e-12);
     relative(test.p_greater, outside("signed/greater"), 1e-10);
     relative(test.p_less, outside("signed/less"), 1e-10);
+    // One pair that falls: the sum of no ranks is 0, not -0.
+    let test = signed_rank(&[2.0], &[1.0]).unwrap();
+    assert_eq!((test.statistic.to_bits(), test.p), (0.0_f64.to_bits(), 1.0));
     // Depression scores (Hollander & Wolfe 1973, p. 29): V = 40 of first less second, one-sided p 0.01953.
     let x = [1.83, 0.50, 1.62, 2.48, 1.68, 1.88, 1.55, 3.06, 1.30];
     let y = [0.878, 0.647, 0.598, 2.05, 1.06, 1.29, 1.06, 3.14, 1.29];

@@ -124,7 +124,7 @@ fn a_staircase_is_evaluated_or_refused() {
     );
     printed(logit.ed50.value.unwrap(), 962.587_50, 4);
     printed(logit.spread.value.unwrap(), 61.749_150, 4);
-    printed(logit.ed90.value.unwrap(), 1098.264_25, 3);
+    printed(logit.ed90.value.unwrap(), 1_098.264_25, 3);
     let mut again = runs.clone();
     again[3].frame_id = again[0].frame_id.clone();
     let refused = staircase(&again);

@@ -141,8 +141,17 @@ fn grades_of_two_scales_are_not_compared() {
         runs.extend(arm("B", &[900.0, 950.0, 1000.0], &[]));
         let mut rows = String::new();
         for (i, (a, b)) in ["none", "mild", "mild"].into_iter().zip(of_b).enumerate() {
-            rows +=
-                &format!("A-{i},after,leaflet grade,{a},,x\nB-{i},after,leaflet grade,{b},,x\n");
+            for (group, grade) in [("A", a), ("B", b)] {
+                rows += &[
+                    group,
+                    "-",
+                    &i.to_string(),
+                    ",after,leaflet grade,",
+                    grade,
+                    ",,x\n",
+                ]
+                .concat();
+            }
         }
         let runs = with_rows(runs, &rows);
         let mut all = comparisons(&runs, &Series::default(), &grouped(&runs), 0.95);

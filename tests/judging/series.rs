@@ -403,7 +403,7 @@ fn what_too_few_values_do_not_tell_has_its_reason() {
         }
         made
     };
-    let runs = [pair(0, 22.0), pair(1, 23.0), pair(2, 25.0)];
+    let runs = vec![pair(0, 22.0), pair(1, 23.0), pair(2, 25.0)];
     let change = "diameters, before to after";
     let one = compared(&runs[..1], &Series::default());
     for (name, why) in [
@@ -441,7 +441,8 @@ fn what_too_few_values_do_not_tell_has_its_reason() {
             &format!("{what}: not told, values: at least"),
         );
     }
-    let same = after(&[pair(0, 22.0), pair(1, 22.0), pair(2, 22.0)]);
+    let alike = vec![pair(0, 22.0), pair(1, 22.0), pair(2, 22.0)];
+    let same = after(&alike);
     assert_eq!(same.remarks.len(), 1, "{:?}", same.remarks);
     says(
         &same.remarks,

@@ -57,6 +57,7 @@ pub fn gauge_rr() -> Vec<GaugeStudy> {
                     operator: Some(operator.to_owned()),
                     value_mm: size + hand + 0.01 * f64::from(repeat),
                     line: readings.len() as u64 + 2,
+                    stands_off: false,
                 });
             }
         }

@@ -116,6 +116,20 @@ fn a_bad_row_is_a_finding_with_its_line_and_the_others_stay() {
             "gradient",
         ),
         (
+            "charts.csv",
+            "balloon_id,pressure_atm,diameter_mm\nB1,9,23\nB1,8,22.8\nB1,9,23.4\n".to_owned(),
+            "chart-two-diameters",
+            4,
+            "23.4 mm at 9 atm, and 23 mm in line 2",
+        ),
+        (
+            "charts.csv",
+            "balloon_id,pressure_atm,diameter_mm\nB1,10,23.2\nB1,9,32\nB1,8,22.8\n".to_owned(),
+            "chart-falls",
+            2,
+            "from 32 mm at 9 atm (line 3) to 23.2 mm at 10 atm",
+        ),
+        (
             "frames.csv",
             "frame,true_id_mm\nF1,21\n".to_owned(),
             "table-column-missing",
@@ -150,6 +164,23 @@ fn a_bad_row_is_a_finding_with_its_line_and_the_others_stay() {
             );
         }
     }
+}
+
+/// Charts of two balloons beside each other, a plateau, a row written twice and rows in any order contradict nothing.
+#[test]
+fn a_sound_chart_has_no_finding() {
+    let chart = "balloon_id,pressure_atm,diameter_mm\nB1,9,23\nB2,9,25\nB1,8,23\nB2,8,24.8\nB1,9,23\nB1,10,23.01\n";
+    let (tables, findings) = tables(&[
+        ("runs.csv", RUNS),
+        ("frames.csv", "frame_id\nF1\n"),
+        ("balloons.csv", "balloon_id\nB1\nB2\n"),
+        ("charts.csv", chart),
+    ]);
+    assert_eq!(tables.charts.len(), 6);
+    assert!(
+        findings.iter().all(|f| !f.code.starts_with("chart-")),
+        "{findings:?}"
+    );
 }
 
 #[test]

@@ -105,7 +105,7 @@ const RECOVERY: &str = "(D_loaded − D_after)/(D_loaded − D_before)";
 /// Area π D²/4, mm², of a diameter in mm.
 pub fn area_quantity(diameter: &Quantity) -> Quantity {
     derived(
-        &[("diameter", diameter)],
+        &[("", diameter)],
         Correlation::default(),
         "mm2",
         "π D²/4, geometric",
@@ -158,23 +158,26 @@ fn derived(
     let mut u = Vec::new();
     let mut without = None;
     for (name, part) in parts {
+        // The only diameter needs no name.
+        let diameter = format!("diameter {name}");
+        let diameter = diameter.trim_end();
         match part.value {
             Some(value) if value > 0.0 => x.push(value),
             Some(value) => {
-                return Quantity::missing(unit, format!("the diameter {name} is {value} mm"));
+                return Quantity::missing(unit, format!("the {diameter} is {value} mm"));
             }
             None => {
                 let why = part.reason.as_deref().unwrap_or("not measured");
-                return Quantity::missing(unit, format!("no diameter {name}: {why}"));
+                return Quantity::missing(unit, format!("no {diameter}: {why}"));
             }
         }
         match part.u {
             Some(width) => u.push(width),
-            None => without = Some(*name),
+            None => without = Some(diameter.to_owned()),
         }
     }
-    if let Some(name) = without {
-        let reason = format!("the diameter {name} has no uncertainty");
+    if let Some(diameter) = without {
+        let reason = format!("the {diameter} has no uncertainty");
         return Quantity::without_u(f(&x), unit, method, reason);
     }
     let coefficient = |i: usize, j: usize| {

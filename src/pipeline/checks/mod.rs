@@ -55,24 +55,29 @@ impl Facts<'_> {
         }
     }
 
-    /// The file a table was read from: its own, else the workbook.
+    /// The file a table was read from.
     fn table(&self, name: &str) -> Place {
-        let stem = |path: &str| {
-            let lower = path.to_lowercase();
-            lower.rsplit_once('.').map(|(stem, _)| stem.to_owned())
-        };
-        let book = |path: &str| {
-            let lower = path.to_lowercase();
-            [".xlsx", ".xlsm", ".xls", ".ods"]
-                .iter()
-                .any(|ending| lower.ends_with(ending))
-        };
-        let paths = || self.inputs.iter().map(|input| input.path.as_str());
-        let file = paths()
-            .find(|path| stem(path).as_deref() == Some(name))
-            .or_else(|| paths().find(|path| book(path)));
-        Place::file(file.map_or_else(|| format!("{name}.csv"), str::to_owned))
+        Place::file(table_file(self.inputs, name))
     }
+}
+
+/// The file a table was read from: its own, else the workbook.
+pub(super) fn table_file(inputs: &[Input], name: &str) -> String {
+    let stem = |path: &str| {
+        let lower = path.to_lowercase();
+        lower.rsplit_once('.').map(|(stem, _)| stem.to_owned())
+    };
+    let book = |path: &str| {
+        let lower = path.to_lowercase();
+        [".xlsx", ".xlsm", ".xls", ".ods"]
+            .iter()
+            .any(|ending| lower.ends_with(ending))
+    };
+    let paths = || inputs.iter().map(|input| input.path.as_str());
+    let file = paths()
+        .find(|path| stem(path).as_deref() == Some(name))
+        .or_else(|| paths().find(|path| book(path)));
+    file.map_or_else(|| format!("{name}.csv"), str::to_owned)
 }
 
 /// A finding at a cell of the runs table, about that run.

@@ -96,6 +96,7 @@ fn caliper(
         operator: row.owned("operator"),
         value_mm: unit.to_bench(value),
         line: row.line,
+        stands_off: false,
     })
 }
 

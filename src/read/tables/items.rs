@@ -1,9 +1,8 @@
-//! `frames.csv`, `balloons.csv`, `charts.csv`: what was tested, and with what.
+//! `frames.csv`, `balloons.csv`: what was tested, and with what.
 
 use super::row::Row;
 use super::source::Table;
-use crate::recording::{BalloonRow, ChartRow, Finding, FrameRow, Severity};
-use crate::units::Dimension;
+use crate::recording::{BalloonRow, Finding, FrameRow, Severity};
 
 /// Reads the frames.
 pub(super) fn frames(table: &Table, findings: &mut Vec<Finding>) -> Vec<FrameRow> {
@@ -102,63 +101,4 @@ fn twice(row: &mut Row<'_, '_>, column: &str, name: &str, twice: bool) -> bool {
         );
     }
     twice
-}
-
-/// Reads the makers' charts.
-pub(super) fn charts(table: &Table, findings: &mut Vec<Finding>) -> Vec<ChartRow> {
-    if let Some(error) = table.missing(&["balloon_id"]) {
-        findings.push(error);
-        return Vec::new();
-    }
-    let pressure = table.unit_column("pressure", Dimension::Pressure);
-    let diameter = table.unit_column("diameter", Dimension::Length);
-    let (Some(pressure), Some(diameter)) = (pressure, diameter) else {
-        findings.push(
-            table
-                .at_header(Finding::error(
-                    "table-column-missing",
-                    format!(
-                        "{} needs columns pressure_<unit> and diameter_mm; it has {}",
-                        table.file,
-                        table.columns.join(", ")
-                    ),
-                ))
-                .help("name the unit in the column: pressure_atm, pressure_kpa, pressure_bar"),
-        );
-        return Vec::new();
-    };
-    let mut charts = Vec::new();
-    for row in table.rows.iter() {
-        let mut row = Row::new(table, row, findings);
-        let Some(balloon_id) = row.needed("balloon_id").map(str::to_owned) else {
-            continue;
-        };
-        let read = |row: &mut Row<'_, '_>, at, name| {
-            row.number_at(Some(at), name, Severity::Error)
-                .ok()
-                .flatten()
-        };
-        let (Some(p), Some(d)) = (
-            read(&mut row, pressure.at, "pressure"),
-            read(&mut row, diameter.at, "diameter"),
-        ) else {
-            continue;
-        };
-        if d <= 0.0 || p < 0.0 {
-            row.report(
-                Severity::Doubt,
-                "value-out-of-range",
-                "diameter",
-                format!("a chart point with pressure {p} and diameter {d} was left out; both are above 0"),
-                None,
-            );
-            continue;
-        }
-        charts.push(ChartRow {
-            balloon_id,
-            pressure_kpa: pressure.unit.to_bench(p),
-            diameter_mm: diameter.unit.to_bench(d),
-        });
-    }
-    charts
 }

@@ -1,6 +1,7 @@
 //! The tables of a study as typed rows in bench units.
 
 mod cells;
+mod charts;
 mod diameters;
 mod flow;
 mod images;
@@ -79,7 +80,7 @@ fn tables_of(
     let tables = StudyTables {
         frames: rows(sources.table("frames"), &mut findings, items::frames),
         balloons: rows(sources.table("balloons"), &mut findings, items::balloons),
-        charts: rows(sources.table("charts"), &mut findings, items::charts),
+        charts: rows(sources.table("charts"), &mut findings, charts::charts),
         calipers: rows(
             sources.table("calipers"),
             &mut findings,
