@@ -153,7 +153,7 @@ fn a_setting_and_a_run_left_out_are_told() {
     let share = share.unwrap();
     let limits = share.limits_first.unwrap();
     let half = (limits.upper.unwrap() - limits.lower.unwrap()) / 2.0;
-    assert!((share.u_first.unwrap() * 1.959964 - half).abs() < 1e-6 && share.z.is_some());
+    assert!((share.u_first.unwrap() * 1.959_964 - half).abs() < 1e-6 && share.z.is_some());
     let named = |part: &str| {
         let mut all = found.quantities.iter();
         all.any(|change| change.of.contains(part))
