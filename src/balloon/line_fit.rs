@@ -7,7 +7,7 @@ use crate::fit::{FitError, LinearFit, linear_least_squares};
 use crate::recording::{Curve, Finding, LineResult, Phase, PhaseKind, Trace};
 use crate::rig::settings;
 use crate::segment::Rest;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Budget, Component, Quantity, StatedBudget};
 use ndarray::Array2;
 
 /// Points of the curve written out.
@@ -66,11 +66,20 @@ pub fn fit_line(
         ambient_kpa,
         covariance: [covariance(1, 1), covariance(2, 2), covariance(1, 2)],
     };
-    let u = |j: usize, value: f64| {
-        let fitted = fit.u(j).unwrap_or(f64::NAN);
-        (fitted.powi(2) + (gain * value).powi(2) + by_zero(j).powi(2)).sqrt()
+    let budget = |j: usize, value: f64| {
+        Budget::new()
+            .with(Component::normal(
+                "scatter about the fit",
+                fit.u(j).unwrap_or(f64::NAN),
+            ))
+            .with(Component::normal(
+                "gains of volume and pressure",
+                gain * value.abs(),
+            ))
+            .with(Component::normal("zero of the pressure", by_zero(j).abs()))
     };
-    let (u_c, u_air) = (u(1, c), u(2, air));
+    let (of_c, of_air) = (budget(1, c), budget(2, air));
+    let (u_c, u_air) = (of_c.combined(), of_air.combined());
     let method = "least squares on quasi-static points, V = V0 + C p + V_air p/(p + p_ambient)";
     let top = points.iter().map(|p| p.0).fold(0.0, f64::max);
     let pressure_kpa: Vec<f64> = (0..CURVE_POINTS)
@@ -91,6 +100,10 @@ pub fn fit_line(
         air_share,
         down: way_down(trace, phases, &model, fit.parameters[0], settings),
         residual_ml,
+        budgets: vec![
+            ("line.compliance", StatedBudget::new("mL/kPa", of_c)),
+            ("line.trapped_air", StatedBudget::new("mL", of_air)),
+        ],
         curve: Curve {
             volume_ml: pressure_kpa.iter().map(|p| model.volume_ml(*p)).collect(),
             pressure_kpa,

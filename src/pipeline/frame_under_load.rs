@@ -7,7 +7,7 @@ use crate::recording::{
     RunResult, RunRow,
 };
 use crate::segment::Rest;
-use crate::uncertain::{Quantity, Trials};
+use crate::uncertain::{Quantity, StatedBudget, Trials};
 
 /// Everything the trace says of the frame under load.
 pub(super) fn add(
@@ -83,6 +83,23 @@ pub(super) fn add(
         let source = load
             .as_ref()
             .map_or("optical channel", |l| l.source.as_str());
+        let budget = at_break
+            .and(input.as_ref())
+            .zip(load.as_ref().ok())
+            .and_then(|(input, load)| {
+                load.budget_before(
+                    input,
+                    event.t_s?,
+                    (event.pressure.value?, event.pressure.u.unwrap_or(0.0)),
+                    event.volume.value.unwrap_or(f64::NAN),
+                )
+            });
+        if let Some(budget) = budget {
+            let stated = StatedBudget::new("mm", budget);
+            result
+                .budgets
+                .insert("diameters.at_event".to_owned(), stated);
+        }
         diameters.at_event = found.map_or_else(
             || Quantity::missing("mm", NOT_SEEN),
             |(d, u)| Quantity::known(d, u, "mm", source),

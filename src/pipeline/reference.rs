@@ -44,6 +44,9 @@ pub(super) fn measure(
                 let file = run.trace.as_deref().unwrap_or(&run.file);
                 let doubt = doubt.map(|d| d.at(Place::file(file)).run(&run.run_id));
                 result.findings.extend(doubt);
+                let budgets = line.budgets.iter().cloned();
+                let named = budgets.map(|(name, budget)| (name.to_owned(), budget));
+                result.budgets.extend(named);
                 result.line = Some(line.clone());
                 // A rig may name which blank runs count.
                 if study.rig.blank_runs.is_empty() || study.rig.blank_runs.contains(&run.run_id) {

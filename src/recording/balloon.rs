@@ -1,7 +1,7 @@
 //! What blank and free runs say: the line and the balloon.
 
 use super::Curve;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
 
 /// The line of the rig: `V(p) = C p + V_air p / (p + p_ambient)`.
@@ -22,6 +22,9 @@ pub struct LineResult {
     pub down: LineDown,
     /// Standard deviation of the residuals, mL.
     pub residual_ml: f64,
+    /// What the uncertainties of compliance and air are made of, for the budgets of the run.
+    #[serde(skip)]
+    pub budgets: Vec<(&'static str, StatedBudget)>,
     /// Fitted curve.
     pub curve: Curve,
 }

@@ -32,6 +32,7 @@ pub fn blank_run() -> (RunResult, Made) {
             trapped_air: Quantity::missing("mL", "a made-up reason"),
         },
         residual_ml: 0.009,
+        budgets: Vec::new(),
         curve: Curve {
             volume_ml: p.iter().map(|p| law(*p)).collect(),
             pressure_kpa: p,

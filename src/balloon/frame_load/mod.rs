@@ -14,7 +14,7 @@ use super::{Crept, FreeBalloon, LineModel, Unfolding};
 use crate::calibrate::mad_sigma;
 use crate::recording::Trace;
 use crate::segment::Rest;
-use crate::uncertain::{Quantity, u_of_median};
+use crate::uncertain::{Budget, Component, Quantity, u_of_median};
 use seen::Seen;
 use source::{Moved, Source};
 use waist::{Moment, Opening, Waist};
@@ -206,6 +206,41 @@ impl FrameLoad {
         loaded(input, seen, moment, u_kpa)
     }
 
+    /// What the uncertainty of that diameter is made of; `None` where a camera tells it.
+    pub fn budget_before(
+        &self,
+        input: &LoadInput<'_>,
+        t_s: f64,
+        (pressure, u_kpa): (f64, f64),
+        volume: f64,
+    ) -> Option<Budget> {
+        let Source::Volume(waist) = &self.how else {
+            return None;
+        };
+        let at = Moment {
+            t_s,
+            pressure,
+            volume,
+        };
+        let shapes = waist.shapes(input, true)?;
+        let parts = |at| Waist::parts(input, &shapes, at, waist.u_moment_ml(input, at));
+        let (value, own, parts_here) = parts(at)?;
+        let moved = Moment {
+            pressure: pressure + u_kpa,
+            ..at
+        };
+        let by_pressure = parts(moved).map_or(0.0, |(moved, ..)| moved - value);
+        let named = parts_here.into_iter().map(|(name, by, _)| (name, by));
+        let more = [
+            ("volume at the break", own),
+            ("pressure at the break", by_pressure),
+        ];
+        let all = named.chain(more);
+        Some(all.fold(Budget::new(), |budget, (name, by)| {
+            budget.with(Component::normal(name, by.abs()))
+        }))
+    }
+
     fn seen_before(&self, input: &LoadInput<'_>, at: Moment, u_kpa: f64) -> Option<Seen> {
         let Moment {
             t_s,
@@ -221,10 +256,7 @@ impl FrameLoad {
             return None;
         }
         let shapes = waist.shapes(input, true)?;
-        let u_ml = input
-            .trace
-            .noise_ml
-            .hypot(waist.apart_ml(input, at, input.trace.slow_kpa));
+        let u_ml = waist.u_moment_ml(input, at);
         let at = |pressure: f64| {
             let moment = Moment {
                 t_s,

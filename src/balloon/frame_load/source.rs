@@ -115,7 +115,7 @@ impl Source {
             Self::Volume(waist) => waist
                 .moved_shapes(input)
                 .into_iter()
-                .map(|pair| {
+                .map(|(_, pair)| {
                     pair.map(|shape| {
                         let shape = shape?;
                         all(&|p| Some((Waist::moved(input, p, shape)?, shape.wider)))

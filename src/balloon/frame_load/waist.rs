@@ -75,6 +75,19 @@ pub struct Waist {
 /// and in the frame it is not loaded alike everywhere; half the width of a rectangle (an estimate of ours).
 pub const CREEP_SHARE_HALF: f64 = 0.5;
 const INPUTS: usize = 10;
+/// What the inputs are called in a budget, in the order of [`Deviations`].
+const NAMES: [&str; INPUTS] = [
+    "diameter before, and opening up to the first rest",
+    "diameter on the balloon",
+    "volume at the first rest",
+    "volume at the last rest",
+    "shoulders of the balloon",
+    "length of the waist",
+    "diameter of the free balloon",
+    "pressure against that of the free run",
+    "creep of the balloon",
+    "hand-overs of the counters",
+];
 /// Steps of Newton's method: the shoulders change a cylinder by a few per cent, so that three are exact.
 const STEPS: usize = 4;
 
@@ -98,8 +111,11 @@ pub(super) struct Shape {
 /// A shape with those of moved inputs.
 pub(super) struct Shapes {
     found: Shape,
-    moved: Vec<[Option<Shape>; 2]>,
+    moved: Vec<(&'static str, [Option<Shape>; 2])>,
 }
+
+/// What an input does: its name, by how much it moves the diameter of the frame and that of the free balloon, mm.
+pub(super) type Part = (&'static str, f64, f64);
 
 /// A moment of the run: time (s), pressure (kPa), injected volume (mL).
 #[derive(Debug, Clone, Copy)]
@@ -404,6 +420,18 @@ impl Waist {
         moment: Moment,
         u_volume: f64,
     ) -> Option<Seen> {
+        let (value, own, parts) = Self::parts(input, shapes, moment, u_volume)?;
+        let parts = parts.iter().map(|(_, by, wider)| (*by, *wider));
+        Some(Seen::moved_by(value, own, parts))
+    }
+
+    /// The diameter, what its own volume does to it (mm), and what each input does.
+    pub fn parts(
+        input: &LoadInput<'_>,
+        shapes: &Shapes,
+        moment: Moment,
+        u_volume: f64,
+    ) -> Option<(f64, f64, Vec<Part>)> {
         let value = Self::at(input, shapes.found, moment)?;
         let side = |shape: Option<Shape>, dv: f64| {
             shape
@@ -415,11 +443,17 @@ impl Waist {
         };
         let by_volume = side(Some(shapes.found), u_volume) - side(Some(shapes.found), -u_volume);
         let wider = |shape: Option<Shape>| shape.map_or(f64::NAN, |shape| shape.wider);
-        let inputs = shapes.moved.iter().map(|[up, down]| {
+        let parts = shapes.moved.iter().map(|(name, [up, down])| {
             let by = 0.5 * (side(*up, 0.0) - side(*down, 0.0));
-            (by, 0.5 * (wider(*up) - wider(*down)))
+            (*name, by, 0.5 * (wider(*up) - wider(*down)))
         });
-        Some(Seen::moved_by(value, 0.5 * by_volume, inputs))
+        Some((value, 0.5 * by_volume, parts.collect()))
+    }
+
+    /// Standard uncertainty of the volume kept out at any moment by itself, mL.
+    pub fn u_moment_ml(&self, input: &LoadInput<'_>, at: Moment) -> f64 {
+        let apart = self.apart_ml(input, at, input.trace.slow_kpa);
+        input.trace.noise_ml.hypot(apart)
     }
 
     /// Standard uncertainty of the counter at a rest apart from what the fit has of it already, mL.
@@ -433,7 +467,7 @@ impl Waist {
     }
 
     /// Shapes with every input moved up and down by its standard uncertainty; none where there is none so.
-    pub fn moved_shapes(&self, input: &LoadInput<'_>) -> Vec<[Option<Shape>; 2]> {
+    pub fn moved_shapes(&self, input: &LoadInput<'_>) -> Vec<(&'static str, [Option<Shape>; 2])> {
         let opening = self.opening;
         let found = self.shape(input, &[0.0; INPUTS]);
         let grown = |shape: Shape| {
@@ -461,8 +495,11 @@ impl Waist {
         if let Some(first) = all.first_mut() {
             *first = first.hypot(opening.map_or(0.0, |o| o.u_mm));
         }
-        let inputs = all.iter().enumerate().filter(|(_, u)| **u > 0.0);
-        inputs.map(|(at, u)| [side(at, *u), side(at, -u)]).collect()
+        let inputs = NAMES.iter().zip(all).enumerate();
+        inputs
+            .filter(|(_, (_, u))| *u > 0.0)
+            .map(|(at, (name, u))| (*name, [side(at, u), side(at, -u)]))
+            .collect()
     }
 
     /// Diameter of a point with another shape, mm.
