@@ -1,14 +1,14 @@
 //! Measured values of two groups: difference of means, shift, equivalence, difference of medians.
 
-use super::{How, bare};
+use super::{How, bare, untold};
 use crate::judge::families::SEED;
 use crate::judge::sample::Sample;
 use crate::judge::strength::interval;
 use crate::judge::values::VALUES;
 use crate::recording::{Comparison, Interval};
 use crate::stats::{
-    Limits, MeanDifference, RankTest, Shift, StatsError, bootstrap_difference, hodges_lehmann,
-    kruskal_wallis, mann_whitney, median, welch,
+    Limits, MeanDifference, RankTest, Shift, bootstrap_difference, hodges_lehmann, kruskal_wallis,
+    mann_whitney, median, welch,
 };
 use crate::uncertain::Draws;
 
@@ -69,19 +69,21 @@ pub(super) fn compare(first: &Sample<'_>, second: &Sample<'_>, how: How<'_>) -> 
                 all.extend(margin.map(|_| untold("equivalence", "equivalence of means")));
             }
         }
-        if let Ok(test) = mann_whitney(&a, &b) {
-            let method = "rank-sum test (Mann-Whitney)";
-            all.push(ranks(bare("mann-whitney", name, &names, method), &test));
-        }
-        if let Ok(shift) = hodges_lehmann(&a, &b, how.confidence) {
-            let method = "shift: median of all differences (Hodges-Lehmann)";
-            all.push(shifted(
+        let method = "rank-sum test (Mann-Whitney)";
+        all.push(match mann_whitney(&a, &b) {
+            Ok(test) => ranks(bare("mann-whitney", name, &names, method), &test),
+            Err(why) => untold("mann-whitney", name, &names, method, why),
+        });
+        let method = "shift: median of all differences (Hodges-Lehmann)";
+        all.push(match hodges_lehmann(&a, &b, how.confidence) {
+            Ok(shift) => shifted(
                 bare("hodges-lehmann", name, &names, method),
                 &shift,
                 &unit,
                 how,
-            ));
-        }
+            ),
+            Err(why) => untold("hodges-lehmann", name, &names, method, why),
+        });
         all.push(medians(&names, name, (&a, &b), &unit, how));
     }
     all
@@ -184,7 +186,7 @@ fn medians(
                 quantity,
                 names,
                 "difference of medians (bootstrap)",
-                &why,
+                why,
             );
         }
     };
@@ -200,9 +202,4 @@ fn medians(
         found.draws
     );
     bare("bootstrap", quantity, names, method).estimate(estimate)
-}
-
-/// A test that the values do not allow, with the reason.
-fn untold(name: &str, quantity: &str, groups: &[&str], what: &str, why: &StatsError) -> Comparison {
-    bare(name, quantity, groups, format!("{what}: not told, {why}"))
 }
