@@ -59,6 +59,17 @@ fn changes() {
     near(area_quantity(&mm(19.0, 0.02)).u.unwrap(), 0.596_9, 1e-4);
 }
 
+/// Circles of 19 and 22 mm: 283.529 and 380.133 mm² (π D²/4 by hand), 34.072 % more.
+#[test]
+fn area_gain_from_19_to_22_mm() {
+    let (before, after) = (mm(19.0, 0.02), mm(22.0, 0.02));
+    let none = Quantity::missing("mm", "not read");
+    let changes = diameter_changes(&before, &none, &after, Correlation::default(), None);
+    near(100.0 * changes.area_gain.value.unwrap(), 34.072, 5e-4);
+    let area = |d: &Quantity| area_quantity(d).value.unwrap();
+    near(100.0 * (area(&after) / area(&before) - 1.0), 34.072, 5e-4);
+}
+
 /// A bias common to all diameters falls out of the set and hardly touches the recoil.
 #[test]
 fn shared_bias() {

@@ -30,6 +30,7 @@ fn pressures() {
     near(convert(1.0, "mmHg", "Pa"), 133.322_387_415, 1e-14);
     near(convert(1.0, "at", "Pa"), 98_066.5, 1e-15);
     near(convert(20.0, "atm", "MPa"), 2.0265, 1e-14);
+    near(convert(20.0, "atm", "bar"), 20.265, 1e-14);
     near(convert(20.0, "atm", "psi"), 293.918_98, 2e-8);
     near(convert(20.0, "atm", "Torr"), 15_200.0, 1e-14);
     near(convert(20.0, "atm", "at"), 20.664_55, 2e-7);

@@ -65,6 +65,10 @@ fn formulas() {
         1.904_052,
         6e-7,
     );
+    // The section of a tube of 30 mm, π 3²/4 = 7.068583 cm², is what the coefficient ELCo = EOA A/(A − EOA) then rests on.
+    let loss = value("energy-loss-coefficient", &[1.5, 30.0]);
+    near(1.5 * loss / (loss - 1.5), 7.068_583, 5e-7);
+    near(value("geometric-area", &[30.0]), 706.858_3, 5e-5);
     let bore = Quantity::known(21.0, 0.1, "mm", "bore");
     let surrogate = surrogate_range_of(&bore);
     near(surrogate.low.value.unwrap(), 0.6 * 3.463_61, 1e-5);
@@ -251,6 +255,9 @@ fn half_sine_record() {
     // The opening lies somewhere between two samples: half of 0.5 ms of 300 ms.
     near(measured.rms_flow.value.unwrap(), 259.1682, 0.4);
     near(measured.beats[2].mean_flow_ml_s, 233.3333, 0.4);
+    // Form factor of a half-sine, root mean square over mean: π/(2√2) = 1.110721.
+    let beat = &measured.beats[2];
+    near(beat.rms_flow_ml_s / beat.mean_flow_ml_s, 1.110_721, 0.001);
     near(measured.mean_gradient.value.unwrap(), 12.0, 0.02);
     near(
         measured.effective_orifice_area.value.unwrap(),

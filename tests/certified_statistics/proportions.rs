@@ -101,6 +101,17 @@ fn numbers_of_runs() {
     ] {
         assert_eq!(success_run(r, c).unwrap(), n, "{c}/{r}");
     }
+    // ln(1 − C)/ln R by hand: 58.40397, 28.43316 and 21.85435 runs. The next whole number shows R, the one below does not.
+    for (r, c, parts) in [
+        (0.95, 0.95, 58.40397_f64),
+        (0.90, 0.95, 28.43316),
+        (0.90, 0.90, 21.85435),
+    ] {
+        let (fewer, more) = (parts.floor() as u64, parts.ceil() as u64);
+        assert_eq!(success_run(r, c).unwrap(), more);
+        assert!(demonstrated_reliability(more, 0, c).unwrap() >= r);
+        assert!(demonstrated_reliability(fewer, 0, c).unwrap() < r);
+    }
     for (f, n95, n90, n9090) in [
         (0, 59, 29, 22),
         (1, 93, 46, 38),
