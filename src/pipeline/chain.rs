@@ -16,8 +16,9 @@ enum Drawn {
     /// Zero of the frame run and of the free run.
     Zero,
     FreeZero,
-    /// Constant part and gain of the pressure channel.
+    /// Constant part of the pressure channel in the frame run and in the free run, and its gain.
     Channel,
+    FreeChannel,
     Gain,
     /// Gain of the counter, and of that of the free run where it is another.
     Counter,
@@ -128,7 +129,9 @@ fn figures(
         moved
     });
     let mut free = input.free.clone();
-    let free_offset = channel + trace.u_zero_kpa * of(Drawn::FreeZero);
+    // As in propagation, what a zeroed channel is off by is each run's own.
+    let free_offset =
+        trace.u_pressure_kpa * of(Drawn::FreeChannel) + trace.u_zero_kpa * of(Drawn::FreeZero);
     free.diameter = Some(curve.drawn(of_curve).misread(gain, free_offset));
     if let (Some(line), Some(moved)) = (line, &drawn_line) {
         for (p, v) in &mut free.volume {

@@ -17,7 +17,7 @@ use crate::segment::Rest;
 use crate::uncertain::{Budget, Component, Quantity, u_of_median};
 use seen::Seen;
 use source::{Moved, Source};
-use waist::{Moment, Opening, Waist};
+use waist::{Moment, Opening, Part, Waist};
 
 pub use drawn::DrawnLoad;
 pub use elastic::elastic_line;
@@ -222,53 +222,46 @@ impl FrameLoad {
             pressure,
             volume,
         };
-        let shapes = waist.shapes(input, true)?;
-        let parts = |at| Waist::parts(input, &shapes, at, waist.u_moment_ml(input, at));
-        let (value, own, parts_here) = parts(at)?;
-        let moved = Moment {
-            pressure: pressure + u_kpa,
-            ..at
-        };
-        let by_pressure = parts(moved).map_or(0.0, |(moved, ..)| moved - value);
-        let named = parts_here.into_iter().map(|(name, by, _)| (name, by));
-        let more = [
-            ("volume at the break", own),
-            ("pressure at the break", by_pressure),
-        ];
-        let all = named.chain(more);
+        let (_, own, parts) = Self::parts_before(waist, input, at, u_kpa)?;
+        let named = parts.into_iter().map(|(name, by, _)| (name, by));
+        let all = named.chain([("volume at the break", own)]);
         Some(all.fold(Budget::new(), |budget, (name, by)| {
             budget.with(Component::normal(name, by.abs()))
         }))
     }
 
+    /// The diameter at a moment whose pressure is known to `u_kpa`, what its own volume does to it, mm, and what each input does.
+    fn parts_before(
+        waist: &Waist,
+        input: &LoadInput<'_>,
+        at: Moment,
+        u_kpa: f64,
+    ) -> Option<(f64, f64, Vec<Part>)> {
+        let shapes = waist.shapes(input, true)?;
+        let u_ml = waist.u_moment_ml(input, at);
+        let (value, own, mut parts) = Waist::parts(input, &shapes, at, u_ml)?;
+        let higher = Moment {
+            pressure: at.pressure + u_kpa,
+            ..at
+        };
+        let moved = Waist::parts(input, &shapes, higher, u_ml);
+        let by_pressure = moved.map_or(0.0, |(moved, ..)| moved - value);
+        parts.push(("pressure at the break", by_pressure, 0.0));
+        Some((value, own, parts))
+    }
+
     fn seen_before(&self, input: &LoadInput<'_>, at: Moment, u_kpa: f64) -> Option<Seen> {
-        let Moment {
-            t_s,
-            pressure: pressure_kpa,
-            volume: volume_ml,
-        } = at;
         let Source::Volume(waist) = &self.how else {
-            let (d, u) = optical_before(input.trace, t_s)?;
+            let (d, u) = optical_before(input.trace, at.t_s)?;
             let u_free = input.free.diameter.as_ref()?.u_common_mm;
             return Some(Seen::by_itself(d, u, 0.0, u_free));
         };
-        if t_s > input.lost_s {
+        if at.t_s > input.lost_s {
             return None;
         }
-        let shapes = waist.shapes(input, true)?;
-        let u_ml = waist.u_moment_ml(input, at);
-        let at = |pressure: f64| {
-            let moment = Moment {
-                t_s,
-                pressure,
-                volume: volume_ml,
-            };
-            Waist::diameter(input, &shapes, moment, u_ml)
-        };
-        let seen = at(pressure_kpa)?;
-        let by_pressure =
-            at(pressure_kpa + u_kpa).map_or(0.0, |moved| moved.diameter_mm - seen.diameter_mm);
-        Some(seen.and_by(by_pressure))
+        let (value, own, parts) = Self::parts_before(waist, input, at, u_kpa)?;
+        let parts = parts.iter().map(|(_, by, wider)| (*by, *wider));
+        Some(Seen::moved_by(value, own, parts))
     }
 }
 

@@ -28,16 +28,6 @@ impl Seen {
         }
     }
 
-    /// The same moved by one input more, which leaves the free balloon where it is (mm).
-    pub fn and_by(self, by_mm: f64) -> Self {
-        Self {
-            u_diameter_mm: self.u_diameter_mm.hypot(by_mm),
-            u_apart_mm: self.u_apart_mm.hypot(by_mm),
-            both_mm2: self.both_mm2 + by_mm * by_mm,
-            ..self
-        }
-    }
-
     /// A diameter that each input moves by so much, and the free balloon by so much (mm, standard deviations); its own volume by `own_mm`.
     pub fn moved_by(
         diameter_mm: f64,

@@ -86,7 +86,7 @@ const NAMES: [&str; INPUTS] = [
     "diameter of the free balloon",
     "pressure against that of the free run",
     "creep of the balloon",
-    "hand-overs of the counters",
+    "hand-overs and gains of the counters",
 ];
 /// Steps of Newton's method: the shoulders change a cylinder by a few per cent, so that three are exact.
 const STEPS: usize = 4;
