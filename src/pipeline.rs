@@ -19,6 +19,7 @@ mod frame_figures;
 mod frame_run;
 mod frame_under_load;
 mod further;
+mod load_budget;
 mod open;
 mod photographs;
 mod reference;

@@ -2,7 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use hooptrace::balloon::{
-    LineModel, LoadPoint, elastic_line, line_energy, offset_yield, ring_work, yield_break,
+    LineModel, LoadErrors, LoadPoint, elastic_line, line_energy, offset_yield, ring_work,
+    yield_break,
 };
 use hooptrace::measure::caliper::{GaugeWorth, mean_diameter};
 use hooptrace::measure::mechanics::{
@@ -464,6 +465,7 @@ fn plugs() {
 
 fn at(load_kpa: f64, diameter_mm: f64) -> LoadPoint {
     LoadPoint {
+        errors: LoadErrors::default(),
         t_s: 0.0,
         pressure_kpa: load_kpa,
         diameter_mm,

@@ -312,3 +312,52 @@ fn a_fracture_tension_is_that_of_the_break() {
     }
     assert_eq!(compared, 9);
 }
+
+/// Runs go by any column of the tables of runs, frames and balloons; a name that none has is an error with its place, and they go by arm.
+#[test]
+fn runs_go_by_any_column_of_the_tables() {
+    let folder = tempfile::tempdir().unwrap();
+    copy(&samples_folder().join("harbour-ring"), folder.path());
+    let frames = folder.path().join("frames.csv");
+    let table = fs::read_to_string(&frames).unwrap();
+    let lined = table.lines().enumerate().map(|(at, line)| match at {
+        0 => format!("{line},Surface\n"),
+        at if at % 2 == 0 => format!("{line},rough\n"),
+        _ => format!("{line},smooth\n"),
+    });
+    fs::write(&frames, lined.collect::<String>()).unwrap();
+    let study = folder.path().join("study.toml");
+    let text = fs::read_to_string(&study).unwrap();
+    let groups = |by: &str| {
+        fs::write(&study, format!("group_by = {by}\n{text}")).unwrap();
+        let study = open_study(folder.path()).unwrap();
+        let done = analyse(&study, &Options::default(), &|_, _| {}).unwrap();
+        let wrong = done
+            .analysis
+            .findings
+            .iter()
+            .filter(|f| f.code == "group-by");
+        let wrong: Vec<Finding> = wrong.cloned().collect();
+        let names = done
+            .analysis
+            .groups
+            .iter()
+            .map(|group| (group.name.clone(), group.n));
+        (names.collect::<Vec<_>>(), wrong)
+    };
+    let (by_surface, wrong) = groups("[\"surface\"]");
+    assert!(wrong.is_empty(), "{wrong:?}");
+    let names: Vec<&str> = by_surface.iter().map(|(name, _)| name.as_str()).collect();
+    assert_eq!(names, ["surface rough", "surface smooth"]);
+    let (by_arm, _) = groups("[\"arm\"]");
+    let runs = |groups: &[(String, usize)]| groups.iter().map(|(_, n)| n).sum::<usize>();
+    assert_eq!(runs(&by_surface), runs(&by_arm));
+    let (instead, wrong) = groups("[\"surfase\"]");
+    assert_eq!(instead, by_arm);
+    let wrong = &wrong[0];
+    assert_eq!(
+        (wrong.file.as_deref(), wrong.line),
+        (Some("study.toml"), Some(1))
+    );
+    assert_eq!(wrong.help.as_deref(), Some("did you mean \"surface\"?"));
+}

@@ -25,9 +25,9 @@ pub use chart::MonotoneChart;
 pub use creep::{Creep, Crept};
 pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_chart, fit_diameter};
 pub use frame_load::{
-    BAND_U, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LEAST_LOAD_KPA, LISTED_U_MM, LineEnergy,
-    LoadInput, LoadPoint, OffsetYield, SHOULDER_HALF, elastic_line, frame_load, line_energy,
-    offset_yield, optical_before, ring_work, up_to_highest_load, yield_break,
+    BAND_U, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LISTED_U_MM, LineEnergy, LoadErrors, LoadInput,
+    LoadPoint, OffsetYield, SHOULDER_HALF, elastic_line, frame_load, line_energy, offset_yield,
+    optical_before, ring_work, up_to_highest_load, yield_break,
 };
 pub use free::{FreeBalloon, fit_free, report as report_free};
 pub use line::LineModel;

@@ -21,6 +21,7 @@
 //! reads files, knows runs apart or prints; doubts come back as [`crate::recording::Finding`]s without a place, which the caller
 //! adds.
 
+mod budgets;
 pub mod caliper;
 pub mod geometry;
 pub mod mechanics;

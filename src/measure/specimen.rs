@@ -1,5 +1,6 @@
 //! The diameters of one frame: every method apart, the one the changes are computed from, and what follows from it.
 
+use super::budgets::{self, ByMethod};
 use super::caliper::{CaliperMean, GaugeWorth, mean_diameter};
 use super::mechanics::{Correlation, area_quantity, diameter_changes};
 use super::open_ring::{OpenRingInput, open_ring};
@@ -55,7 +56,7 @@ pub struct Specimen {
     pub diameters: Diameters,
     /// Areas.
     pub areas: Areas,
-    /// What the uncertainty of each diameter is made of, where it is a mean of readings.
+    /// What the uncertainty of each is made of, by where it stands in a run.
     pub budgets: BTreeMap<String, StatedBudget>,
     /// The same by trials, where they were asked for.
     pub by_trials: Vec<ByTrials>,
@@ -76,6 +77,7 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
     let mut three_lobe_amplitude = BTreeMap::new();
     let mut outline_fits = BTreeMap::new();
     let mut gap_after: Option<Gap> = None;
+    let mut parts = ByMethod::new();
     let mut add = |method: &str, stage: &str, quantity: Quantity| {
         by_method
             .entry(method.to_owned())
@@ -113,6 +115,7 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
             }
             add(method.word(), word, mean.diameter.clone());
             findings.extend(mean.findings.iter().cloned());
+            parts.insert((method.word(), word), mean.budget.clone());
             if method == GaugeMethod::Caliper {
                 calipers.insert(word, mean);
             }
@@ -122,12 +125,14 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
             let plug = largest_plug(&plugs, input.plug_step_mm, Some(PLUG_U_MM));
             add("plug_largest_passing", word, plug.largest_passing);
             add("plug_inscribed", word, plug.inscribed_diameter);
+            parts.insert(("plug_inscribed", word), plug.budget);
             findings.extend(plug.findings);
         }
         for contour in input.contours.iter().filter(|c| c.stage == stage) {
             match measure_contour(contour) {
                 Ok(section) => {
                     add("outline_area", word, section.area_diameter);
+                    parts.insert(("outline_area", word), section.budget);
                     add("outline_perimeter", word, section.perimeter_diameter);
                     add("outline_two_point", word, section.mean_two_point_diameter);
                     add(
@@ -172,6 +177,7 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         ] {
             add(method, word.map_or("", |(_, word)| word), quantity.clone());
         }
+        parts.extend(word.map(|(_, word)| ((PHOTOGRAPH, *word), result.budget.clone())));
     }
     if let Some((d, u)) = input.optical_loaded {
         let text = "optical channel at the end of the last hold";
@@ -192,7 +198,7 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         let mut rings = input.photographs.iter().filter(of_ring);
         rings.any(|result| STAGES.contains(&(result.stage, word)))
     };
-    let best = |stage: &'static str, methods: &[&str]| {
+    let best = |stage: &'static str, methods: &[&'static str]| {
         methods
             .iter()
             .filter(|method| **method != PHOTOGRAPH || shows_ring(stage))
@@ -204,10 +210,12 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
                         "mm",
                         format!("nobody measured the diameter {stage}"),
                     ),
+                    method: "",
                     caliper: None,
                 },
                 |(method, quantity)| Used {
                     quantity: quantity.clone(),
+                    method,
                     caliper: calipers
                         .get(stage)
                         .filter(|_| method == GaugeMethod::Caliper.word()),
@@ -239,6 +247,8 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
             before_loaded_mm: shared(&before, &loaded),
             loaded_after_mm: shared(&loaded, &after),
             before_after_mm: shared(&before, &after),
+            degrees_of_freedom: [("before", &before), ("loaded", &loaded), ("after", &after)]
+                .map(|(stage, used)| budgets::of_used(used, stage, &parts).effective_dof()),
         },
         input.after_when,
     );
@@ -273,14 +283,13 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         said.extend(resampled(input.contours, &diameters, run_id, order));
         said
     });
-    let budgets = STAGES
-        .iter()
-        .zip(&stages)
-        .filter_map(|((_, word), used)| {
-            let stated = StatedBudget::new("mm", used.caliper?.budget.clone());
-            Some((format!("diameters.{word}"), stated))
-        })
-        .collect();
+    let [of_before, of_loaded, of_after] = &stages;
+    let named = [
+        ("before", of_before),
+        ("loaded", of_loaded),
+        ("after", of_after),
+    ];
+    let budgets = budgets::budgets(&named, &parts, changes.budgets, (&diameters, &areas));
     Specimen {
         diameters,
         areas,

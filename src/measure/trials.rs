@@ -10,6 +10,8 @@ use std::collections::BTreeSet;
 /// The diameter that stands for a stage, and the caliper mean it is, if it is one.
 pub(super) struct Used<'a> {
     pub quantity: Quantity,
+    /// How it was had; empty where nobody measured it.
+    pub method: &'static str,
     pub caliper: Option<&'a CaliperMean>,
 }
 

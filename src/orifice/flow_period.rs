@@ -203,7 +203,11 @@ impl Samples {
         let direct = (t1 + (t2 - t1) * p1 / (p1 - p2)).clamp(t1, t2);
         let fallback = if direct.is_finite() { direct } else { t1 };
         if self.edge(i) {
-            return fallback;
+            return if rising {
+                self.opening_edge(i).unwrap_or(fallback)
+            } else {
+                fallback
+            };
         }
         let mut centre = i;
         let mut at = fallback;
@@ -216,6 +220,18 @@ impl Samples {
             centre = self.t.partition_point(|t| *t <= found).saturating_sub(1);
         }
         at
+    }
+
+    /// Where a pressure difference that rises across an edge reaches zero, if it goes on as steeply as it came: a valve opens once it is
+    /// positive and then holds it down, so that a straight line to the next sample crosses too late. `None` where it came more slowly than
+    /// it goes on across the edge.
+    fn opening_edge(&self, i: usize) -> Option<f64> {
+        let before = i.checked_sub(1)?;
+        let (t0, t1, t2) = (get(&self.t, before), get(&self.t, i), get(&self.t, i + 1));
+        let (p0, p1, p2) = (get(&self.p, before), get(&self.p, i), get(&self.p, i + 1));
+        let came = (p1 - p0) / (t1 - t0);
+        let goes_on = (p2 - p1) / (t2 - t1);
+        (came > goes_on).then(|| (t1 - p1 / came).clamp(t1, t2))
     }
 
     /// Crossing of the parabola through samples around a pair.

@@ -6,7 +6,9 @@ use super::formula::OrificeFormula;
 use super::regurgitation::{Regurgitation, measure_regurgitation};
 use crate::recording::{ByTrials, Finding, FlowRecord};
 use crate::rig::FlowSpec;
-use crate::uncertain::{Budget, Component, Input, MonteCarlo, Quantity, Trials, monte_carlo};
+use crate::uncertain::{
+    Budget, Component, Input, MonteCarlo, Quantity, StatedBudget, Trials, monte_carlo,
+};
 
 /// What the instruments of the flow loop are worth, all standard uncertainties. The defaults are common practice (no source), for rigs
 /// that declare nothing in `[flow]`.
@@ -79,6 +81,8 @@ pub struct FlowMeasure {
     pub beats: Vec<FlowPeriod>,
     /// Where the uncertainty of the effective area comes from, cm².
     pub budget: Budget,
+    /// Where that of the flow comes from, mL/s.
+    rms_budget: Budget,
     /// Inputs of the effective area for trials: flow, pressure difference, density, and what the beats differ by.
     area_trials: Option<[Input; 4]>,
     /// The mean gradient for trials.
@@ -216,6 +220,7 @@ pub fn measure_flow(
         volumes: measure_regurgitation(record, instruments),
         beats,
         budget,
+        rms_budget,
         area_trials,
         gradient_trials,
         findings,
@@ -223,6 +228,22 @@ pub fn measure_flow(
 }
 
 impl FlowMeasure {
+    /// What the uncertainties of area, gradient and flow are made of, by the name of the quantity.
+    pub fn budgets(&self) -> Vec<(&'static str, StatedBudget)> {
+        let area = (&self.effective_orifice_area, &self.budget);
+        let gradient = (&self.mean_gradient, &self.gradient_trials.budget);
+        [
+            ("effective_orifice_area", area),
+            ("mean_gradient", gradient),
+            ("rms_flow", (&self.rms_flow, &self.rms_budget)),
+        ]
+        .into_iter()
+        .filter_map(|(name, (quantity, budget))| {
+            Some((name, StatedBudget::of(quantity, budget.clone())?))
+        })
+        .collect()
+    }
+
     /// Orifice area and mean gradient by trials, where they have an uncertainty.
     pub fn by_trials(&self, stage: &str, label: &str, trials: Trials) -> Vec<ByTrials> {
         let mut said = Vec::new();

@@ -3,12 +3,12 @@
 
 use crate::balloon::{
     BAND_U, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LISTED_U_MM, LoadInput, LoadPoint,
-    SHOULDER_HALF,
+    SHOULDER_HALF, optical_before,
 };
 use crate::measure::mechanics;
-use crate::recording::{ByTrials, Event, RunResult};
+use crate::recording::{ByTrials, Event, FrameResult, RunResult};
 use crate::segment::Rest;
-use crate::uncertain::{Budget, Component, Input, Trials, monte_carlo_of};
+use crate::uncertain::{Budget, Component, Input, Quantity, Trials, monte_carlo_of};
 
 /// What is drawn once for the run, in this order; then come the curve of the balloon, and two numbers for each rest.
 #[derive(Clone, Copy)]
@@ -41,21 +41,39 @@ enum Drawn {
     Reach,
     /// Hand-overs of both counters.
     Joined,
-    /// Noise of the counter at the break.
+    /// Compliance of the opening where it is a secant.
+    Secant,
+    /// Volume and pressure at the break.
     AtBreak,
+    PressureAtBreak,
 }
 
-const ONCE: usize = Drawn::AtBreak as usize + 1;
+const ONCE: usize = Drawn::PressureAtBreak as usize + 1;
 
-/// Names of the figures, in the order of [`figures`].
-const NAMES: [&str; 4] = [
-    "frame.peak_load",
-    "frame.peak_tension",
-    "frame.peak_force",
-    "diameters.at_event",
+/// The figures by their names in a run, in the order of [`figures`].
+type Figure = (&'static str, fn(&FrameResult) -> &Quantity);
+
+#[rustfmt::skip]
+const OF_FRAME: [Figure; 14] = [
+    ("frame.peak_load", |f| &f.peak_load),
+    ("frame.peak_tension", |f| &f.peak_tension),
+    ("frame.peak_force", |f| &f.peak_force),
+    ("frame.fracture_load", |f| &f.fracture_load),
+    ("frame.fracture_tension", |f| &f.fracture_tension),
+    ("frame.compliance", |f| &f.compliance),
+    ("frame.yield_load", |f| &f.yield_load),
+    ("frame.yield_diameter", |f| &f.yield_diameter),
+    ("frame.offset_yield_load", |f| &f.offset_yield_load),
+    ("frame.offset_yield_diameter", |f| &f.offset_yield_diameter),
+    ("frame.hardening", |f| &f.hardening),
+    ("frame.hardening_ratio", |f| &f.hardening_ratio),
+    ("frame.work", |f| &f.work),
+    ("frame.energy_stored", |f| &f.energy_stored),
 ];
+/// Those, and the diameter at the break.
+const FIGURES: usize = OF_FRAME.len() + 1;
 
-/// Adds the trials of load, tension, ring force and diameter at the break to a run.
+/// Adds the trials of what the load curve of a run says.
 pub(super) fn add(input: &LoadInput<'_>, load: &FrameLoad, result: &mut RunResult, trials: Trials) {
     let Some(curve) = &input.free.diameter else {
         return;
@@ -81,23 +99,24 @@ pub(super) fn add(input: &LoadInput<'_>, load: &FrameLoad, result: &mut RunResul
         }
     }
     let event = result.first_fracture().filter(|e| e.t_s.is_some());
-    let f = |z: &[f64]| figures(input, load, (at, event), z).unwrap_or([f64::NAN; NAMES.len()]);
+    let f = |z: &[f64]| figures(input, load, (at, event), z).unwrap_or([f64::NAN; FIGURES]);
     let label = format!("{}: load", result.run_id);
-    let said = monte_carlo_of(&f, &inputs, &[], &label, trials);
-    let propagated = [
-        result.frame.as_ref().map(|f| &f.peak_load),
-        result.frame.as_ref().map(|f| &f.peak_tension),
-        result.frame.as_ref().map(|f| &f.peak_force),
-        result.diameters.as_ref().map(|d| &d.at_event),
-    ];
-    let found: Vec<ByTrials> = NAMES
-        .into_iter()
+    let frame = result.frame.as_ref();
+    let of_frame = OF_FRAME.map(|(name, pick)| (name, frame.map(pick)));
+    let at_event = result.diameters.as_ref().map(|d| &d.at_event);
+    let propagated = || {
+        of_frame
+            .into_iter()
+            .chain([("diameters.at_event", at_event)])
+    };
+    let mut wanted = [false; FIGURES];
+    for (slot, (_, by)) in wanted.iter_mut().zip(propagated()) {
+        *slot = by.is_some_and(|by| by.pair().is_some());
+    }
+    let said = monte_carlo_of(&f, wanted, &inputs, &label, trials);
+    let found: Vec<ByTrials> = propagated()
         .zip(said)
-        .zip(propagated)
-        .filter_map(|((name, said), by)| {
-            let by = by.filter(|by| by.pair().is_some())?;
-            Some(ByTrials::new(name, by, said?))
-        })
+        .filter_map(|((name, by), said)| Some(ByTrials::new(name, by?, said?)))
         .collect();
     result.monte_carlo.extend(found);
 }
@@ -108,7 +127,7 @@ fn figures(
     load: &FrameLoad,
     (at, event): (usize, Option<&Event>),
     z: &[f64],
-) -> Option<[f64; NAMES.len()]> {
+) -> Option<[f64; FIGURES]> {
     let of = |which: Drawn| z.get(which as usize).copied().unwrap_or(0.0);
     let (trace, line) = (input.trace, input.line);
     let (_, own) = z.split_at_checked(ONCE)?;
@@ -148,12 +167,19 @@ fn figures(
         .iter()
         .zip(of_rests.chunks_exact(2))
         .map(|(rest, z)| {
-            let u_ml = input.u_counter(rest).hypot(load.scatter_ml);
-            let [by_p, by_v] = [z[0] * input.u_noise_kpa(rest), z[1] * u_ml];
+            let [by_p, by_own] = match z {
+                [p, own] => [p * input.u_noise_kpa(rest), *own],
+                _ => [0.0; 2],
+            };
+            let own_mm = load.own_mm(rest);
             Rest {
                 pressure_kpa: pressure(rest.pressure_kpa, rest.t_s) + by_p,
-                volume_ml: rest.volume_ml * (1.0 + counter) + joined + by_v,
-                diameter_mm: rest.diameter_mm + trace.u_diameter_mm * of(Drawn::Camera),
+                volume_ml: rest.volume_ml * (1.0 + counter)
+                    + joined
+                    + load.own_ml(input, rest) * by_own,
+                diameter_mm: rest.diameter_mm
+                    + trace.u_diameter_mm * of(Drawn::Camera)
+                    + own_mm * by_own,
                 ..*rest
             }
         })
@@ -165,11 +191,7 @@ fn figures(
         free: &free,
         unfolding: unfolding.as_ref(),
         line: drawn_line.as_ref(),
-        // What the frame had opened by at the first rest adds to its diameter before.
-        before: moved(
-            input.before.map(|(d, u)| (d, u.hypot(load.u_opened_mm))),
-            Drawn::Before,
-        ),
+        before: moved(input.before, Drawn::Before),
         loaded: moved(input.loaded, Drawn::Loaded),
         band_height_mm: input.band_height_mm.map(|band| {
             let reach = if load.by_band() { BAND_U } else { 0.0 };
@@ -179,24 +201,48 @@ fn figures(
         creep_by: of(Drawn::Creep),
         ..*input
     };
-    let found = DrawnLoad::of(&drawn, load.opened_mm)?;
-    let LoadPoint {
-        load_kpa,
-        diameter_mm,
-        ..
-    } = found.at(rests.get(at)?)?;
-    let tension = mechanics::tension(load_kpa, diameter_mm);
+    let found = DrawnLoad::of(&drawn, load, of(Drawn::Secant))?;
+    let peak = found.at(rests.get(at)?)?;
     let band = input.band_height_mm.unwrap_or(f64::NAN) + LISTED_U_MM * of(Drawn::Band);
     let at_event = event.and_then(|event| {
-        let kpa = pressure(event.pressure.value?, event.t_s?);
-        let u_ml = trace.noise_ml.hypot(load.scatter_ml);
-        let volume_ml = event.volume.value? * (1.0 + counter) + joined + u_ml * of(Drawn::AtBreak);
-        found.diameter(event.t_s?, kpa, volume_ml)
+        let (t_s, kpa, ml) = (event.t_s?, event.pressure.value?, event.volume.value);
+        let ml = ml.unwrap_or(f64::NAN);
+        let own_kpa = event.pressure.u.map_or(0.0, |u| {
+            let common = trace.u_pressure_at(kpa, t_s);
+            (u * u - common * common).max(0.0).sqrt()
+        });
+        let seen = optical_before(trace, t_s).map(|(d, u)| d + u * of(Drawn::Camera));
+        found.at_moment(
+            t_s,
+            pressure(kpa, t_s) + own_kpa * of(Drawn::PressureAtBreak),
+            ml * (1.0 + counter)
+                + joined
+                + load.own_ml_at(input, t_s, kpa, ml) * of(Drawn::AtBreak),
+            seen,
+        )
     });
+    let tension = |p: &LoadPoint| mechanics::tension(p.load_kpa, p.diameter_mm);
+    let of_event = |f: &dyn Fn(&LoadPoint) -> f64| at_event.as_ref().map_or(f64::NAN, f);
+    let yielding = found.yielding().unwrap_or([f64::NAN; 4]);
+    let [yield_load, yield_diameter, hardening, hardening_ratio] = yielding;
+    let offset = found.offset();
+    let (work, stored) = found.energies().unwrap_or((f64::NAN, f64::NAN));
+    let of_band = band / input.band_height_mm.unwrap_or(f64::NAN);
     Some([
-        load_kpa,
-        tension,
-        mechanics::ring_force(tension, band),
-        at_event.unwrap_or(f64::NAN),
+        peak.load_kpa,
+        tension(peak),
+        mechanics::ring_force(tension(peak), band),
+        of_event(&|p| p.load_kpa),
+        of_event(&tension),
+        found.compliance().unwrap_or(f64::NAN),
+        yield_load,
+        yield_diameter,
+        offset.map_or(f64::NAN, |o| o.load_kpa),
+        offset.map_or(f64::NAN, |o| o.diameter_mm),
+        hardening,
+        hardening_ratio,
+        work * of_band,
+        stored * of_band,
+        of_event(&|p| p.diameter_mm),
     ])
 }

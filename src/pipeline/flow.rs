@@ -7,7 +7,7 @@ use crate::orifice::{
 };
 use crate::recording::{Finding, FlowRecord, FlowResult, Place, RunResult, RunRow, Stage};
 use crate::rig::Rig;
-use crate::uncertain::{Quantity, StatedBudget, Trials};
+use crate::uncertain::{Quantity, Trials};
 
 /// Density of water at room temperature, used with a doubt where the rig declares none, g/mL.
 const WATER_G_PER_ML: f64 = 1.0;
@@ -108,10 +108,6 @@ fn add(
             return;
         }
     };
-    result.budgets.insert(
-        format!("flow.{stage}.effective_orifice_area"),
-        StatedBudget::new("cm2", flow.budget.clone()),
-    );
     if let Some(trials) = trials {
         let label = format!("{}: flow.{stage}", record.run_id);
         let by_trials = flow.by_trials(stage, &label, trials);
@@ -124,21 +120,42 @@ fn add(
         Stage::Before => &d.before,
         _ => &d.after,
     });
-    let coefficient = discharge_coefficient_of(&flow.effective_orifice_area, bore);
-    let figures = figures(study, rig, flow, coefficient);
-    result.flow.insert(stage.to_owned(), figures);
+    let tube = study.file.hypothetical_patient;
+    let tube = tube.and_then(|patient| patient.aorta_diameter_mm);
+    let area = &flow.effective_orifice_area;
+    let further = [
+        (
+            "discharge_coefficient",
+            discharge_coefficient_of(area, bore),
+        ),
+        ("gorlin", gorlin_of(&flow)),
+        ("hakki", hakki_of(&flow)),
+        (
+            "energy_loss",
+            energy_loss_of(area, tube.or(rig.flow.aorta_diameter_mm)),
+        ),
+    ];
+    let of_further = further.iter();
+    let of_further = of_further.filter_map(|(name, figure)| Some((*name, figure.stated()?)));
+    let budgets = flow.budgets().into_iter().chain(of_further);
+    let budgets = budgets.map(|(name, stated)| (format!("flow.{stage}.{name}"), stated));
+    result.budgets.extend(budgets);
+    let further = further.map(|(_, figure)| figure.quantity);
+    result
+        .flow
+        .insert(stage.to_owned(), figures(study, flow, further));
 }
 
-fn figures(study: &Study, rig: &Rig, flow: FlowMeasure, coefficient: Quantity) -> FlowResult {
+fn figures(
+    study: &Study,
+    flow: FlowMeasure,
+    [discharge_coefficient, gorlin, hakki, energy_loss]: [Quantity; 4],
+) -> FlowResult {
     let patient = study.file.hypothetical_patient;
-    let tube = patient
-        .and_then(|patient| patient.aorta_diameter_mm)
-        .or(rig.flow.aorta_diameter_mm);
-    let energy_loss = energy_loss_of(&flow.effective_orifice_area, tube);
     FlowResult {
-        discharge_coefficient: coefficient,
-        gorlin: gorlin_of(&flow),
-        hakki: hakki_of(&flow),
+        discharge_coefficient,
+        gorlin,
+        hakki,
         hypothetical_patient: patient
             .map(|patient| indexed_of(&patient, &flow.effective_orifice_area, &energy_loss)),
         energy_loss,

@@ -1,16 +1,14 @@
 //! The figures of the frame under load.
 
 use super::frame_under_load::NOT_SEEN;
-use super::{Prepared, References};
-use crate::balloon::{
-    FrameLoad, FreeBalloon, LEAST_LOAD_KPA, LISTED_U_MM, LoadPoint, line_energy, loop_work,
-};
+use super::{Prepared, References, load_budget};
+use crate::balloon::{FrameLoad, FreeBalloon, LISTED_U_MM, LoadPoint, line_energy, loop_work};
 use crate::measure::mechanics;
 use crate::recording::{
     BalloonRow, Curve, Event, EventKind, FrameResult, FrameRow, Outcome, Phase, PhaseKind,
     RunResult,
 };
-use crate::uncertain::Quantity;
+use crate::uncertain::{Budget, Budgeted, Component, Quantity, StatedBudget};
 
 /// Every figure. What needs the load says in its reason why there is none.
 pub(super) fn of(
@@ -47,6 +45,9 @@ pub(super) fn of(
     let fracture = result.first_fracture().filter(|e| e.t_s.is_some());
     let reason = load.as_ref().err().cloned().unwrap_or_default();
     let missing = |unit: &str| Quantity::missing(unit, reason.clone());
+    let mut budgets = Budgets::new();
+    let released = energy_released(references, prepared, fracture);
+    let loop_work = loop_work_of(prepared, result);
     let mut frame = FrameResult {
         construction: frame_row.and_then(|f| f.construction.clone()),
         peak_pressure,
@@ -66,8 +67,8 @@ pub(super) fn of(
         hardening_ratio: missing("1"),
         work: missing("mJ"),
         energy_stored: missing("mJ"),
-        energy_released: energy_released(references, prepared, fracture),
-        loop_work: loop_work_of(prepared, result),
+        energy_released: take(&mut budgets, "energy_released", released),
+        loop_work: take(&mut budgets, "loop_work", loop_work),
         residual_load: missing("kPa"),
         residual_share: missing("1"),
         residual_diameter: missing("mm"),
@@ -79,17 +80,33 @@ pub(super) fn of(
         curve: Curve::default(),
         curve_time_s: Vec::new(),
         balloon_rated_kpa: rated,
+        budgets: Vec::new(),
     };
     if let Ok(load) = load {
-        fill(&mut frame, load, band);
-        frame.equivalent_modulus = equivalent_modulus(&load.compliance, frame_row);
-        (frame.fracture_load, frame.fracture_tension) = at_fracture(at_break, fracture);
-        residual(&mut frame, load, prepared, fracture, &result.events);
+        budgets.extend(load.budgets.iter().cloned());
+        fill(&mut frame, load, band, &mut budgets);
+        let modulus = equivalent_modulus(&load.compliance, frame_row);
+        frame.equivalent_modulus = take(&mut budgets, "equivalent_modulus", modulus);
+        let (of_load, of_tension) = at_fracture(at_break, fracture);
+        frame.fracture_load = take(&mut budgets, "fracture_load", of_load);
+        frame.fracture_tension = take(&mut budgets, "fracture_tension", of_tension);
+        let found = residual(&mut frame, load, prepared, fracture, &result.events);
+        frame.residual_load = take(&mut budgets, "residual_load", found);
     }
+    frame.budgets = budgets;
     frame
 }
 
-fn fill(frame: &mut FrameResult, load: &FrameLoad, band: Option<f64>) {
+/// Budgets by the name of a figure.
+type Budgets = Vec<(&'static str, StatedBudget)>;
+
+/// The figure, with its budget put down.
+fn take(budgets: &mut Budgets, name: &'static str, figure: Budgeted) -> Quantity {
+    budgets.extend(figure.stated().map(|stated| (name, stated)));
+    figure.quantity
+}
+
+fn fill(frame: &mut FrameResult, load: &FrameLoad, band: Option<f64>, budgets: &mut Budgets) {
     frame.diameter_source.clone_from(&load.source);
     frame.compliance = load.compliance.clone();
     frame.yield_load = load.yield_load.clone();
@@ -105,7 +122,7 @@ fn fill(frame: &mut FrameResult, load: &FrameLoad, band: Option<f64>) {
         .iter()
         .max_by(|a, b| a.load_kpa.total_cmp(&b.load_kpa));
     if let Some(peak) = highest {
-        peak_figures(frame, peak, band);
+        peak_figures(frame, peak, band, budgets);
     }
     frame.curve_time_s = load.points.iter().map(|p| p.t_s).collect();
     frame.curve = Curve {
@@ -126,47 +143,48 @@ fn fill(frame: &mut FrameResult, load: &FrameLoad, band: Option<f64>) {
 }
 
 /// Load, tension and ring force at the point of the highest load.
-fn peak_figures(frame: &mut FrameResult, peak: &LoadPoint, band: Option<f64>) {
-    frame.peak_load = Quantity::known(
+fn peak_figures(
+    frame: &mut FrameResult,
+    peak: &LoadPoint,
+    band: Option<f64>,
+    budgets: &mut Budgets,
+) {
+    let load = Budgeted::known(
         peak.load_kpa,
-        peak.u_load_kpa,
+        load_budget::load(peak),
         "kPa",
         "pressure less that of the free balloon at equal diameter",
     );
-    let (tension, u_tension) = tension_at(peak);
-    frame.peak_tension = Quantity::known(
-        tension,
-        u_tension,
-        "N/mm",
-        "load times half the diameter at the rest of the highest load",
-    );
-    frame.peak_force = band.map_or_else(
-        || Quantity::missing("N", "the band height of the frame is not listed"),
+    frame.peak_load = take(budgets, "peak_load", load);
+    let (tension, of_tension) = load_budget::tension(peak);
+    let force = band.map_or_else(
+        || Budgeted::missing("N", "the band height of the frame is not listed"),
         |band| {
-            let force = mechanics::ring_force(tension, band);
-            Quantity::known(
-                force,
-                force * (u_tension / tension.max(f64::MIN_POSITIVE)).hypot(LISTED_U_MM / band),
+            let mut budget = of_tension.clone();
+            for component in &mut budget.components {
+                component.sensitivity *= mechanics::ring_force(1.0, band);
+            }
+            let height = Component::normal("height of the band", LISTED_U_MM);
+            Budgeted::known(
+                mechanics::ring_force(tension, band),
+                budget.with(height.sensitivity(mechanics::ring_force(tension, 1.0))),
                 "N",
                 "tension times band height: a lower bound, the shoulders of the balloon pull too",
             )
         },
     );
-}
-
-/// Wall tension of a point, N/mm, with its standard uncertainty. Diameter and load err together: of a product both relative uncertainties
-/// count, and twice what they have in common (JCGM 100, 5.2.2).
-fn tension_at(point: &LoadPoint) -> (f64, f64) {
-    let tension = mechanics::tension(point.load_kpa, point.diameter_mm);
-    let load = point.load_kpa.max(LEAST_LOAD_KPA);
-    let variance = (point.u_load_kpa / load).powi(2)
-        + (point.u_diameter_mm / point.diameter_mm).powi(2)
-        + 2.0 * point.covariance / (load * point.diameter_mm);
-    (tension, tension * variance.max(0.0).sqrt())
+    let tension = Budgeted::known(
+        tension,
+        of_tension,
+        "N/mm",
+        "load times half the diameter at the rest of the highest load",
+    );
+    frame.peak_tension = take(budgets, "peak_tension", tension);
+    frame.peak_force = take(budgets, "peak_force", force);
 }
 
 /// Load and tension just before the first fracture: what the frame broke at, not what it carried at a rest before.
-fn at_fracture(at_break: Option<&LoadPoint>, fracture: Option<&Event>) -> (Quantity, Quantity) {
+fn at_fracture(at_break: Option<&LoadPoint>, fracture: Option<&Event>) -> (Budgeted, Budgeted) {
     let Some(point) = at_break else {
         let reason = if fracture.is_some() {
             NOT_SEEN
@@ -174,24 +192,24 @@ fn at_fracture(at_break: Option<&LoadPoint>, fracture: Option<&Event>) -> (Quant
             "no fracture with a time"
         };
         return (
-            Quantity::missing("kPa", reason),
-            Quantity::missing("N/mm", reason),
+            Budgeted::missing("kPa", reason),
+            Budgeted::missing("N/mm", reason),
         );
     };
-    let (tension, u_tension) = tension_at(point);
-    let of_load = "pressure at the onset of the fracture less that of the free balloon at the diameter just before it";
-    let of_tension = "that load times half the diameter just before the fracture";
+    let (tension, of_tension) = load_budget::tension(point);
+    let load_text = "pressure at the onset of the fracture less that of the free balloon at the diameter just before it";
+    let tension_text = "that load times half the diameter just before the fracture";
     if fracture.is_none_or(|event| event.pressure.u.is_none()) {
         let why =
             "the pressure at the fracture has no uncertainty: only a lower bound of it is known";
         return (
-            Quantity::without_u(point.load_kpa, "kPa", of_load, why),
-            Quantity::without_u(tension, "N/mm", of_tension, why),
+            Quantity::without_u(point.load_kpa, "kPa", load_text, why).into(),
+            Quantity::without_u(tension, "N/mm", tension_text, why).into(),
         );
     }
     (
-        Quantity::known(point.load_kpa, point.u_load_kpa, "kPa", of_load),
-        Quantity::known(tension, u_tension, "N/mm", of_tension),
+        Budgeted::known(point.load_kpa, load_budget::load(point), "kPa", load_text),
+        Budgeted::known(tension, of_tension, "N/mm", tension_text),
     )
 }
 
@@ -200,8 +218,8 @@ fn at_fracture(at_break: Option<&LoadPoint>, fracture: Option<&Event>) -> (Quant
 const POISSON: (f64, f64) = (0.35, 0.05 / 1.732_050_807_568_877_2);
 
 /// What a solid ring of the frame's listed sizes would be made of to comply as the frame does.
-fn equivalent_modulus(compliance: &Quantity, row: Option<&FrameRow>) -> Quantity {
-    let missing = |reason: &str| Quantity::missing("MPa", reason);
+fn equivalent_modulus(compliance: &Quantity, row: Option<&FrameRow>) -> Budgeted {
+    let missing = |reason: &str| Budgeted::missing("MPa", reason);
     let Some((slope, u_slope)) = compliance.pair() else {
         return missing("the compliance, or its uncertainty, is not known");
     };
@@ -218,13 +236,24 @@ fn equivalent_modulus(compliance: &Quantity, row: Option<&FrameRow>) -> Quantity
         wall.modulus_mpa(slope)
     };
     let value = at(inner, outer, POISSON.0);
-    let u = (value * u_slope / slope)
-        .hypot(at(inner + LISTED_U_MM, outer, POISSON.0) - value)
-        .hypot(at(inner, outer + LISTED_U_MM, POISSON.0) - value)
-        .hypot(at(inner, outer, POISSON.0 + POISSON.1) - value);
-    Quantity::known(
+    let by = |name: &str, moved: f64| Component::normal(name, moved - value);
+    let budget = Budget::new()
+        .with(Component::normal("compliance", u_slope).sensitivity(value / slope))
+        .with(by(
+            "inner diameter",
+            at(inner + LISTED_U_MM, outer, POISSON.0),
+        ))
+        .with(by(
+            "outer diameter",
+            at(inner, outer + LISTED_U_MM, POISSON.0),
+        ))
+        .with(by(
+            "Poisson's ratio",
+            at(inner, outer, POISSON.0 + POISSON.1),
+        ));
+    Budgeted::known(
         value,
-        u,
+        budget,
         "MPa",
         "solid ring of the listed inner and outer diameter with open ends (Lamé), from the compliance",
     )
@@ -235,8 +264,8 @@ fn energy_released(
     references: &References,
     prepared: &Prepared,
     fracture: Option<&Event>,
-) -> Quantity {
-    let missing = |reason: &str| Quantity::missing("mJ", reason);
+) -> Budgeted {
+    let missing = |reason: &str| Budgeted::missing("mJ", reason);
     let Some(line) = &references.line else {
         return missing("no blank run tells what the line holds");
     };
@@ -253,21 +282,23 @@ fn energy_released(
     let by_pressure = p1 * line.capacity_ml_per_kpa(p1) - p2 * line.capacity_ml_per_kpa(p2);
     let by_drop = p2 * line.capacity_ml_per_kpa(p2);
     let by_line = given.variance(line).max(0.0).sqrt();
-    let u = (by_pressure * u1)
-        .hypot(by_drop * u_drop)
-        .hypot(by_line)
-        .hypot(energy * prepared.trace.u_volume_rel);
-    Quantity::known(
+    let gain = Component::normal("gain of the volume", prepared.trace.u_volume_rel);
+    let budget = Budget::new()
+        .with(Component::normal("pressure of the fracture", u1).sensitivity(by_pressure))
+        .with(Component::normal("fall of the pressure", u_drop).sensitivity(by_drop))
+        .with(Component::normal("compliance and air of the line", by_line))
+        .with(gain.sensitivity(energy));
+    Budgeted::known(
         energy,
-        u,
+        budget,
         "mJ",
         "pressure over the volume that line and trapped air give up in the fall, at constant temperature: a lower bound of what frame and balloon took, since the balloon gives up energy of its own and what was pumped in meanwhile is left out",
     )
 }
 
 /// Work of the loop of pressure and injected volume, from the first stroke up and back to its pressure. Line and air give back what they took.
-fn loop_work_of(prepared: &Prepared, result: &RunResult) -> Quantity {
-    let missing = |reason: &str| Quantity::missing("mJ", reason);
+fn loop_work_of(prepared: &Prepared, result: &RunResult) -> Budgeted {
+    let missing = |reason: &str| Budgeted::missing("mJ", reason);
     let trace = &prepared.trace;
     let Some(volume) = &trace.volume_ml else {
         return missing("the recording has no volume channel");
@@ -302,30 +333,33 @@ fn loop_work_of(prepared: &Prepared, result: &RunResult) -> Quantity {
     let Some(found) = found else {
         return missing("the deflation does not come back to the pressure of the first stroke");
     };
-    let gains = trace.u_pressure_rel.hypot(trace.u_volume_rel);
-    let u = (found.work_mj * gains)
-        .hypot(found.open_ml * trace.u_pressure_kpa.hypot(trace.u_zero_at(up.t_start_s)))
-        .hypot(found.u_noise_mj);
-    Quantity::known(
+    let offset = trace.u_pressure_kpa.hypot(trace.u_zero_at(up.t_start_s));
+    let gain = |name: &str, u: f64| Component::normal(name, u).sensitivity(found.work_mj);
+    let budget = Budget::new()
+        .with(gain("gain of the pressure", trace.u_pressure_rel))
+        .with(gain("gain of the volume", trace.u_volume_rel))
+        .with(Component::normal("zero of the pressure", offset).sensitivity(found.open_ml))
+        .with(Component::normal("noise", found.u_noise_mj));
+    Budgeted::known(
         found.work_mj,
-        u,
+        budget,
         "mJ",
         "pressure over the injected volume, up and down again to the pressure of the first stroke: what frame, balloon and flow took",
     )
 }
 
-/// What a broken frame still carries: load and diameter at the first rest after its first fracture.
+/// What a broken frame still carries: load and diameter at the first rest after its first fracture. Puts all but the load down.
 fn residual(
     frame: &mut FrameResult,
     load: &FrameLoad,
     prepared: &Prepared,
     fracture: Option<&Event>,
     events: &[Event],
-) {
+) -> Budgeted {
     let mut missing = |reason: &str| {
-        frame.residual_load = Quantity::missing("kPa", reason);
         frame.residual_share = Quantity::missing("1", reason);
         frame.residual_diameter = Quantity::missing("mm", reason);
+        Budgeted::missing("kPa", reason)
     };
     let Some((event, t_s)) = fracture.and_then(|e| Some((e, e.t_s?))) else {
         return missing("no fracture with a time");
@@ -346,7 +380,6 @@ fn residual(
         return missing("something else happened before the first rest after the fracture");
     }
     let method = "load at equal diameter at the first rest after the first fracture";
-    frame.residual_load = Quantity::known(after.load_kpa, after.u_load_kpa, "kPa", method);
     frame.residual_diameter = Quantity::known(
         after.diameter_mm,
         after.u_diameter_mm,
@@ -371,6 +404,7 @@ fn residual(
                 )
             },
         );
+    Budgeted::known(after.load_kpa, load_budget::load(after), "kPa", method)
 }
 
 /// Balloon at the highest pressure less an inner diameter, in mm and as a ratio. The label size is no diameter and is not used.

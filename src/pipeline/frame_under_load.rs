@@ -123,7 +123,7 @@ pub(super) fn add(
             .run(&run.run_id),
         );
     }
-    result.frame = Some(frame_figures::of(
+    let frame = frame_figures::of(
         &load,
         at_break.as_ref(),
         prepared,
@@ -131,7 +131,11 @@ pub(super) fn add(
         free,
         (frame_row, balloon_row),
         result,
-    ));
+    );
+    let budgets = frame.budgets.iter().cloned();
+    let named = budgets.map(|(name, budget)| (format!("frame.{name}"), budget));
+    result.budgets.extend(named);
+    result.frame = Some(frame);
     if let (Some(input), Ok(load), Some(trials)) = (&input, &load, trials) {
         chain::add(input, load, result, trials);
     }

@@ -5,7 +5,9 @@ use super::checks::table_file;
 use crate::judge::{Protocol, load_protocol};
 use crate::measure;
 use crate::read;
-use crate::recording::{Finding, GaugeMethod, Input, Place, StudyTables};
+use crate::recording::{
+    Finding, GROUPINGS, GaugeMethod, GroupBy, Input, Place, StudyTables, suggest,
+};
 use crate::rig::{Rig, StudyFile, load_rig, load_study, rig_from_text};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -18,7 +20,7 @@ use std::path::Path;
 /// table, a faulty protocol.
 pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
     let mut parts = Parts::default();
-    let Some(file) = parts.keep(load_study(folder)) else {
+    let Some(mut file) = parts.keep(load_study(folder)) else {
         // Without its names neither rig nor protocol can be had, but the tables can; a folder without the file is no study at all.
         if folder.join("study.toml").exists() {
             parts.tables(folder, None);
@@ -39,6 +41,9 @@ pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
             .filter_map(|rig| rig.caliper_resolution_mm)
             .reduce(f64::max);
         parts.slips(tables, step_mm);
+    }
+    if let Some(tables) = &tables {
+        parts.group_by(&mut file, tables);
     }
     let protocol = parts.protocol(folder, &file);
     match (rig, tables, protocol) {
@@ -109,6 +114,28 @@ impl Parts {
             (tables, findings)
         });
         self.keep(read)
+    }
+
+    /// What runs are grouped by must be a column of a table, or one that is known; a study that names another is grouped by arm.
+    fn group_by(&mut self, file: &mut StudyFile, tables: &StudyTables) {
+        let series = &mut file.series;
+        let listed = |name: &str| tables.listed.columns().any(|column| column == name);
+        let Some(wrong) = series.group_by.listed().find(|name| !listed(name)) else {
+            return;
+        };
+        let known: Vec<&str> = GROUPINGS.iter().map(|column| column.name).collect();
+        let near = suggest(wrong, known.iter().copied().chain(tables.listed.columns()));
+        let mut finding = Finding::error(
+            "group-by",
+            format!(
+                "`group_by` names \"{wrong}\"; expected a column of the tables of runs, frames or balloons, or any of {}",
+                known.join(", ")
+            ),
+        )
+        .at(series.group_by_at.clone().unwrap_or_else(|| Place::file("study.toml")));
+        finding.help = near.map(|near| format!("did you mean \"{near}\"?"));
+        self.findings.push(finding);
+        series.group_by = GroupBy::default();
     }
 
     /// Marks the readings that stand off, each with its row.

@@ -2,6 +2,7 @@
 
 use super::{Attempt, Study};
 use crate::recording::{Phase, PhaseKind, RunRow, Setup, Trace};
+use std::collections::BTreeMap;
 
 /// What the run was done with, as the tables list it, and how fast and warm it was.
 pub(super) fn setup(study: &Study, run: &RunRow, attempt: &Attempt) -> Setup {
@@ -27,7 +28,23 @@ pub(super) fn setup(study: &Study, run: &RunRow, attempt: &Attempt) -> Setup {
             let (n, sum) = known.fold((0.0, 0.0), |(n, sum), t| (n + 1.0, sum + t));
             (n > 0.0).then(|| sum / n)
         }),
+        listed: listed(study, run),
     }
+}
+
+/// The cells of the columns that runs are grouped by beside the known ones.
+fn listed(study: &Study, run: &RunRow) -> BTreeMap<String, String> {
+    let ids = [
+        Some(run.run_id.as_str()),
+        run.frame_id.as_deref(),
+        run.balloon_id.as_deref(),
+    ];
+    let columns = study.file.series.group_by.listed();
+    let cells = columns.filter_map(|column| {
+        let cell = study.tables.listed.cell(column, ids)?;
+        Some((column.to_owned(), cell.to_owned()))
+    });
+    cells.collect()
 }
 
 /// Mean rise of pressure over the strokes of a run, kPa/s.

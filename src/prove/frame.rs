@@ -4,8 +4,8 @@
 
 use super::quantities::{Add, Family, SAME_EVENT_S};
 use crate::balloon::{
-    LineModel, LoadPoint, elastic_line, line_energy, offset_yield, ring_work, up_to_highest_load,
-    yield_break,
+    LineModel, LoadErrors, LoadPoint, elastic_line, line_energy, offset_yield, ring_work,
+    up_to_highest_load, yield_break,
 };
 use crate::bench::run::TrueEvent;
 use crate::bench::truth::{TrueRun, Truth};
@@ -59,6 +59,7 @@ fn at_time(run: &TrueRun, t_s: f64) -> Option<LoadPoint> {
         u_diameter_mm: f64::NAN,
         load_kpa: between(a.load_kpa, b.load_kpa),
         u_load_kpa: f64::NAN,
+        errors: LoadErrors::default(),
         covariance: f64::NAN,
         own_mm: 0.0,
         free_kpa_per_mm: f64::NAN,

@@ -1,7 +1,7 @@
 //! The frame under load, as results hold it.
 
 use super::{Curve, ModelRank};
-use crate::uncertain::Quantity;
+use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
 
 /// The frame under load.
@@ -9,6 +9,9 @@ use serde::Serialize;
 pub struct FrameResult {
     /// Construction class as listed.
     pub construction: Option<String>,
+    /// What the uncertainties of its figures are made of, for the budgets of the run.
+    #[serde(skip)]
+    pub budgets: Vec<(&'static str, StatedBudget)>,
     /// Highest pressure of the run, kPa.
     pub peak_pressure: Quantity,
     /// Highest pressure as a multiple of the balloon's rated burst pressure.

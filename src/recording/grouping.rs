@@ -1,6 +1,7 @@
 //! What the runs of a study are grouped by.
 
-use super::{RunResult, suggest};
+use super::RunResult;
+use std::collections::BTreeMap;
 
 /// A column runs can be grouped by.
 #[derive(Debug)]
@@ -15,7 +16,7 @@ pub struct Grouping {
     pub score: Option<fn(&RunResult) -> Option<f64>>,
 }
 
-/// Every column runs can be grouped by. A newcomer is a line here.
+/// The columns that are known: by these a run is grouped whatever its tables call them. A newcomer is a line here.
 pub const GROUPINGS: &[Grouping] = &[
     Grouping {
         name: "arm",
@@ -79,16 +80,77 @@ fn oversize_class(run: &RunResult) -> Option<f64> {
     mm.is_finite().then(|| mm.floor() + 0.0)
 }
 
+/// A column that the runs of a study are grouped by.
+#[derive(Debug, Clone)]
+pub enum GroupColumn {
+    /// One that is known.
+    Known(&'static Grouping),
+    /// Any other of the tables of runs, frames and balloons, by its name: `surface` makes the groups `surface rough` and `surface smooth`.
+    Listed(String),
+}
+
+impl PartialEq for GroupColumn {
+    fn eq(&self, other: &Self) -> bool {
+        self.name() == other.name()
+    }
+}
+
+impl GroupColumn {
+    /// Its name in `group_by`.
+    pub fn name(&self) -> &str {
+        match self {
+            Self::Known(column) => column.name,
+            Self::Listed(name) => name,
+        }
+    }
+
+    /// The words of a run; `None` where nothing is known.
+    pub fn of(&self, run: &RunResult) -> Option<String> {
+        match self {
+            Self::Known(column) => (column.of)(run),
+            Self::Listed(name) => {
+                let cell = run.setup.listed.get(name)?;
+                Some(format!("{name} {cell}"))
+            }
+        }
+    }
+
+    /// Name of the group of runs without it, where others have it.
+    pub fn without(&self) -> String {
+        match self {
+            Self::Known(column) => column.without.to_owned(),
+            Self::Listed(name) => format!("no {name}"),
+        }
+    }
+
+    /// Place of a run on an ordered scale; `None` for columns without an order, and for cells that are no numbers.
+    pub fn score(&self, run: &RunResult) -> Option<f64> {
+        match self {
+            Self::Known(column) => column.score.and_then(|score| score(run)),
+            Self::Listed(name) => {
+                let number = run.setup.listed.get(name)?.parse::<f64>().ok();
+                number.filter(|number| number.is_finite())
+            }
+        }
+    }
+}
+
 /// Columns the runs of a study are grouped by, in order; none of them puts all runs into one group.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct GroupBy {
-    places: Vec<usize>,
+    columns: Vec<GroupColumn>,
 }
 
 impl Default for GroupBy {
     /// By arm.
     fn default() -> Self {
-        Self { places: vec![0] }
+        Self {
+            columns: GROUPINGS
+                .first()
+                .map(GroupColumn::Known)
+                .into_iter()
+                .collect(),
+        }
     }
 }
 
@@ -96,51 +158,54 @@ impl GroupBy {
     /// Name of the only group where the columns tell no run from another.
     const ALL: &'static str = "all";
 
-    /// The columns of these names.
-    ///
-    /// # Errors
-    /// The first name that is none of [`GROUPINGS`], with the name it may have been meant for.
-    pub fn of(names: &[String]) -> Result<Self, (String, Option<&'static str>)> {
-        let mut places: Vec<usize> = Vec::new();
+    /// The columns of these names, in lower case as those of the tables; what is none of [`GROUPINGS`] is looked for in the tables.
+    pub fn of(names: &[String]) -> Self {
+        let mut columns: Vec<GroupColumn> = Vec::new();
         for name in names {
-            let wanted = name.trim();
-            let Some(place) = GROUPINGS.iter().position(|column| column.name == wanted) else {
-                let near = suggest(wanted, GROUPINGS.iter().map(|column| column.name));
-                return Err((name.clone(), near));
-            };
-            if !places.contains(&place) {
-                places.push(place);
+            let wanted = name.trim().to_lowercase();
+            let known = GROUPINGS.iter().find(|column| column.name == wanted);
+            let column = known.map_or(GroupColumn::Listed(wanted), GroupColumn::Known);
+            if !columns.contains(&column) {
+                columns.push(column);
             }
         }
-        Ok(Self { places })
+        Self { columns }
     }
 
     /// The columns.
-    pub fn columns(&self) -> impl Iterator<Item = &'static Grouping> {
-        self.places.iter().filter_map(|place| GROUPINGS.get(*place))
+    pub fn columns(&self) -> impl Iterator<Item = &GroupColumn> {
+        self.columns.iter()
+    }
+
+    /// Names of those that are looked for in the tables.
+    pub fn listed(&self) -> impl Iterator<Item = &str> {
+        self.columns.iter().filter_map(|column| match column {
+            GroupColumn::Known(_) => None,
+            GroupColumn::Listed(name) => Some(name.as_str()),
+        })
     }
 
     /// Their names, as results carry them: `construction, balloon`.
     pub fn words(&self) -> String {
-        let names: Vec<&str> = self.columns().map(|column| column.name).collect();
+        let names: Vec<&str> = self.columns().map(GroupColumn::name).collect();
         names.join(", ")
     }
 
     /// True where a column of this name is among them.
     pub fn has(&self, name: &str) -> bool {
-        self.columns().any(|column| column.name == name)
+        self.columns().any(|column| column.name() == name)
     }
 
     /// The name of the group of each run: `moulded / B-22`. A column that no run has is left out of the names.
     pub fn names(&self, runs: &[&RunResult]) -> Vec<String> {
         let mut names = vec![Vec::new(); runs.len()];
         for column in self.columns() {
-            let values: Vec<Option<String>> = runs.iter().map(|run| (column.of)(run)).collect();
+            let values: Vec<Option<String>> = runs.iter().map(|run| column.of(run)).collect();
             if values.iter().all(Option::is_none) {
                 continue;
             }
             for (name, value) in names.iter_mut().zip(values) {
-                name.push(value.unwrap_or_else(|| column.without.to_owned()));
+                name.push(value.unwrap_or_else(|| column.without()));
             }
         }
         names
@@ -171,4 +236,6 @@ pub struct Setup {
     pub rise_kpa_s: Option<f64>,
     /// Mean temperature, °C, where a channel tells it.
     pub temperature_degc: Option<f64>,
+    /// What the tables list of it in the other columns that the study groups by.
+    pub listed: BTreeMap<String, String>,
 }

@@ -264,4 +264,6 @@ pub struct StudyTables {
     pub flows: Vec<FlowRecord>,
     /// Other observations.
     pub observations: Vec<ObservationRow>,
+    /// The cells of the tables of runs, frames and balloons, for groups.
+    pub listed: super::Listed,
 }

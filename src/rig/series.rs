@@ -1,7 +1,7 @@
 //! What a study file says of the series of its runs: groups, the definition of the fracture pressure, margins, a staircase.
 
 use super::document::Section;
-use crate::recording::{GROUPINGS, GroupBy, PressureDefinition};
+use crate::recording::{GroupBy, Place, PressureDefinition};
 use crate::units::KPA_PER_ATM;
 
 /// How the runs of a study are put together.
@@ -9,6 +9,8 @@ use crate::units::KPA_PER_ATM;
 pub struct Series {
     /// What the runs are grouped by.
     pub group_by: GroupBy,
+    /// Where the study file says so.
+    pub group_by_at: Option<Place>,
     /// What is called the fracture pressure. Runs without a pressure by it have none: definitions are never pooled.
     pub definition: PressureDefinition,
     /// Difference of mean diameters, mm, below which two groups count as equivalent; `None` where nobody declares it.
@@ -22,6 +24,7 @@ impl Default for Series {
     fn default() -> Self {
         Self {
             group_by: GroupBy::default(),
+            group_by_at: None,
             definition: PressureDefinition::Onset,
             equivalence_mm: None,
             up_and_down: None,
@@ -44,34 +47,18 @@ pub(super) fn series(top: &Section<'_, '_>) -> Series {
         .iter()
         .map(|definition| (definition.word(), *definition))
         .collect();
+    let group_by = top.get("group_by");
     Series {
-        group_by: group_by(top),
+        group_by: group_by
+            .as_ref()
+            .map_or_else(GroupBy::default, |_| GroupBy::of(&top.texts("group_by"))),
+        group_by_at: group_by.map(|(_, value)| top.doc.place(&value.span())),
         definition: top
             .word("fracture_pressure_definition", &words)
             .unwrap_or(PressureDefinition::Onset),
         equivalence_mm: top.positive("equivalence_mm"),
         up_and_down: staircase(top.section("up_and_down")),
     }
-}
-
-fn group_by(top: &Section<'_, '_>) -> GroupBy {
-    let Some((_, value)) = top.get("group_by") else {
-        return GroupBy::default();
-    };
-    let names = top.texts("group_by");
-    GroupBy::of(&names).unwrap_or_else(|(wrong, near)| {
-        let known: Vec<&str> = GROUPINGS.iter().map(|column| column.name).collect();
-        top.doc.error(
-            &value.span(),
-            "group-by",
-            format!(
-                "`group_by` names \"{wrong}\"; expected any of {}",
-                known.join(", ")
-            ),
-            near.map(|near| format!("did you mean \"{near}\"?")),
-        );
-        GroupBy::default()
-    })
 }
 
 fn staircase(section: Section<'_, '_>) -> Option<Staircase> {

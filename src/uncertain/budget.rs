@@ -142,6 +142,12 @@ pub struct StatedBudget {
 pub const COVERAGE: f64 = 0.95;
 
 impl StatedBudget {
+    /// The budget of a quantity; `None` where that has no uncertainty, or the budget no component.
+    pub fn of(quantity: &Quantity, budget: Budget) -> Option<Self> {
+        quantity.pair().filter(|_| !budget.components.is_empty())?;
+        Some(Self::new(&quantity.unit, budget))
+    }
+
     /// A budget of a result in this unit.
     pub fn new(unit: &str, budget: Budget) -> Self {
         let coverage_factor = budget.coverage_factor(COVERAGE);

@@ -4,6 +4,7 @@
 //! and [`product`] carry uncertainty through a formula, [`monte_carlo`] by trials (JCGM 101:2008).
 
 mod budget;
+mod budgeted;
 mod draw;
 mod median;
 mod monte_carlo;
@@ -11,6 +12,7 @@ mod propagate;
 mod quantity;
 
 pub use budget::{Budget, COVERAGE, Component, Distribution, StatedBudget, widened};
+pub use budgeted::Budgeted;
 pub use draw::Draws;
 pub use median::u_of_median;
 pub use monte_carlo::{

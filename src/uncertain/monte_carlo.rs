@@ -104,42 +104,55 @@ pub fn monte_carlo(
     trials: Trials,
 ) -> Option<MonteCarlo> {
     let one = |x: &[f64]| [f(x)];
-    let [said] = monte_carlo_of(&one, inputs, common, label, trials);
+    let [said] = trials_of(&one, [true], (inputs, common), label, trials);
     said
 }
 
-/// The same for several quantities that one model gives from the same draws: until two digits of each settle, but for those that are not
-/// finite in one trial of a hundred or more.
+/// The same for several quantities that one model gives from the same draws, of inputs without anything in common: until two digits of each
+/// that is `wanted` settle, but for those that are not finite in one trial of a hundred or more.
 pub fn monte_carlo_of<const N: usize>(
     f: &dyn Fn(&[f64]) -> [f64; N],
+    wanted: [bool; N],
     inputs: &[Input],
-    common: &[Common],
+    label: &str,
+    trials: Trials,
+) -> [Option<MonteCarlo>; N] {
+    trials_of(f, wanted, (inputs, &[]), label, trials)
+}
+
+fn trials_of<const N: usize>(
+    f: &dyn Fn(&[f64]) -> [f64; N],
+    wanted: [bool; N],
+    (inputs, common): (&[Input], &[Common]),
     label: &str,
     trials: Trials,
 ) -> [Option<MonteCarlo>; N] {
     let most = trials.most.clamp(LEAST_TRIALS, MOST_TRIALS);
     let mut draws = Draws::new(trials.seed, label);
-    let mut outputs: [Output; N] = std::array::from_fn(|_| Output::default());
+    let mut outputs = wanted.map(|wanted| Output {
+        refused: !wanted,
+        ..Output::default()
+    });
     let mut x = vec![0.0; inputs.len()];
     let mut made = 0;
     while made + BLOCK <= most && outputs.iter().any(|output| !output.done()) {
-        for output in &mut outputs {
+        for output in outputs.iter_mut().filter(|output| !output.done()) {
             output.from = output.values.len();
         }
         for _ in 0..BLOCK {
             draw(inputs, common, &mut draws, &mut x);
             for (output, value) in outputs.iter_mut().zip(f(&x)) {
-                if value.is_finite() {
+                if value.is_finite() && !output.done() {
                     output.values.push(value);
                 }
             }
         }
         made += BLOCK;
-        for output in &mut outputs {
+        for output in outputs.iter_mut().filter(|output| !output.done()) {
             output.close(made);
         }
     }
-    outputs.map(|output| output.said(made))
+    outputs.map(Output::said)
 }
 
 /// Draws every input once.
@@ -165,6 +178,8 @@ struct Output {
     from: usize,
     /// Mean, standard deviation and ends of each block.
     blocks: Vec<[f64; 4]>,
+    /// Trials made of it.
+    made: usize,
     settled: bool,
     /// Too often not finite.
     refused: bool,
@@ -177,6 +192,7 @@ impl Output {
 
     /// Looks at a finished block.
     fn close(&mut self, made: usize) {
+        self.made = made;
         self.refused |= (self.values.len() as f64) < FINITE_SHARE * made as f64;
         let mut block = self.values.get(self.from..).unwrap_or_default().to_vec();
         block.sort_by(f64::total_cmp);
@@ -188,7 +204,7 @@ impl Output {
         self.settled = self.blocks.len() > 1 && settles(&self.blocks, moments(&self.values).1);
     }
 
-    fn said(mut self, trials: usize) -> Option<MonteCarlo> {
+    fn said(mut self) -> Option<MonteCarlo> {
         if self.refused {
             return None;
         }
@@ -199,7 +215,7 @@ impl Output {
             sd,
             symmetric: symmetric(&self.values)?,
             shortest: shortest(&self.values)?,
-            trials,
+            trials: self.made,
             settled: self.settled,
         })
     }

@@ -82,11 +82,16 @@ fn formulas() {
     assert!(surrogate_range_of(&none).low.value.is_none());
     // A discharge coefficient of 1.90 cm² in 21 mm; by JCGM 100, 5.1.6 u = √(2² + (2 × 0.4762)²) % = 2.2152 %.
     let area = Quantity::known(1.90, 0.038, "cm2", "record");
-    let coefficient = discharge_coefficient_of(&area, Some(&bore));
+    let coefficient = discharge_coefficient_of(&area, Some(&bore)).quantity;
     near(coefficient.value.unwrap(), 0.548_561, 6e-7);
     near(coefficient.u.unwrap() / 0.548_561, 0.022_152, 5e-6);
+    // The two shares of that, the area alone 2 %.
+    let budget = discharge_coefficient_of(&area, Some(&bore)).budget;
+    let parts = &budget.components;
+    near(parts[0].contribution() / 0.548_561, 0.02, 5e-6);
+    near(parts[1].contribution() / 0.548_561, 2.0 * 0.1 / 21.0, 5e-6);
     for missing in [None, Some(&none), Some(&unsure)] {
-        let coefficient = discharge_coefficient_of(&area, missing);
+        let coefficient = discharge_coefficient_of(&area, missing).quantity;
         assert!(coefficient.value.is_none());
         assert!(coefficient.reason.unwrap().contains("bore"));
     }
@@ -236,7 +241,7 @@ fn gorlins_time_is_that_of_its_gradient() {
     let falls = |phase: f64| if phase < 0.25 { 12.0 } else { -5.0 };
     let flow = record(2000.0, 6.0, falls);
     let measured = measure_flow(&flow, 1.005, &FlowInstruments::default()).unwrap();
-    let area = gorlin_of(&measured);
+    let area = gorlin_of(&measured).quantity;
     near(area.value.unwrap(), 1.824_59, 0.006);
     assert!(area.method.contains("T = positive-pressure period"));
 }

@@ -167,6 +167,7 @@ fn with_diameters(mut made: RunResult, set_ratio: f64, after: f64, gain: f64) ->
 /// A frame of which only its oversize is known, mm.
 fn frame_with_oversize(mm: f64) -> FrameResult {
     FrameResult {
+        budgets: Vec::new(),
         construction: None,
         peak_pressure: none("1"),
         peak_over_rated: none("1"),
@@ -223,7 +224,7 @@ fn grouped(runs: &[RunResult]) -> Vec<Group> {
 fn series(columns: &[&str]) -> Series {
     let names: Vec<String> = columns.iter().map(|name| (*name).to_owned()).collect();
     Series {
-        group_by: GroupBy::of(&names).unwrap(),
+        group_by: GroupBy::of(&names),
         ..Series::default()
     }
 }

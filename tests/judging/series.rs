@@ -5,7 +5,7 @@ use super::{
     printed, run, says, series, with_diameters,
 };
 use hooptrace::judge::{groups, mixed_groups, samples};
-use hooptrace::recording::{EventKind, Group, GroupBy, Outcome, PressureDefinition, RunResult};
+use hooptrace::recording::{EventKind, Group, Outcome, PressureDefinition, RunResult};
 use hooptrace::rig::{Series, Settings};
 
 fn family(group: &Group, model: &str) -> hooptrace::recording::StrengthResult {
@@ -38,8 +38,16 @@ fn groups_are_named_by_their_columns() {
     // Nobody has an operator: one group.
     assert_eq!(samples(&runs, &series(&["operator"]))[0].name, "all");
     assert_eq!(samples(&runs, &series(&[]))[0].name, "all");
-    let wrong = GroupBy::of(&["constrution".to_owned()]).unwrap_err();
-    assert_eq!(wrong, ("constrution".to_owned(), Some("construction")));
+    // Any other column of the tables: its name stands before the cell.
+    runs[0]
+        .setup
+        .listed
+        .insert("lot".to_owned(), "L7".to_owned());
+    let names: Vec<String> = samples(&runs, &series(&["Lot"]))
+        .iter()
+        .map(|sample| sample.name.clone())
+        .collect();
+    assert_eq!(names, ["lot L7", "no lot"]);
 }
 
 #[test]

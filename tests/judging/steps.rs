@@ -46,6 +46,7 @@ fn with_frame(mut made: RunResult) -> RunResult {
     let kpa = || none("kPa");
     let mm = || none("mm");
     made.frame = Some(FrameResult {
+        budgets: Vec::new(),
         construction: None,
         peak_pressure: quantity(12.0 * ATM, "kPa"),
         peak_over_rated: quantity(0.75, "1"),

@@ -256,6 +256,7 @@ fn frame_result(peak: f64) -> FrameResult {
         .map(|(d, p)| p * d / 2.0 * 9.0 / 1000.0)
         .collect();
     FrameResult {
+        budgets: Vec::new(),
         construction: Some("metal ring, sewn".to_owned()),
         peak_pressure: q(peak, 6.4, "kPa"),
         peak_over_rated: q(peak / 607.95, 0.011, "1"),

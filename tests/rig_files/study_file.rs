@@ -108,11 +108,6 @@ fn a_study_says_how_its_runs_are_put_together() {
     let plan = study.series.up_and_down.unwrap();
     assert!((plan.start_kpa - 1013.25).abs() < 1e-9 && (plan.step_kpa - 101.325).abs() < 1e-9);
     for (text, code, mention) in [
-        (
-            "group_by = [\"constrution\"]\n",
-            "group-by",
-            "did you mean \"construction\"?",
-        ),
         ("group_by = \"arm\"\n", "", "a list of texts"),
         (
             "fracture_pressure_definition = \"onzet\"\n",

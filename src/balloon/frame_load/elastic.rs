@@ -2,13 +2,15 @@
 
 use super::{LoadInput, LoadPoint, Moved};
 use crate::fit::{Line, straight_line};
-use crate::uncertain::{Quantity, widened};
+use crate::uncertain::{Budget, Budgeted, Component, widened};
 
 /// The compliance is taken between these shares of the highest load before yield or fracture.
 const COMPLIANCE_WINDOW: (f64, f64) = (0.2, 0.6);
 /// Fewest points of a compliance.
 const FEWEST: usize = 3;
 
+/// What errs for all diameters alike, in a budget.
+pub(super) const COMMON: &str = "what all diameters have in common";
 /// Why there is no line.
 const TOO_FEW: &str = "fewer than three points between 20 and 60 % of the load before yield";
 const NOT_GROWING: &str = "between 20 and 60 % of the load before yield the diameter does not grow with the load: it scatters by more than the frame opens";
@@ -60,19 +62,20 @@ pub(super) fn compliance(
     moved: &Moved,
     points: &[LoadPoint],
     elastic_end: f64,
-) -> Quantity {
+) -> Budgeted {
     let line = match elastic_line(points, elastic_end) {
         Ok(line) => line,
-        Err(why) => return Quantity::missing("mm/kPa", why),
+        Err(why) => return Budgeted::missing("mm/kPa", why),
     };
     let common = moved.spread(&|p| Some(elastic_line(p, elastic_end).ok()?.slope));
-    let u = line
-        .u_slope
-        .hypot(common)
-        .hypot(input.trace.u_pressure_rel * line.slope);
-    Quantity::known(
+    let gain = Component::normal("gain of the pressure", input.trace.u_pressure_rel);
+    let budget = Budget::new()
+        .with(Component::normal("scatter about the line", line.u_slope))
+        .with(Component::normal(COMMON, common))
+        .with(gain.sensitivity(line.slope));
+    Budgeted::known(
         line.slope,
-        u,
+        budget,
         "mm/kPa",
         "straight line of diameter on load between 20 and 60 % of the load before yield",
     )

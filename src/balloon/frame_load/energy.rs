@@ -1,9 +1,9 @@
 //! Energy: work done on the ring, what of it the ring stores, and what the line gives up at a snap. 1 kPa mL = 1 N mm = 1 mJ.
 
-use super::elastic::elastic_line;
+use super::elastic::{COMMON, elastic_line};
 use super::{LEAST_LOAD_KPA, LoadInput, LoadPoint, Moved};
 use crate::balloon::LineModel;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Budget, Budgeted, Component};
 use std::f64::consts::PI;
 
 /// The sizes of a frame are listed to a tenth of a millimetre (common practice, no source): standard uncertainty of that rectangle, mm.
@@ -27,10 +27,27 @@ pub fn ring_work(points: &[LoadPoint], unloaded_mm: Option<f64>, band_mm: f64) -
         .sum()
 }
 
+/// Work up to the last point, mJ: the elastic line down to no load is where the loading began.
+pub(super) fn work_to_last(points: &[LoadPoint], elastic_end: f64, band_mm: f64) -> Option<f64> {
+    let unloaded = elastic_line(points, elastic_end).ok()?.intercept;
+    Some(ring_work(points, Some(unloaded), band_mm))
+}
+
+/// Elastic energy at the last point, mJ: half its load times what the frame opens elastically by it.
+pub(super) fn stored_elastically(
+    points: &[LoadPoint],
+    elastic_end: f64,
+    band_mm: f64,
+) -> Option<f64> {
+    let (line, last) = (elastic_line(points, elastic_end).ok()?, points.last()?);
+    let length = 0.5 * PI * last.diameter_mm;
+    Some(0.5 * last.load_kpa.powi(2) * line.slope * length * band_mm * 1e-3)
+}
+
 /// Work and stored energy of a loading.
 pub(super) struct Spent {
-    pub work: Quantity,
-    pub stored: Quantity,
+    pub work: Budgeted,
+    pub stored: Budgeted,
 }
 
 impl Spent {
@@ -41,8 +58,8 @@ impl Spent {
         elastic_end: f64,
     ) -> Self {
         let missing = |reason: &str| Self {
-            work: Quantity::missing("mJ", reason),
-            stored: Quantity::missing("mJ", reason),
+            work: Budgeted::missing("mJ", reason),
+            stored: Budgeted::missing("mJ", reason),
         };
         let Some(band) = input.band_height_mm else {
             return missing("the band height of the frame is not listed");
@@ -54,38 +71,22 @@ impl Spent {
             Ok(line) => line,
             Err(why) => return missing(&format!("no elastic line: {why}")),
         };
-        // The elastic line down to no load is where the loading began.
-        let work = |p: &[LoadPoint]| {
-            Some(ring_work(
-                p,
-                Some(elastic_line(p, elastic_end).ok()?.intercept),
-                band,
-            ))
-        };
-        let stored = |p: &[LoadPoint]| {
-            let (line, last) = (elastic_line(p, elastic_end).ok()?, p.last()?);
-            Some(
-                0.5 * last.load_kpa.powi(2)
-                    * line.slope
-                    * 0.5
-                    * PI
-                    * last.diameter_mm
-                    * band
-                    * 1e-3,
-            )
-        };
+        let work = |p: &[LoadPoint]| work_to_last(p, elastic_end, band);
+        let stored = |p: &[LoadPoint]| stored_elastically(p, elastic_end, band);
         let of = |figure: &dyn Fn(&[LoadPoint]) -> Option<f64>, scatter: f64, text: &str| {
             let Some(value) = figure(points) else {
-                return Quantity::missing("mJ", "no elastic line");
+                return Budgeted::missing("mJ", "no elastic line");
             };
             // What the pressure errs by; what the diameters do to the loads is in the points moved.
             let own = input.trace.u_pressure_at(last.pressure_kpa, last.t_s);
             let load = own / last.load_kpa.max(LEAST_LOAD_KPA);
-            let u = (value * load)
-                .hypot(value * LISTED_U_MM / band)
-                .hypot(scatter)
-                .hypot(moved.spread(figure));
-            Quantity::known(value, u, "mJ", text)
+            let height = Component::normal("height of the band", LISTED_U_MM);
+            let budget = Budget::new()
+                .with(Component::normal("pressure", load).sensitivity(value))
+                .with(height.sensitivity(value / band))
+                .with(Component::normal("scatter of the diameters", scatter))
+                .with(Component::normal(COMMON, moved.spread(figure)));
+            Budgeted::known(value, budget, "mJ", text)
         };
         let slope = line.u_slope / line.slope;
         // The end of the path scatters as a diameter does; what scatters between falls out of a sum of pieces.

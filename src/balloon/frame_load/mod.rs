@@ -3,6 +3,7 @@
 mod drawn;
 mod elastic;
 mod energy;
+mod errors;
 mod optical;
 mod seen;
 mod source;
@@ -14,14 +15,15 @@ use super::{Crept, FreeBalloon, LineModel, Unfolding};
 use crate::calibrate::mad_sigma;
 use crate::recording::Trace;
 use crate::segment::Rest;
-use crate::uncertain::{Budget, Component, Quantity, u_of_median};
-use seen::Seen;
+use crate::uncertain::{Budget, Component, Quantity, StatedBudget, u_of_median};
+use seen::{Moves, Seen};
 use source::{Moved, Source};
 use waist::{Moment, Opening, Part, Waist};
 
 pub use drawn::DrawnLoad;
 pub use elastic::elastic_line;
 pub use energy::{LISTED_U_MM, LineEnergy, line_energy, ring_work};
+pub use errors::LoadErrors;
 pub use optical::optical_before;
 pub use waist::{BAND_U, CREEP_SHARE_HALF, SHOULDER_HALF};
 pub use yielding::{OffsetYield, offset_yield, up_to_highest_load, yield_break};
@@ -36,7 +38,7 @@ const SECANT_LOADS: f64 = 2.0;
 /// Fewest second differences that tell a scatter.
 const FEWEST_BENDS: usize = 4;
 /// Least load that a relative uncertainty is taken of, kPa: far below what any channel resolves.
-pub const LEAST_LOAD_KPA: f64 = 1e-9;
+const LEAST_LOAD_KPA: f64 = 1e-9;
 /// Largest step over which the stiffness of the free balloon is taken, mm.
 const STEP_MOST_MM: f64 = 0.5;
 
@@ -96,13 +98,11 @@ impl LoadInput<'_> {
         u_of_median(noise, Self::samples(rest))
     }
 
-    /// What the pressures of this run and of the free one differ by, kPa: each has a zero and an error of its own. The gain is common.
-    fn u_between_runs(&self, rest: &Rest) -> f64 {
-        let own = self
-            .trace
+    /// What the pressures of a run err by for themselves, kPa: each run has a zero and an error of its own. The gain is common.
+    fn u_of_run(&self, rest: &Rest) -> f64 {
+        self.trace
             .u_pressure_kpa
-            .hypot(self.trace.u_zero_at(rest.t_s));
-        std::f64::consts::SQRT_2 * own
+            .hypot(self.trace.u_zero_at(rest.t_s))
     }
 
     /// Standard uncertainty that the hand-overs of both counters leave in the volumes of this run against those of the free one, mL.
@@ -110,10 +110,10 @@ impl LoadInput<'_> {
         self.trace.u_handover_ml.hypot(self.free.u_handover_ml)
     }
 
-    /// What two counters differ by at a volume, mL: a gain that free and frame runs share only scales the length of the waist.
-    fn u_counter_gain(&self, volume_ml: f64) -> f64 {
+    /// What the gains of two counters differ by, relative: one that free and frame runs share only scales the length of the waist.
+    fn u_counter_gain(&self) -> f64 {
         if self.other_counter {
-            std::f64::consts::SQRT_2 * self.trace.u_volume_rel * volume_ml
+            std::f64::consts::SQRT_2 * self.trace.u_volume_rel
         } else {
             0.0
         }
@@ -133,8 +133,10 @@ pub struct LoadPoint {
     pub u_diameter_mm: f64,
     /// Load on the frame, kPa.
     pub load_kpa: f64,
-    /// Its standard uncertainty, kPa.
+    /// Its standard uncertainty, kPa, ...
     pub u_load_kpa: f64,
+    /// ... and what that is made of.
+    pub errors: LoadErrors,
     /// Covariance of diameter and load, mm kPa: a waist thought too wide is one thought too little loaded.
     pub covariance: f64,
     /// What its diameter errs by itself, apart from all others, at least, mm.
@@ -176,10 +178,10 @@ pub struct FrameLoad {
     pub energy_stored: Quantity,
     /// How much wider the frame was at its first rest than unloaded, mm.
     pub opened_mm: f64,
-    /// Standard uncertainty of that, mm.
-    pub u_opened_mm: f64,
-    /// What a volume scatters by from rest to rest beside the noise of its counter, mL; 0 for a camera.
-    pub scatter_ml: f64,
+    /// Load up to which it is elastic, kPa; infinite where no yield stands out.
+    pub elastic_end: f64,
+    /// What the uncertainties of compliance, work and energy stored are made of.
+    pub budgets: Vec<(&'static str, StatedBudget)>,
     how: Source,
 }
 
@@ -187,6 +189,44 @@ impl FrameLoad {
     /// True where the diameter rests on a waist taken to be as long as the band.
     pub fn by_band(&self) -> bool {
         matches!(&self.how, Source::Volume(waist) if waist.is_band())
+    }
+
+    /// What a camera errs by at a rest by itself, mm; 0 where the volume tells the diameter.
+    pub fn own_mm(&self, rest: &Rest) -> f64 {
+        match &self.how {
+            Source::Optical => self
+                .points
+                .iter()
+                .find(|p| p.t_s == rest.t_s)
+                .map_or(0.0, |p| p.own_mm),
+            Source::Volume(_) => 0.0,
+        }
+    }
+
+    /// What the volume at a rest errs by itself beside what the noise of its pressure does to the volume kept out, mL.
+    pub fn own_ml(&self, input: &LoadInput<'_>, rest: &Rest) -> f64 {
+        let counter = input.u_counter(rest);
+        let Source::Volume(waist) = &self.how else {
+            return counter;
+        };
+        let (at, u_kpa) = (Moment::of(rest), input.u_noise_kpa(rest));
+        let by_noise = Waist::by_noise_ml(input, at, u_kpa);
+        let apart = waist.apart_ml(input, at, u_kpa);
+        let beside = (apart * apart - by_noise * by_noise).max(0.0).sqrt();
+        counter.hypot(beside)
+    }
+
+    /// What the volume at a moment, of a pressure and a volume, errs by itself, mL; 0 where a camera tells the diameter.
+    pub fn own_ml_at(&self, input: &LoadInput<'_>, t_s: f64, pressure: f64, volume: f64) -> f64 {
+        let at = Moment {
+            t_s,
+            pressure,
+            volume,
+        };
+        match &self.how {
+            Source::Optical => 0.0,
+            Source::Volume(waist) => waist.u_moment_ml(input, at),
+        }
     }
 
     /// Diameter and load just before a time. Pressure (kPa) with its standard uncertainty, volume in mL.
@@ -223,7 +263,7 @@ impl FrameLoad {
             volume,
         };
         let (_, own, parts) = Self::parts_before(waist, input, at, u_kpa)?;
-        let named = parts.into_iter().map(|(name, by, _)| (name, by));
+        let named = parts.into_iter().map(|(name, by)| (name, by.mm));
         let all = named.chain([("volume at the break", own)]);
         Some(all.fold(Budget::new(), |budget, (name, by)| {
             budget.with(Component::normal(name, by.abs()))
@@ -240,13 +280,20 @@ impl FrameLoad {
         let shapes = waist.shapes(input, true)?;
         let u_ml = waist.u_moment_ml(input, at);
         let (value, own, mut parts) = Waist::parts(input, &shapes, at, u_ml)?;
+        // What zero and channel are off by at the break as at every rest is an input of the shapes, and the gain is that of the free run.
+        let common = input.trace.u_pressure_at(at.pressure, at.t_s);
+        let u_own = (u_kpa * u_kpa - common * common).max(0.0).sqrt();
         let higher = Moment {
-            pressure: at.pressure + u_kpa,
+            pressure: at.pressure + u_own,
             ..at
         };
         let moved = Waist::parts(input, &shapes, higher, u_ml);
-        let by_pressure = moved.map_or(0.0, |(moved, ..)| moved - value);
-        parts.push(("pressure at the break", by_pressure, 0.0));
+        let by_pressure = Moves {
+            mm: moved.map_or(0.0, |(moved, ..)| moved - value),
+            free_mm: 0.0,
+            kpa: u_own,
+        };
+        parts.push(("pressure at the break", by_pressure));
         Some((value, own, parts))
     }
 
@@ -260,7 +307,7 @@ impl FrameLoad {
             return None;
         }
         let (value, own, parts) = Self::parts_before(waist, input, at, u_kpa)?;
-        let parts = parts.iter().map(|(_, by, wider)| (*by, *wider));
+        let parts = parts.into_iter().map(|(_, by)| by);
         Some(Seen::moved_by(value, own, parts))
     }
 }
@@ -282,7 +329,6 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
         how = how.opened_by(found);
         points = all_points(input, &how, false);
     }
-    let (opened_mm, u_opened_mm) = opened.map_or((0.0, 0.0), |o| (o.mm, o.u_mm));
     if let Source::Volume(waist) = &mut how {
         waist.scattered_by(input, scatter(&rising(&points, input.until_s)));
     }
@@ -295,10 +341,15 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
     let said = yielding::Said::of(input, &moved, &rising);
     let spent = energy::Spent::of(input, &moved, &rising, said.elastic_end);
     let (waist_length_mm, source) = how.words(input);
+    let budgets = [
+        ("compliance", said.compliance.stated()),
+        ("work", spent.work.stated()),
+        ("energy_stored", spent.stored.stated()),
+    ];
     Ok(FrameLoad {
         source,
         waist_length_mm,
-        compliance: said.compliance,
+        compliance: said.compliance.quantity,
         yield_load: said.load,
         yield_diameter: said.diameter,
         yield_time: said.time,
@@ -306,11 +357,14 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
         offset_yield_diameter: said.offset_diameter,
         hardening: said.hardening,
         hardening_ratio: said.hardening_ratio,
-        work: spent.work,
-        energy_stored: spent.stored,
-        opened_mm,
-        u_opened_mm,
-        scatter_ml: how.scatter_ml(),
+        work: spent.work.quantity,
+        energy_stored: spent.stored.quantity,
+        budgets: budgets
+            .into_iter()
+            .filter_map(|(name, stated)| Some((name, stated?)))
+            .collect(),
+        opened_mm: opened.map_or(0.0, |o: Opening| o.mm),
+        elastic_end: said.elastic_end,
         points,
         how,
     })
@@ -343,16 +397,20 @@ fn opening(input: &LoadInput<'_>, how: &Source, points: &[LoadPoint]) -> Option<
     let first = points.iter().find(|p| p.t_s >= waist.first_time())?;
     let apart = |p: &&LoadPoint| p.load_kpa <= end && p.load_kpa >= SECANT_LOADS * first.load_kpa;
     let last = rising.iter().rfind(apart)?;
-    let (slope, u_slope) = if let Ok(line) = elastic_line(&rising, end) {
-        (line.slope, line.u_slope)
-    } else {
-        let slope = (last.diameter_mm - first.diameter_mm) / (last.load_kpa - first.load_kpa);
-        (slope, SECANT_U * slope)
-    };
+    let line = elastic_line(&rising, end);
+    let by_secant = line.is_err();
+    let (slope, u_slope) = line.map_or_else(
+        |_| {
+            let slope = (last.diameter_mm - first.diameter_mm) / (last.load_kpa - first.load_kpa);
+            (slope, SECANT_U * slope)
+        },
+        |line| (line.slope, line.u_slope),
+    );
     let up_to = *input.rests.iter().find(|r| r.t_s == last.t_s)?;
     (slope.is_finite() && slope > 0.0).then_some(Opening {
         mm: slope * first.load_kpa,
         u_mm: u_slope * first.load_kpa,
+        by_secant,
         up_to,
     })
 }
@@ -383,6 +441,8 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
         own_mm,
         u_apart_mm,
         both_mm2,
+        u_kpa: u_shared_kpa,
+        with_kpa,
     } = seen;
     let needed = |d: f64| free_pressure(input.free, input.unfolding, d);
     let (free, u_folds) = needed(diameter_mm)?;
@@ -396,8 +456,7 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
     } else {
         0.0
     };
-    let u_apart = u_apart_mm.hypot(u_curve);
-    let step = u_apart.min(STEP_MOST_MM);
+    let step = u_apart_mm.hypot(u_curve).min(STEP_MOST_MM);
     let side = |d: f64| needed(d).map_or(free, |f| f.0);
     let free_kpa_per_mm = if u_diameter_mm > 0.0 && step > 0.0 {
         0.5 * (side(diameter_mm + step) - side(diameter_mm - step)) / step
@@ -405,7 +464,17 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
         0.0
     };
     let load_kpa = (at.pressure - free).max(0.0);
-    let u_load_kpa = u_kpa.hypot(free_kpa_per_mm * u_apart).hypot(u_folds);
+    // What the pressure errs by is partly in the diameter too (JCGM 100, 5.2.2).
+    let with_pressure = (free_kpa_per_mm * u_apart_mm).powi(2) + u_shared_kpa.powi(2)
+        - 2.0 * free_kpa_per_mm * with_kpa.1;
+    let errors = LoadErrors {
+        diameter: with_pressure.max(0.0).sqrt(),
+        pressure: (u_kpa * u_kpa - u_shared_kpa * u_shared_kpa)
+            .max(0.0)
+            .sqrt(),
+        curve: (free_kpa_per_mm * u_curve).abs(),
+        folds: u_folds,
+    };
     let line_ml = input.line.map_or(f64::NAN, |l| l.volume_ml(at.pressure));
     (diameter_mm.is_finite() && load_kpa.is_finite()).then_some(LoadPoint {
         t_s: at.t_s,
@@ -413,8 +482,9 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
         diameter_mm,
         u_diameter_mm,
         load_kpa,
-        u_load_kpa,
-        covariance: -free_kpa_per_mm * both_mm2,
+        u_load_kpa: errors.combined(),
+        errors,
+        covariance: with_kpa.0 - free_kpa_per_mm * both_mm2,
         own_mm,
         free_kpa_per_mm,
         volume_ml: at.volume - line_ml,

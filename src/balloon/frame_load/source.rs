@@ -2,7 +2,7 @@
 
 use super::optical::step_mm;
 use super::seen::Seen;
-use super::waist::{Moment, Opening, UNFOLDED_KPA, Waist};
+use super::waist::{Moment, Opening, PRESSURE, UNFOLDED_KPA, Waist};
 use super::{LoadInput, LoadPoint};
 use crate::segment::Rest;
 
@@ -42,14 +42,6 @@ impl Source {
         match self {
             Self::Optical => Self::Optical,
             Self::Volume(waist) => Self::Volume(Box::new(waist.opened_by(opening))),
-        }
-    }
-
-    /// What a volume scatters by from rest to rest beside the noise of its counter, mL.
-    pub fn scatter_ml(&self) -> f64 {
-        match self {
-            Self::Optical => 0.0,
-            Self::Volume(waist) => waist.scatter_ml(),
         }
     }
 
@@ -110,16 +102,20 @@ impl Source {
         let u = input.trace.u_diameter_mm;
         let sides = match self {
             Self::Optical => {
-                vec![[1.0, -1.0].map(|sign| all(&|p| Some((p.diameter_mm + sign * u, 0.0))))]
+                let side = |sign: f64| all(&|p| Some((p.diameter_mm + sign * u, 0.0)));
+                vec![(1.0, [side(1.0), side(-1.0)])]
             }
             Self::Volume(waist) => waist
                 .moved_shapes(input)
                 .into_iter()
-                .map(|(_, pair)| {
-                    pair.map(|shape| {
+                .map(|(name, pair)| {
+                    let pair = pair.map(|shape| {
                         let shape = shape?;
                         all(&|p| Some((Waist::moved(input, p, shape)?, shape.wider)))
-                    })
+                    });
+                    // Of this run and of the free one.
+                    let times = if name == PRESSURE { 2.0 } else { 1.0 };
+                    (times, pair)
                 })
                 .collect(),
         };
@@ -130,10 +126,10 @@ impl Source {
     }
 }
 
-/// Points, and for each input sets of them with it moved up and moved down; none where they could not be had so.
+/// Points, and for each input how often it counts and sets of them with it moved up and moved down; none where they could not be had so.
 pub(super) struct Moved {
     points: Vec<LoadPoint>,
-    sides: Vec<[Option<Vec<LoadPoint>>; 2]>,
+    sides: Vec<(f64, [Option<Vec<LoadPoint>>; 2])>,
 }
 
 impl Moved {
@@ -151,7 +147,7 @@ impl Moved {
         };
         self.sides
             .iter()
-            .map(|sides| by(sides).powi(2))
+            .map(|(times, sides)| times * by(sides).powi(2))
             .sum::<f64>()
             .sqrt()
     }

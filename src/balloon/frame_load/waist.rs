@@ -5,7 +5,7 @@
 //! of 45° (half of the step on either side is missing over the length of the step: s = 1/2). Offset and length follow from the diameters
 //! measured before and loaded, so what they leave is the bow between the two.
 
-use super::seen::Seen;
+use super::seen::{Moves, Seen};
 use super::{LoadInput, LoadPoint};
 use crate::segment::Rest;
 use std::f64::consts::FRAC_PI_4;
@@ -50,6 +50,8 @@ pub(super) struct Opening {
     pub mm: f64,
     /// Standard uncertainty, mm.
     pub u_mm: f64,
+    /// Whether the compliance is no line but a secant: its uncertainty is then that of the model, not of scatter.
+    pub by_secant: bool,
     /// The rest up to which the compliance was seen that it follows from.
     pub up_to: Rest,
 }
@@ -74,7 +76,7 @@ pub struct Waist {
 /// Part by which what the frame's balloon has crept more or less than the free one may be wrong: a wall has more than one time constant,
 /// and in the frame it is not loaded alike everywhere; half the width of a rectangle (an estimate of ours).
 pub const CREEP_SHARE_HALF: f64 = 0.5;
-const INPUTS: usize = 10;
+const INPUTS: usize = 11;
 /// What the inputs are called in a budget, in the order of [`Deviations`].
 const NAMES: [&str; INPUTS] = [
     "diameter before, and opening up to the first rest",
@@ -84,16 +86,24 @@ const NAMES: [&str; INPUTS] = [
     "shoulders of the balloon",
     "length of the waist",
     "diameter of the free balloon",
-    "pressure against that of the free run",
+    PRESSURE,
     "creep of the balloon",
-    "hand-overs and gains of the counters",
+    "hand-overs of the counters",
+    "gains of the counters",
 ];
+/// What moves the pressure too, ...
+pub(super) const PRESSURE: &str = "pressure of the run";
+/// ... and as much for itself.
+const FREE_PRESSURE: &str = "pressure of the free run";
+/// Largest ratio of that series: above it a compliance would hang on the opening that hangs on it.
+const SERIES_MOST: f64 = 0.8;
 /// Steps of Newton's method: the shoulders change a cylinder by a few per cent, so that three are exact.
 const STEPS: usize = 4;
 
 /// What a shape is computed from, each as its deviation from what was measured: diameter before and loaded (mm), volume at the first and
 /// at the last rest (mL), shoulder (1), length of the band (relative), diameter of the free balloon (mm), pressure of this run against that
-/// of the free one (kPa), part of what it has crept more than the free balloon (1), all volumes of this run against those of the free one (mL).
+/// of the free one (kPa), part of what it has crept more than the free balloon (1), all volumes of this run against those of the free one
+/// (mL, and relative).
 type Deviations = [f64; INPUTS];
 
 /// A fitted waist: offset (mL), length (mm), shoulder (1), and what free diameter (mm) and pressure (kPa) are moved by.
@@ -106,6 +116,7 @@ pub(super) struct Shape {
     higher: f64,
     creep: f64,
     joined: f64,
+    gain: f64,
 }
 
 /// A shape with those of moved inputs.
@@ -114,8 +125,8 @@ pub(super) struct Shapes {
     moved: Vec<(&'static str, [Option<Shape>; 2])>,
 }
 
-/// What an input does: its name, by how much it moves the diameter of the frame and that of the free balloon, mm.
-pub(super) type Part = (&'static str, f64, f64);
+/// What an input does, by its name.
+pub(super) type Part = (&'static str, Moves);
 
 /// A moment of the run: time (s), pressure (kPa), injected volume (mL).
 #[derive(Debug, Clone, Copy)]
@@ -196,7 +207,6 @@ impl Waist {
             .ok_or(NOTHING)?;
         let last = input.rests.iter().rev().find(usable).ok_or(NOTHING)?;
         let counter = |r: &Rest| input.u_counter(r);
-        let far = input.u_counter_gain(first.volume_ml);
         let measured = |d: Option<(f64, f64)>| d.map_or(UNMEASURED_U_MM, |d| d.1);
         let mut waist = Self {
             by: By::Band,
@@ -214,9 +224,10 @@ impl Waist {
                 SHOULDER.1,
                 BAND_U,
                 curve.u_common_mm,
-                input.u_between_runs(first),
+                input.u_of_run(first),
                 CREEP_SHARE_HALF / 3.0_f64.sqrt(),
-                0.0,
+                input.u_joined_ml(),
+                input.u_counter_gain(),
             ],
         };
         let loaded = input.loaded.filter(|_| input.lost_s.is_infinite());
@@ -228,8 +239,6 @@ impl Waist {
                 None => {}
             }
         }
-        // Without a second diameter nothing takes an error out that free and frame runs do not share: of the counter's gain, of the hand-over.
-        waist.u[INPUTS - 1] = input.u_joined_ml().hypot(far);
         if let Some((before, _)) = input.before {
             waist.by = By::One { before };
             let shape = waist.shape(input, &[0.0; INPUTS]);
@@ -291,19 +300,19 @@ impl Waist {
     /// What a volume kept out errs by itself beside the noise of its counter, mL: what points are seen to scatter by, and not less than the
     /// noise of the pressure (`u_kpa`) makes, here and at the points of the free balloon. At low pressures a balloon is soft, and it makes most.
     pub fn apart_ml(&self, input: &LoadInput<'_>, at: Moment, u_kpa: f64) -> f64 {
+        let by_noise = Self::by_noise_ml(input, at, u_kpa);
+        self.scatter_ml.max(std::f64::consts::SQRT_2 * by_noise)
+    }
+
+    /// What an error of the pressure by `u_kpa` does to the volume kept out at a moment, mL.
+    pub fn by_noise_ml(input: &LoadInput<'_>, at: Moment, u_kpa: f64) -> f64 {
         let side = |by: f64| {
             let pressure = at.pressure + by;
             kept_out(input, Moment { pressure, ..at }, 0.0)
         };
-        let by_noise = side(u_kpa)
+        side(u_kpa)
             .zip(side(-u_kpa))
-            .map_or(0.0, |(up, down)| 0.5 * (up - down).abs());
-        self.scatter_ml.max(std::f64::consts::SQRT_2 * by_noise)
-    }
-
-    /// What a volume scatters by from rest to rest, mL.
-    pub fn scatter_ml(&self) -> f64 {
-        self.scatter_ml
+            .map_or(0.0, |(up, down)| 0.5 * (up - down).abs())
     }
 
     fn first_diameter(&self, input: &LoadInput<'_>) -> f64 {
@@ -331,6 +340,7 @@ impl Waist {
             higher,
             creep_by,
             joined,
+            gain,
         ] = *by;
         let creep = input.creep_by + creep_by;
         let shoulder = SHOULDER.0 + input.shoulder_by + shoulder_by;
@@ -342,7 +352,7 @@ impl Waist {
             let moment = Moment {
                 t_s: r.t_s,
                 pressure: p,
-                volume: r.volume_ml + dv + joined,
+                volume: r.volume_ml * (1.0 + gain) + dv + joined,
             };
             let out = kept_out(input, moment, creep)?;
             Some((out - ring * shoulder * (free - d), ring))
@@ -372,6 +382,7 @@ impl Waist {
             higher,
             creep,
             joined,
+            gain,
         })
     }
 
@@ -379,7 +390,7 @@ impl Waist {
     fn at(input: &LoadInput<'_>, shape: Shape, mut moment: Moment) -> Option<f64> {
         let (length, shoulder) = (shape.length, shape.shoulder);
         moment.pressure += shape.higher;
-        moment.volume += shape.joined;
+        moment.volume = moment.volume * (1.0 + shape.gain) + shape.joined;
         let pressure = moment.pressure;
         let out = 1000.0 * (kept_out(input, moment, shape.creep)? - shape.offset);
         let free = input.free.diameter.as_ref()?.at(pressure) + shape.wider;
@@ -421,7 +432,7 @@ impl Waist {
         u_volume: f64,
     ) -> Option<Seen> {
         let (value, own, parts) = Self::parts(input, shapes, moment, u_volume)?;
-        let parts = parts.iter().map(|(_, by, wider)| (*by, *wider));
+        let parts = parts.into_iter().map(|(_, by)| by);
         Some(Seen::moved_by(value, own, parts))
     }
 
@@ -442,12 +453,25 @@ impl Waist {
                 .unwrap_or(f64::NAN)
         };
         let by_volume = side(Some(shapes.found), u_volume) - side(Some(shapes.found), -u_volume);
-        let wider = |shape: Option<Shape>| shape.map_or(f64::NAN, |shape| shape.wider);
-        let parts = shapes.moved.iter().map(|(name, [up, down])| {
-            let by = 0.5 * (side(*up, 0.0) - side(*down, 0.0));
-            (*name, by, 0.5 * (wider(*up) - wider(*down)))
-        });
-        Some((value, 0.5 * by_volume, parts.collect()))
+        let half = |pair: [Option<Shape>; 2], of: fn(&Shape) -> f64| {
+            let [up, down] = pair.map(|shape| shape.as_ref().map_or(f64::NAN, of));
+            0.5 * (up - down)
+        };
+        let mut parts = Vec::with_capacity(shapes.moved.len() + 1);
+        for (name, pair) in &shapes.moved {
+            let [up, down] = pair;
+            let by = Moves {
+                mm: 0.5 * (side(*up, 0.0) - side(*down, 0.0)),
+                free_mm: half(*pair, |shape| shape.wider),
+                kpa: half(*pair, |shape| shape.higher),
+            };
+            parts.push((*name, by));
+            // What the pressures of the free run are off by does the same to the diameter, and nothing to the pressure.
+            if *name == PRESSURE {
+                parts.push((FREE_PRESSURE, Moves { kpa: 0.0, ..by }));
+            }
+        }
+        Some((value, 0.5 * by_volume, parts))
     }
 
     /// Standard uncertainty of the volume kept out at any moment by itself, mL.
@@ -478,17 +502,24 @@ impl Waist {
             let mut all = [0.0; INPUTS];
             *all.get_mut(at)? = by;
             let shape = self.shape(input, &all)?;
-            // What makes the frame comply more makes it open more up to the first rest as well.
-            let more = found.and_then(grown).zip(grown(shape));
-            let (Some((before, now)), Some(opening)) = (more, opening) else {
+            // What makes the frame comply more makes it open more up to the first rest as well, and so on: a geometric series.
+            let more = |shape: Shape| {
+                let before = found.and_then(grown).filter(|mm| *mm > 0.0)?;
+                let now = grown(shape).filter(|mm| *mm > 0.0)?;
+                Some(opening?.mm * (now / before - 1.0))
+            };
+            let opened = |by: f64| {
+                let mut all = all;
+                let [diameter, ..] = &mut all;
+                *diameter += by;
+                self.shape(input, &all)
+            };
+            let Some(once) = more(shape).filter(|mm| *mm != 0.0) else {
                 return Some(shape);
             };
-            if !(before > 0.0 && now > 0.0) {
-                return Some(shape);
-            }
-            let [diameter, ..] = &mut all;
-            *diameter += opening.mm * (now / before - 1.0);
-            self.shape(input, &all)
+            let twice = opened(once).and_then(more).unwrap_or(once);
+            let ratio = (twice / once - 1.0).clamp(-SERIES_MOST, SERIES_MOST);
+            opened(once / (1.0 - ratio))
         };
         let mut all = self.u;
         // The frame at the first rest is as wide as before, and what it had opened by.

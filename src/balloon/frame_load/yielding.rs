@@ -3,7 +3,7 @@
 use super::elastic::{compliance, elastic_line};
 use super::{LoadInput, LoadPoint, Moved};
 use crate::fit::{BrokenLine, Line, broken_line};
-use crate::uncertain::{Quantity, widened};
+use crate::uncertain::{Budgeted, Quantity, widened};
 
 /// Parameters of a broken line.
 const PARAMETERS: usize = 4;
@@ -22,7 +22,7 @@ const YIELD_OPENS_OF_OFFSET: f64 = 0.5;
 
 /// What the points say of yield.
 pub(super) struct Said {
-    pub compliance: Quantity,
+    pub compliance: Budgeted,
     pub load: Quantity,
     pub diameter: Quantity,
     pub time: Option<(f64, f64, f64)>,
@@ -200,6 +200,15 @@ pub fn offset_yield(points: &[LoadPoint], elastic: &Line, offset_mm: f64) -> Opt
     })
 }
 
+/// The same with the elastic line of the points.
+pub(super) fn crossing(
+    points: &[LoadPoint],
+    elastic_end: f64,
+    offset_mm: f64,
+) -> Option<OffsetYield> {
+    offset_yield(points, &elastic_line(points, elastic_end).ok()?, offset_mm)
+}
+
 fn by_offset(
     input: &LoadInput<'_>,
     moved: &Moved,
@@ -220,9 +229,7 @@ fn by_offset(
         Err(why) => return missing(&format!("no elastic line to move: {why}")),
     };
     let offset = input.yield_offset_share * before;
-    let crossing = |points: &[LoadPoint]| {
-        offset_yield(points, &elastic_line(points, elastic_end).ok()?, offset)
-    };
+    let crossing = |points: &[LoadPoint]| crossing(points, elastic_end, offset);
     let Some(found) = crossing(points) else {
         return missing("the load curve never leaves the elastic line by the offset");
     };

@@ -131,12 +131,11 @@ pub(super) fn shares(first: &Sample<'_>, second: &Sample<'_>) -> Comparison {
 pub(super) fn trend(samples: &[Sample<'_>], how: How<'_>) -> Option<Comparison> {
     let mut columns = how.series.group_by.columns();
     let column = columns.next().filter(|_| columns.next().is_none())?;
-    let score = column.score?;
     let ordered: Vec<(&str, TrendGroup)> = samples
         .iter()
         .filter_map(|sample| {
             let (events, n) = counts(sample);
-            let score = score(sample.runs.first()?)?;
+            let score = column.score(sample.runs.first()?)?;
             Some((sample.name.as_str(), TrendGroup { score, events, n }))
         })
         .collect();
@@ -145,7 +144,10 @@ pub(super) fn trend(samples: &[Sample<'_>], how: How<'_>) -> Option<Comparison> 
     if names.len() < 2 {
         return None;
     }
-    let what = format!("trend of the share with {} (Cochran-Armitage)", column.name);
+    let what = format!(
+        "trend of the share with {} (Cochran-Armitage)",
+        column.name()
+    );
     let test = match proportion_trend(&groups) {
         Ok(test) => test,
         Err(why) => return Some(untold("cochran-armitage", SHARE, &names, &what, why)),

@@ -1,13 +1,14 @@
 //! Set, recoil, recovery, expansion and area gain of a ring, each under its own name and denominator.
 
 use super::super::geometry::circle_area;
-use crate::uncertain::{Quantity, propagate};
+use crate::uncertain::{Budget, Component, Propagated, Quantity, StatedBudget, propagate};
+use std::f64::consts::PI;
 
 /// A denominator must exceed so many of its standard uncertainties before anything is divided by it: nearer to zero the quotient
 /// has no meaningful standard uncertainty.
 const DENOMINATOR_SIGMAS: f64 = 3.0;
 
-/// What the errors of the diameters of a ring have in common, two by two.
+/// What the errors of the diameters of a ring have in common, two by two, and how well each uncertainty is known.
 ///
 /// Diameters read by the same operators with the same caliper share their bias, which then falls out of a set and most of a recoil. Each
 /// is the standard uncertainty of the common part, mm; 0 treats the two as independent, which is the safe side for differences. No more
@@ -20,6 +21,8 @@ pub struct Correlation {
     pub loaded_after_mm: f64,
     /// Before and after.
     pub before_after_mm: f64,
+    /// Degrees of freedom of the uncertainties before, under load and after; `None` means infinitely many.
+    pub degrees_of_freedom: [Option<f64>; 3],
 }
 
 impl Correlation {
@@ -29,6 +32,17 @@ impl Correlation {
             before_loaded_mm: shared_u_mm,
             loaded_after_mm: shared_u_mm,
             before_after_mm: shared_u_mm,
+            ..Self::default()
+        }
+    }
+
+    fn dof(self, name: &str) -> Option<f64> {
+        let [before, loaded, after] = self.degrees_of_freedom;
+        match name {
+            "before" => before,
+            "loaded" => loaded,
+            "after" => after,
+            _ => None,
         }
     }
 
@@ -57,6 +71,8 @@ pub struct DiameterChanges {
     pub expansion: Quantity,
     /// Area gain (D2/D0)² − 1.
     pub area_gain: Quantity,
+    /// What the uncertainty of each is made of, by where it stands in a run.
+    pub budgets: Vec<(&'static str, StatedBudget)>,
 }
 
 /// Changes from the diameters before, under load and after, all in mm. `after_when` says when "after" was taken ("24 h after")
@@ -75,28 +91,45 @@ pub fn diameter_changes(
     let pulled = [("before", before), ("loaded", loaded)];
     let let_go = [("loaded", loaded), ("after", after)];
     let all = [("before", before), ("loaded", loaded), ("after", after)];
-    let change = |parts: &[(&str, &Quantity)], unit, text: &str, f: fn(&[f64]) -> f64| {
-        derived(parts, correlation, unit, &method(text), f)
+    let mut budgets = Vec::new();
+    let mut change = |path: &'static str,
+                      parts: &[(&str, &Quantity)],
+                      unit,
+                      text: &str,
+                      f: fn(&[f64]) -> f64| {
+        let (quantity, budget) = derived(parts, correlation, unit, text, f);
+        budgets.extend(StatedBudget::of(&quantity, budget).map(|stated| (path, stated)));
+        quantity
     };
+    let set = method("D_after − D_before");
+    let set_ratio = method("(D_after − D_before)/D_before");
+    let recoil = method("(D_loaded − D_after)/D_loaded");
+    let expansion = "(D_loaded − D_before)/D_before";
+    let gain = method("(D_after/D_before)² − 1");
+    let set = change("diameters.set", &both, "mm", &set, |d| at(d, 1) - at(d, 0));
+    let set_ratio = change("diameters.set_ratio", &both, "1", &set_ratio, |d| {
+        at(d, 1) / at(d, 0) - 1.0
+    });
+    let recoil = change("diameters.recoil", &let_go, "1", &recoil, |d| {
+        1.0 - at(d, 1) / at(d, 0)
+    });
+    let expansion = change("diameters.expansion", &pulled, "1", expansion, |d| {
+        at(d, 1) / at(d, 0) - 1.0
+    });
+    let area_gain = change("areas.gain", &both, "1", &gain, |d| {
+        (at(d, 1) / at(d, 0)).powi(2) - 1.0
+    });
+    let (recovery, budget) = recovery(&all, before, loaded, correlation, &method(RECOVERY));
+    let stated = StatedBudget::of(&recovery, budget);
+    budgets.extend(stated.map(|stated| ("diameters.recovery", stated)));
     DiameterChanges {
-        set: change(&both, "mm", "D_after − D_before", |d| at(d, 1) - at(d, 0)),
-        set_ratio: change(&both, "1", "(D_after − D_before)/D_before", |d| {
-            at(d, 1) / at(d, 0) - 1.0
-        }),
-        recoil: change(&let_go, "1", "(D_loaded − D_after)/D_loaded", |d| {
-            1.0 - at(d, 1) / at(d, 0)
-        }),
-        recovery: recovery(&all, before, loaded, correlation, &method(RECOVERY)),
-        expansion: derived(
-            &pulled,
-            correlation,
-            "1",
-            "(D_loaded − D_before)/D_before",
-            |d| at(d, 1) / at(d, 0) - 1.0,
-        ),
-        area_gain: change(&both, "1", "(D_after/D_before)² − 1", |d| {
-            (at(d, 1) / at(d, 0)).powi(2) - 1.0
-        }),
+        set,
+        set_ratio,
+        recoil,
+        recovery,
+        expansion,
+        area_gain,
+        budgets,
     }
 }
 
@@ -104,13 +137,21 @@ const RECOVERY: &str = "(D_loaded − D_after)/(D_loaded − D_before)";
 
 /// Area π D²/4, mm², of a diameter in mm.
 pub fn area_quantity(diameter: &Quantity) -> Quantity {
-    derived(
-        &[("", diameter)],
-        Correlation::default(),
-        "mm2",
-        "π D²/4, geometric",
-        |d| circle_area(at(d, 0)),
-    )
+    let parts = [("", diameter)];
+    let none = Correlation::default();
+    derived(&parts, none, "mm2", "π D²/4, geometric", |d| {
+        circle_area(at(d, 0))
+    })
+    .0
+}
+
+/// The budget of that area from the budget of the diameter.
+pub fn area_budget(diameter_mm: f64, of_diameter: &Budget) -> Budget {
+    let mut budget = of_diameter.clone();
+    for component in &mut budget.components {
+        component.sensitivity *= PI / 2.0 * diameter_mm;
+    }
+    budget
 }
 
 fn at(d: &[f64], i: usize) -> f64 {
@@ -123,8 +164,8 @@ fn recovery(
     loaded: &Quantity,
     correlation: Correlation,
     method: &str,
-) -> Quantity {
-    let stretch = derived(
+) -> (Quantity, Budget) {
+    let (stretch, _) = derived(
         &[("before", before), ("loaded", loaded)],
         correlation,
         "mm",
@@ -134,26 +175,28 @@ fn recovery(
     if let (Some(value), u) = (stretch.value, stretch.u.unwrap_or(0.0))
         && value <= DENOMINATOR_SIGMAS * u
     {
-        return Quantity::missing(
+        let reason = Quantity::missing(
             "1",
             format!(
                 "the stretch under load, {value:.3} mm, is not above {DENOMINATOR_SIGMAS} times its standard uncertainty {u:.3} mm: nothing to recover from"
             ),
         );
+        return (reason, Budget::new());
     }
     derived(all, correlation, "1", method, |d| {
         (at(d, 1) - at(d, 2)) / (at(d, 1) - at(d, 0))
     })
 }
 
-/// A function of diameters, with uncertainty by propagation.
+/// A function of diameters, with uncertainty by propagation and what that is made of.
 fn derived(
     parts: &[(&str, &Quantity)],
     correlation: Correlation,
     unit: &str,
     method: &str,
     f: fn(&[f64]) -> f64,
-) -> Quantity {
+) -> (Quantity, Budget) {
+    let without_budget = |quantity| (quantity, Budget::new());
     let mut x = Vec::new();
     let mut u = Vec::new();
     let mut without = None;
@@ -164,11 +207,13 @@ fn derived(
         match part.value {
             Some(value) if value > 0.0 => x.push(value),
             Some(value) => {
-                return Quantity::missing(unit, format!("the {diameter} is {value} mm"));
+                let reason = format!("the {diameter} is {value} mm");
+                return without_budget(Quantity::missing(unit, reason));
             }
             None => {
                 let why = part.reason.as_deref().unwrap_or("not measured");
-                return Quantity::missing(unit, format!("no {diameter}: {why}"));
+                let reason = format!("no {diameter}: {why}");
+                return without_budget(Quantity::missing(unit, reason));
             }
         }
         match part.u {
@@ -178,17 +223,63 @@ fn derived(
     }
     if let Some(diameter) = without {
         let reason = format!("the {diameter} has no uncertainty");
-        return Quantity::without_u(f(&x), unit, method, reason);
+        return without_budget(Quantity::without_u(f(&x), unit, method, reason));
     }
-    let coefficient = |i: usize, j: usize| {
+    let shared = |i: usize, j: usize| {
         let name = |k: usize| parts.get(k).map_or("", |(name, _)| *name);
         // No more than the smaller uncertainty can be common to both.
         let most = at(&u, i).min(at(&u, j)).max(0.0);
-        let shared = correlation.of(name(i), name(j)).clamp(0.0, most);
-        shared * shared / (at(&u, i) * at(&u, j))
+        correlation.of(name(i), name(j)).clamp(0.0, most)
     };
+    let coefficient = |i: usize, j: usize| shared(i, j).powi(2) / (at(&u, i) * at(&u, j));
     match propagate(f, &x, &u, Some(&coefficient)) {
-        Some(result) => Quantity::known(result.value, result.u, unit, method),
-        None => Quantity::missing(unit, "the diameters give no finite result"),
+        Some(result) => {
+            let names: Vec<&str> = parts.iter().map(|(name, _)| *name).collect();
+            let budget = parted(&result, &names, &u, &shared, correlation);
+            (
+                Quantity::known(result.value, result.u, unit, method),
+                budget,
+            )
+        }
+        None => without_budget(Quantity::missing(
+            unit,
+            "the diameters give no finite result",
+        )),
     }
+}
+
+/// A propagated uncertainty in parts that have nothing in common: what each diameter errs by alone, and what two of them err by together.
+fn parted(
+    result: &Propagated,
+    names: &[&str],
+    u: &[f64],
+    shared: &dyn Fn(usize, usize) -> f64,
+    correlation: Correlation,
+) -> Budget {
+    let mut budget = Budget::new();
+    let slope = |i: usize| at(&result.sensitivities, i);
+    for (i, name) in names.iter().enumerate() {
+        let others = (0..names.len()).filter(|j| *j != i);
+        let alone = at(u, i).powi(2) - others.map(|j| shared(i, j).powi(2)).sum::<f64>();
+        if alone < 0.0 {
+            // More in common with each of the others than it has: no parts tell that.
+            let whole = Component::normal("diameters, with what they have in common", result.u);
+            return Budget::new().with(whole);
+        }
+        let mut own =
+            Component::normal(format!("diameter {name}"), alone.sqrt()).sensitivity(slope(i));
+        // What is shared is known for sure, so that few readings tell of what is left only.
+        own.degrees_of_freedom = correlation
+            .dof(name)
+            .map(|dof| dof * (alone / at(u, i).powi(2)).powi(2));
+        budget.push(own);
+        for (j, other) in names.iter().enumerate().skip(i + 1) {
+            let both = shared(i, j);
+            if both > 0.0 {
+                let name = format!("hands that read {name} and {other}");
+                budget.push(Component::normal(name, both).sensitivity(slope(i) + slope(j)));
+            }
+        }
+    }
+    budget
 }

@@ -6,6 +6,6 @@ mod change;
 mod ring;
 mod wall;
 
-pub use change::{Correlation, DiameterChanges, area_quantity, diameter_changes};
+pub use change::{Correlation, DiameterChanges, area_budget, area_quantity, diameter_changes};
 pub use ring::{open_ring_bore, ring_force, tension};
 pub use wall::Wall;

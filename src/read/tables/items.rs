@@ -10,7 +10,7 @@ pub(super) fn frames(table: &Table, findings: &mut Vec<Finding>) -> Vec<FrameRow
         findings.push(error);
         return Vec::new();
     }
-    findings.extend(table.unknown(
+    findings.extend(table.ungrouped(
         &["frame_id", "construction"],
         &[
             "label_size",
@@ -53,7 +53,7 @@ pub(super) fn balloons(table: &Table, findings: &mut Vec<Finding>) -> Vec<Balloo
         findings.push(error);
         return Vec::new();
     }
-    findings.extend(table.unknown(
+    findings.extend(table.ungrouped(
         &["balloon_id", "lot"],
         &[
             "nominal_diameter",

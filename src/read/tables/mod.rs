@@ -7,6 +7,7 @@ mod flow;
 mod images;
 mod items;
 mod known_observations;
+mod listed;
 mod observations;
 mod row;
 mod runs;
@@ -101,6 +102,7 @@ fn tables_of(
             &mut findings,
             observations::observations,
         ),
+        listed: listed::listed(&sources),
         runs,
     };
     let first = findings.len();

@@ -76,6 +76,13 @@ impl Table {
         )
     }
 
+    /// A note of columns that are not known, of a table whose columns runs may be grouped by.
+    pub fn ungrouped(&self, known: &[&str], prefixes: &[&str]) -> Option<Finding> {
+        let mut finding = self.unknown(known, prefixes)?;
+        finding.help = Some("`group_by` of study.toml may name them".to_owned());
+        Some(finding)
+    }
+
     /// A note of columns that are not known.
     pub fn unknown(&self, known: &[&str], prefixes: &[&str]) -> Option<Finding> {
         let unknown: Vec<&str> = self

@@ -52,7 +52,7 @@ pub(super) fn runs(
     if let Some(error) = table.missing(&["run_id", "kind"]) {
         return Err(error);
     }
-    findings.extend(table.unknown(KNOWN, &[TRACE_COLUMN]));
+    findings.extend(table.ungrouped(KNOWN, &[TRACE_COLUMN]));
     if table.rows.len() == 0 {
         findings.push(
             table
