@@ -1,7 +1,7 @@
 //! What a run was done with and how, as far as groups are made of it.
 
 use super::{Attempt, Study};
-use crate::recording::{Phase, PhaseKind, RunRow, Setup, Trace};
+use crate::recording::{Phase, PhaseKind, RunRow, Setup, Trace, mean};
 use std::collections::BTreeMap;
 
 /// What the run was done with, as the tables list it, and how fast and warm it was.
@@ -22,12 +22,7 @@ pub(super) fn setup(study: &Study, run: &RunRow, attempt: &Attempt) -> Setup {
             _ => None,
         }),
         rise_kpa_s: prepared.and_then(|p| mean_rise(&p.trace, &p.phases)),
-        temperature_degc: prepared.and_then(|p| {
-            let readings = p.trace.temperature_degc.as_ref()?;
-            let known = readings.iter().copied().filter(|t| t.is_finite());
-            let (n, sum) = known.fold((0.0, 0.0), |(n, sum), t| (n + 1.0, sum + t));
-            (n > 0.0).then(|| sum / n)
-        }),
+        temperature_degc: prepared.and_then(|p| mean(p.trace.temperature_degc.as_ref()?)),
         listed: listed(study, run),
     }
 }

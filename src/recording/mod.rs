@@ -52,7 +52,7 @@ pub use recorded::*;
 pub use run::*;
 pub use series::*;
 pub use study::*;
-pub(crate) use trace::highest;
 pub use trace::{LineResistance, Trace};
+pub(crate) use trace::{highest, mean};
 pub use trials::{ByTrials, DIFFER_SHARE};
 pub use verdict::*;

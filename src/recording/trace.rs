@@ -120,6 +120,21 @@ impl Trace {
     }
 }
 
+/// Mean of the finite values; `None` where there is none. Several at a time, as [`highest`].
+pub(crate) fn mean(values: &[f64]) -> Option<f64> {
+    let mut sums = [0.0; 8];
+    let mut counts = [0.0; 8];
+    for part in values.chunks(8) {
+        for ((sum, n), value) in sums.iter_mut().zip(&mut counts).zip(part) {
+            let there = value.is_finite();
+            *sum += if there { *value } else { 0.0 };
+            *n += f64::from(u8::from(there));
+        }
+    }
+    let n: f64 = counts.iter().sum();
+    (n > 0.0).then(|| sums.iter().sum::<f64>() / n)
+}
+
 /// Highest of the finite values; negative infinity where there is none. Several at a time: one after the other takes as long as reading
 /// them.
 pub(crate) fn highest(values: &[f64]) -> f64 {

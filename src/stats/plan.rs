@@ -100,6 +100,26 @@ pub fn tolerance_runs_at(
     })
 }
 
+/// Smallest number of values at which it would be shown that fewer than the coverage meet a one-sided criterion, if the mean stayed `margin`
+/// standard deviations within the limit (negative: beyond it): the smallest `n` with `k(n, coverage, 1 - confidence) >= margin`, the limit of
+/// the same quantile on its other side.
+///
+/// Fails where the population seen meets the criterion (`margin` at or above the normal quantile of the coverage), or more than ten thousand
+/// are needed.
+pub fn tolerance_fails_at(margin: f64, coverage: f64, confidence: f64) -> Result<u64, StatsError> {
+    check_distance(margin)?;
+    check_probability("the coverage", coverage)?;
+    check_probability("the confidence", confidence)?;
+    if margin >= normal_quantile(coverage) {
+        return Err(StatsError::OutOfRange {
+            what: "the distance from the limit",
+            range: "fewer standard deviations than the part wanted needs",
+            found: margin,
+        });
+    }
+    from_two(|n| Ok(tolerance_one_sided(n, coverage, 1.0 - confidence)? >= margin))
+}
+
 fn check_distance(distance: f64) -> Result<(), StatsError> {
     if distance.is_finite() {
         Ok(())

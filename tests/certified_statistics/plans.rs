@@ -1,8 +1,8 @@
 //! Numbers of runs.
 
 use hooptrace::stats::{
-    Sides, further_runs, success_run_uniform_prior, tolerance_power, tolerance_runs_at,
-    tolerance_sample_size,
+    Sides, further_runs, success_run_uniform_prior, tolerance_fails_at, tolerance_power,
+    tolerance_runs_at, tolerance_sample_size,
 };
 
 use super::{outside, relative};
@@ -70,6 +70,12 @@ fn runs_at_which_the_present_scatter_passes() {
     ] {
         assert_eq!(tolerance_runs_at(margin, 0.95, 0.95, sides).unwrap(), n);
     }
+    // The factor of the same quantile's other limit passes 0.5, 1 and 1.4 at 3, 10 and 88 values (scipy 1.17.1,
+    // nct.ppf(0.05, n - 1, z sqrt(n)) / sqrt(n): 0.63914, 1.01730, 1.40044; one value fewer: 0.47479, 0.98987, 1.39916).
+    for (margin, n) in [(0.5, 3), (1.0, 10), (1.4, 88)] {
+        assert_eq!(tolerance_fails_at(margin, 0.95, 0.95).unwrap(), n);
+    }
+    assert!(tolerance_fails_at(1.65, 0.95, 0.95).is_err());
     assert!(tolerance_runs_at(1.9, 0.95, 0.95, Sides::Two).is_err());
     assert!(tolerance_runs_at(1.9, 0.95, 0.95, Sides::One).is_ok());
 }

@@ -98,6 +98,33 @@ fn share_on_the_wrong_side() {
     one_verdict(&share(0.958, 0.95), &runs, "fail");
 }
 
+/// How many runs would end in a fail if all stayed as it is (scipy 1.17.1). MOULDED has mean 9.39 and s 0.458136 mm or atm: the mean lies below
+/// 9.5 with t(0.95, n - 1) s / sqrt(n) <= 0.11 from 49 runs on (0.10977; 48: 0.11096); the factor of the lower limit of the 95 % quantile passes
+/// (10.0 - 9.39) / s = 1.33148 at 51 (1.33216; 50: 1.32939). 4 of 33 without a fracture, 10 % allowed: the lower exact limit passes 10 % at 619
+/// with 75 (beta.ppf(0.05, 75, 545) = 0.10016).
+#[test]
+fn on_the_wrong_side_so_many_runs_would_end_in_a_fail() {
+    let runs = arm("a", &in_kpa(&MOULDED), &[]);
+    let more = |text: &str, runs: &[RunResult], mention: &str| {
+        let verdict = judged(text, runs).remove(0);
+        assert_eq!(verdict.verdict, "undecided", "{}", verdict.reason);
+        let reason = verdict.more_runs_reason.unwrap();
+        assert!(reason.contains(mention), "{reason}");
+        verdict.more_runs.unwrap()
+    };
+    let fail = "runs would end in a fail";
+    assert_eq!(more(&below("limit_atm = 10.0", 0.95), &runs, fail), 41);
+    let values = MOULDED.iter().enumerate();
+    let after: Vec<RunResult> = values
+        .map(|(i, d)| with_diameters(fractured(&format!("r{i}"), "a", 900.0), 0.1, *d, 0.2))
+        .collect();
+    let mean = "[[criterion]]\nrule = \"mean\"\nquantity = \"diameters.after\"\nat_least_mm = 9.5\nconfidence = 0.95\n";
+    assert_eq!(more(mean, &after, fail), 39);
+    let counted = counted(29, 4);
+    assert_eq!(more(&share(0.9, 0.95), &counted, fail), 586);
+    more(&share(0.9, 0.95), &counted, "or else");
+}
+
 #[test]
 fn all_fractured_below_a_pressure() {
     // Upper one-sided tolerance limit 95/95: 10.72362 atm; the 95 % quantile mean + 1.644854 s is 10.143567 atm.

@@ -1,7 +1,8 @@
 //! The frames fracture below a pressure.
 
 use super::share::ROUNDING;
-use super::tolerance::{more_for_tolerance, normality, without_distribution};
+use super::share::runs_to_fail as runs_to_fail_share;
+use super::tolerance::{more_for_tolerance, normality, runs_to_fail, without_distribution};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule, wrong_side};
 use crate::judge::decision::Band;
 use crate::judge::families::SEED;
@@ -120,6 +121,10 @@ fn fractures<'a>(sample: &Sample<'a>) -> Vec<(&'a RunResult, Option<f64>)> {
     .collect()
 }
 
+/// Why no number of further runs is known.
+const NO_PLAN: &str =
+    "not known where runs did not fracture: the likelihood-ratio limit has no simple plan";
+
 /// Estimate of the quantile with its one-sided limits, kPa; none where the data leave one open.
 struct Bound {
     estimate: f64,
@@ -175,7 +180,14 @@ impl<'q, 's> Question<'q, 's> {
             }
             let lower = kpa(bound.lower);
             let excluded = bound.lower.is_some_and(|lower| lower >= self.limit);
-            return wrong_side(&seen, "lower", &lower, excluded);
+            let to_fail = bound.normal.map_or_else(
+                || Err(NO_PLAN.to_owned()),
+                |(mean, sd)| {
+                    runs_to_fail((self.limit - mean) / sd, (self.coverage, self.confidence))
+                },
+            );
+            let n = self.sample.fracture_pressures().len();
+            return wrong_side(&seen, ("lower", &lower, excluded), n, to_fail);
         }
         if let Some(lacks) = &band.lacks {
             return Judgement::undecided(format!("{seen}; {lacks}")).more(Err(lacks.clone()));
@@ -201,9 +213,7 @@ impl<'q, 's> Question<'q, 's> {
 
     /// Further runs at which the present mean and scatter would do, where there is no censoring.
     fn more(&self, bound: &Bound, band: &Band) -> Result<(u64, String), String> {
-        let (mean, sd) = bound.normal.ok_or(
-            "not known where runs did not fracture: the likelihood-ratio limit has no simple plan",
-        )?;
+        let (mean, sd) = bound.normal.ok_or(NO_PLAN)?;
         more_for_tolerance(
             (self.limit - band.width - mean) / sd,
             (self.coverage, self.confidence),
@@ -389,12 +399,9 @@ impl<'q, 's> Question<'q, 's> {
             );
             let lower = binomial_lower(held.len() as u64, n as u64, self.confidence).unwrap_or(0.0);
             let excluded = lower > 1.0 - self.coverage;
-            return wrong_side(
-                &seen,
-                "lower",
-                &format!("{lower:.4} of that share"),
-                excluded,
-            );
+            let limit = format!("{lower:.4} of that share");
+            let to_fail = runs_to_fail_share(held.len(), n, 1.0 - self.coverage, self.confidence);
+            return wrong_side(&seen, ("lower", &limit, excluded), n, to_fail);
         }
         Judgement::undecided(format!("no upper limit of the fracture pressure: {why}"))
     }

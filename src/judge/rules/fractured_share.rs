@@ -1,6 +1,8 @@
 //! A large enough share of the frames fractures.
 
-use super::share::{ROUNDING, more_needed, more_words, share, share_estimate, share_limit};
+use super::share::{
+    ROUNDING, more_needed, more_words, runs_to_fail, share, share_estimate, share_limit,
+};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule, wrong_side};
 use crate::judge::groups::ended_by_balloon;
 use crate::judge::sample::Sample;
@@ -69,17 +71,18 @@ impl Rule for FracturedShare {
             .collect();
         let more = more_needed(n, n - x, least, confidence);
         let judgement = if estimate < least {
-            wrong_side(&seen, "upper", &share(upper, least), upper < least)
+            let limit = ("upper", share(upper, least), upper < least);
+            let to_fail = runs_to_fail(n - x, n, 1.0 - least, confidence);
+            wrong_side(&seen, (limit.0, &limit.1, limit.2), n, to_fail).or(more_words(&more))
         } else if lower >= least * (1.0 - ROUNDING) {
             Judgement::pass(seen)
         } else {
-            Judgement::undecided(format!("{seen}; too few runs: {}", more_words(&more)))
+            Judgement::undecided(format!("{seen}; too few runs: {}", more_words(&more))).more(more)
         };
         let found = share_estimate(estimate, (Some(lower), None), confidence);
         judgement
             .found(Some(found), Some(share_limit("at least", least)), n)
             .by(asked.decision.of_counts())
-            .more(more)
             .against(&whole)
     }
 }

@@ -141,8 +141,10 @@ fn judged(
             "upper"
         };
         let beyond = sign * (limit - value) < 0.0;
+        let to_fail = runs_at((d.mean - value).abs(), sd, confidence, d.n);
+        let found = (other, print(limit));
         return (
-            wrong_side(&seen, other, &print(limit), beyond),
+            wrong_side(&seen, (found.0, &found.1, beyond), d.n, to_fail),
             Some((d.mean, None)),
         );
     }
@@ -163,9 +165,19 @@ fn judged(
     (judgement, Some((d.mean, Some(bound))))
 }
 
-/// Further runs at which the limit would lie on the good side if mean and scatter stayed as they are: the smallest n with
-/// `t(confidence; n - 1) sd / √n <= margin`.
+/// Further runs at which the limit would lie on the good side if mean and scatter stayed as they are.
 fn more(margin: f64, sd: f64, confidence: f64, n: usize) -> Result<(u64, String), String> {
+    let runs = runs_at(margin, sd, confidence, n)?;
+    Ok((
+        runs.saturating_sub(n as u64),
+        format!(
+            "{runs} runs would do if mean and scatter stayed as they are: an even chance, not a promise"
+        ),
+    ))
+}
+
+/// The smallest number of runs from `n` on with `t(confidence; n - 1) sd / √n <= margin`.
+fn runs_at(margin: f64, sd: f64, confidence: f64, n: usize) -> Result<u64, String> {
     if margin <= 0.0 {
         return Err(
             "no number of runs with this mean would do: it stands on the limit or in the guard band"
@@ -194,10 +206,5 @@ fn more(margin: f64, sd: f64, confidence: f64, n: usize) -> Result<(u64, String)
             few = middle;
         }
     }
-    Ok((
-        (many - n) as u64,
-        format!(
-            "{many} runs would do if mean and scatter stayed as they are: an even chance, not a promise"
-        ),
-    ))
+    Ok(many as u64)
 }

@@ -233,8 +233,14 @@ pub struct Judgement {
 }
 
 /// An estimate on the wrong side, with its limit towards the good side (`word`: lower or upper): a fail where that is `beyond` the asked value
-/// too. Otherwise a protocol that holds would often look so by chance, and nothing is decided.
-pub(super) fn wrong_side(seen: &str, word: &str, limit: &str, beyond: bool) -> Judgement {
+/// too. Otherwise a protocol that holds would often look so by chance, and nothing is decided: `to_fail` are the runs in all, of `n` so far,
+/// that would end in a fail if everything stayed as it is, or why no number is known.
+pub(super) fn wrong_side(
+    seen: &str,
+    (word, limit, beyond): (&str, &str, bool),
+    n: usize,
+    to_fail: Result<u64, String>,
+) -> Judgement {
     if beyond {
         return Judgement::fail(format!(
             "{seen}; the estimate is on the wrong side, and its {word} limit {limit} with the same confidence too"
@@ -243,9 +249,18 @@ pub(super) fn wrong_side(seen: &str, word: &str, limit: &str, beyond: bool) -> J
     let why = format!(
         "the estimate is on the wrong side, but its {word} limit {limit} with the same confidence is not"
     );
-    Judgement::undecided(format!("{seen}; {why}: too few runs to tell")).more(Err(format!(
-        "{why}: more runs like these would end in a fail"
-    )))
+    let more = match to_fail {
+        Ok(runs) => Ok((
+            runs.saturating_sub(n as u64),
+            format!(
+                "{runs} runs would end in a fail if all stayed as it is: an even chance, not a promise"
+            ),
+        )),
+        Err(unknown) => Err(format!(
+            "{why}: more runs like these would end in a fail; how many is not known: {unknown}"
+        )),
+    };
+    Judgement::undecided(format!("{seen}; {why}: too few runs to tell")).more(more)
 }
 
 impl Judgement {
@@ -301,6 +316,15 @@ impl Judgement {
                 Ok((runs, condition)) => (Some(runs), Some(condition)),
                 Err(why) => (None, Some(why)),
             };
+        }
+        self
+    }
+
+    /// With another way to a decision beside the number of further runs.
+    fn or(mut self, way: &str) -> Self {
+        if let Some(reason) = &mut self.more_runs_reason {
+            reason.push_str("; or else ");
+            reason.push_str(way);
         }
         self
     }

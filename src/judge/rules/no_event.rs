@@ -1,6 +1,8 @@
 //! Bursts, leaks and slips are rare enough.
 
-use super::share::{ROUNDING, more_needed, more_words, share, share_estimate, share_limit};
+use super::share::{
+    ROUNDING, more_needed, more_words, runs_to_fail, share, share_estimate, share_limit,
+};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule, wrong_side};
 use crate::judge::groups::ended_by_balloon;
 use crate::judge::sample::Sample;
@@ -53,11 +55,18 @@ impl Rule for NoEvent {
         );
         let more = more_needed(n, x, 1.0 - most, confidence);
         let judgement = if estimate > most {
-            wrong_side(&seen, "lower", &share(lower, most), lower > most)
+            let limit = ("lower", share(lower, most), lower > most);
+            wrong_side(
+                &seen,
+                (limit.0, &limit.1, limit.2),
+                n,
+                runs_to_fail(x, n, most, confidence),
+            )
+            .or(more_words(&more))
         } else if upper <= most * (1.0 + ROUNDING) {
             Judgement::pass(seen)
         } else {
-            Judgement::undecided(format!("{seen}; too few runs: {}", more_words(&more)))
+            Judgement::undecided(format!("{seen}; too few runs: {}", more_words(&more))).more(more)
         };
         let with: Vec<&RunResult> = sample
             .runs
@@ -69,7 +78,6 @@ impl Rule for NoEvent {
         judgement
             .found(Some(found), Some(share_limit("at most", most)), n)
             .by(asked.decision.of_counts())
-            .more(more)
             .against(&with)
     }
 }

@@ -1,7 +1,7 @@
 //! What the rules on shares have in common.
 
 use crate::recording::{Interval, VerdictLimit};
-use crate::stats::sample_size;
+use crate::stats::{binomial_lower, sample_size};
 
 /// Room for rounding where a limit is compared with the share asked for: success-run numbers come out exact (R = 0.5, C = 0.75: two runs).
 pub(super) const ROUNDING: f64 = 1e-12;
@@ -42,6 +42,28 @@ pub(super) fn more_needed(
         }
         Err(error) => Err(format!("the number of runs needed is not known: {error}")),
     }
+}
+
+/// Most runs looked at.
+const MOST_RUNS: usize = 10_000;
+
+/// Runs at which more than the share `allowed` would be shown to be bad if `bad` of every `n` stayed bad.
+pub(super) fn runs_to_fail(
+    bad: usize,
+    n: usize,
+    allowed: f64,
+    confidence: f64,
+) -> Result<u64, String> {
+    let share = bad as f64 / n.max(1) as f64;
+    let shown = |runs: &usize| {
+        let bad = (share * *runs as f64 + ROUNDING).floor() as u64;
+        binomial_lower(bad, *runs as u64, confidence).is_ok_and(|lower| lower > allowed)
+    };
+    let found = (n..=MOST_RUNS).find(shown);
+    found.map_or_else(
+        || Err(format!("more than {MOST_RUNS} runs with this share")),
+        |runs| Ok(runs as u64),
+    )
 }
 
 /// Words of [`more_needed`], either way.

@@ -10,7 +10,7 @@ use crate::judge::words::{percent, probability, runs};
 use crate::recording::Interval;
 use crate::stats::{
     NormalScale, Sides, binomial_upper, describe, normal_quantile, order_limits, order_sample_size,
-    shapiro_wilk, tolerance_limits, tolerance_one_sided, tolerance_runs_at,
+    shapiro_wilk, tolerance_fails_at, tolerance_limits, tolerance_one_sided, tolerance_runs_at,
 };
 
 /// Normality is doubted below this probability of the Shapiro-Wilk test: the usual level of tests, common practice, no source.
@@ -212,7 +212,10 @@ impl Question {
             let judgement = if let Err(doubted) = normality(&scaled) {
                 self.wrong_side_by_counting(&seen, &doubted)
             } else {
-                wrong_side(&seen, other, &limit_words, !good(limit, self.limit))
+                let margin = sign * (d.mean - on_scale(self.limit)) / sd;
+                let to_fail = runs_to_fail(margin, (self.coverage, self.confidence));
+                let beyond = !good(limit, self.limit);
+                wrong_side(&seen, (other, &limit_words, beyond), d.n, to_fail)
             };
             return Ok((judgement, estimate));
         }
@@ -295,6 +298,11 @@ impl Question {
             self.written
         )
     }
+}
+
+/// Runs at which it would be shown that too few meet the criterion if mean and scatter stayed as they are; `margin` in standard deviations.
+pub(super) fn runs_to_fail(margin: f64, (coverage, confidence): (f64, f64)) -> Result<u64, String> {
+    tolerance_fails_at(margin, coverage, confidence).map_err(|error| error.to_string())
 }
 
 /// Further runs at which a tolerance limit would pass if mean and scatter stayed as they are; `margin` in standard deviations.
