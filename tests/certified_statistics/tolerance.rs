@@ -96,17 +96,17 @@ fn tolerance_factors_hold_at_the_ends() {
 
 #[test]
 fn tolerance_factors_at_every_number() {
-    // Noncentral t of scipy, and the two-sided integral by another quadrature: n from 2 to 1000.
+    // Noncentral t of scipy, and the two-sided integral by another quadrature: every n from 2 to 1000, at three coverages and confidences.
     let table = rows("tolerance_every_n.csv");
-    assert!(table.len() > 200);
-    for row in table {
-        let n = number(&row[0]) as u64;
-        let one = tolerance_one_sided(n, 0.95, 0.95).unwrap();
-        relative(one, number(&row[1]), 2e-8);
-        relative(
-            tolerance_two_sided(n, 0.95, 0.95).unwrap(),
-            number(&row[2]),
-            2e-8,
-        );
+    assert_eq!(table.len(), 999);
+    for (row, n) in table.iter().zip(2..) {
+        assert_eq!(number(&row[0]) as u64, n);
+        for (at, (coverage, confidence)) in [(1, (0.95, 0.95)), (3, (0.99, 0.9)), (5, (0.9, 0.99))]
+        {
+            let one = tolerance_one_sided(n, coverage, confidence).unwrap();
+            relative(one, number(&row[at]), 2e-8);
+            let two = tolerance_two_sided(n, coverage, confidence).unwrap();
+            relative(two, number(&row[at + 1]), 2e-8);
+        }
     }
 }

@@ -259,11 +259,15 @@ def tolerance():
         return optimize.brentq(conf, 0.5 * k0, 2 * k0, xtol=1e-13, rtol=1e-13)
 
     with open("tolerance_every_n.csv", "w") as f:
-        f.write("# one-sided: scipy.stats.nct.ppf; two-sided: the exact integral by quadrature with 400 points. Coverage and confidence 95 %.\n")
-        f.write("n,one_sided,two_sided\n")
-        for n in list(range(2, 101)) + list(range(101, 1001, 7)) + [1000]:
-            one = stats.nct.ppf(0.95, n - 1, np.sqrt(n) * stats.norm.ppf(0.95)) / np.sqrt(n)
-            f.write(f"{n},{one:.9f},{two_sided(n, 0.95, 0.95):.9f}\n")
+        f.write("# one-sided: scipy.stats.nct.ppf; two-sided: the exact integral by quadrature with 400 points. In the names: coverage and confidence, %.\n")
+        asked = ((0.95, 0.95), (0.99, 0.9), (0.9, 0.99))
+        f.write("n," + ",".join(f"{side}_{100 * p:.0f}_{100 * c:.0f}" for p, c in asked for side in ("one", "two")) + "\n")
+        for n in range(2, 1001):
+            f.write(str(n))
+            for p, c in asked:
+                one = stats.nct.ppf(c, n - 1, np.sqrt(n) * stats.norm.ppf(p)) / np.sqrt(n)
+                f.write(f",{one:.8f},{two_sided(n, p, c):.8f}")
+            f.write("\n")
 
 
 def plans():
