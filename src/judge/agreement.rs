@@ -2,7 +2,7 @@
 //!
 //! A pair is the diameter of one run at one stage by both methods, each as it stands in the results: the mean of all its readings.
 
-use super::rounds::rounds;
+use super::rounds::{Part, rounds};
 use super::strength::interval;
 use super::words::probability;
 use crate::recording::{
@@ -13,7 +13,7 @@ use crate::stats::{
     Agreement, AgreementLimit, LIMIT_SDS, Limits, agreement, deming_fit, one_way,
     repeated_agreement, single_reading_sd,
 };
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Pairs of methods that are set beside each other, with what each of them measures. Two figures of one outline are not: they err alike.
 const PAIRS: &[(&str, &str, &str)] = &[
@@ -80,10 +80,18 @@ pub fn agreement_of_pair(
     confidence: f64,
 ) -> Option<MethodAgreement> {
     let (first, second, measurands) = PAIRS.get(pair)?;
-    let pairs = pairs(runs, first, second);
+    let mut pairs = pairs(runs, first, second);
     if pairs.is_empty() {
         return None;
     }
+    let scatters = scatters(readings);
+    let slipped = [first, second].map(|method| scatters.get(*method).map(|s| &s.slipped));
+    let all = pairs.len();
+    pairs.retain(|pair| {
+        let part = (pair.point.run_id.clone(), pair.point.stage.clone());
+        !slipped.iter().flatten().any(|parts| parts.contains(&part))
+    });
+    let left_out = all - pairs.len();
     let mut result = MethodAgreement {
         first: (*first).to_owned(),
         second: (*second).to_owned(),
@@ -97,7 +105,12 @@ pub fn agreement_of_pair(
         deming: None,
         remarks: Vec::new(),
     };
-    fill(&mut result, &pairs, &scatters(readings), confidence);
+    if left_out > 0 {
+        result.remarks.push(format!(
+            "{left_out} of {all} pairs are left out, because a reading there stands off from the others."
+        ));
+    }
+    fill(&mut result, &pairs, &scatters, confidence);
     Some(result)
 }
 
@@ -297,11 +310,13 @@ fn pair_agreement(found: &Agreement, confidence: f64) -> PairAgreement {
     }
 }
 
-/// Scatter between the rounds of one operator, and how many rounds each part has.
+/// Scatter between the rounds of one operator, how many rounds each part has, and which parts are left out.
 struct Scatter {
     sd: f64,
     dof: usize,
     rounds: BTreeMap<(String, String), usize>,
+    /// Runs and stages with a reading that stands off.
+    slipped: BTreeSet<(String, String)>,
 }
 
 /// Of the methods that are read in rounds, by their key in the results.
@@ -319,20 +334,23 @@ fn scatters(readings: &[CaliperRow]) -> BTreeMap<&'static str, Scatter> {
             .values()
             .flat_map(|operators| operators.values().map(Vec::as_slice))
             .collect();
-        let found = one_way(&cells).ok()?;
+        let found = one_way(&cells).ok();
+        if found.is_none() && made.slipped.is_empty() {
+            return None;
+        }
+        let words = |(run, stage): &Part| (run.clone(), stage.word().to_owned());
         let count = |operators: &BTreeMap<String, Vec<f64>>| operators.values().map(Vec::len).sum();
         Some((
             key,
             Scatter {
-                sd: found.residual_sd,
-                dof: found.df_within,
+                sd: found.as_ref().map_or(f64::NAN, |found| found.residual_sd),
+                dof: found.as_ref().map_or(0, |found| found.df_within),
                 rounds: made
                     .cells
                     .iter()
-                    .map(|((run, stage), operators)| {
-                        ((run.clone(), stage.word().to_owned()), count(operators))
-                    })
+                    .map(|(part, operators)| (words(part), count(operators)))
                     .collect(),
+                slipped: made.slipped.iter().map(words).collect(),
             },
         ))
     })
@@ -348,7 +366,7 @@ fn single_rounds(
     let within: Vec<RoundScatter> = [&result.first, &result.second]
         .into_iter()
         .filter_map(|method| {
-            let scatter = scatters.get(method.as_str())?;
+            let scatter = scatters.get(method.as_str()).filter(|s| s.dof > 0)?;
             let inverse: f64 = pairs
                 .iter()
                 .map(|pair| {

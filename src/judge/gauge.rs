@@ -4,6 +4,7 @@
 
 use super::rounds::{Part, Rounds, rounds};
 use super::strength::interval;
+use super::words::names;
 use crate::recording::{
     AnovaRow, CaliperRow, ComponentResult, GaugeMethod, GaugeModelResult, GaugeStudy,
 };
@@ -39,6 +40,7 @@ pub fn gauge_studies(
                 ..GaugeStudy::default()
             };
             let rounds = rounds(readings, method);
+            study.remarks.extend(slipped(&rounds));
             match crossed(&rounds, &mut study) {
                 Ok(values) => analyse(&values, confidence, &mut study),
                 Err(reason) => study.reason = Some(reason),
@@ -47,6 +49,17 @@ pub fn gauge_studies(
             study
         })
         .collect()
+}
+
+/// Says which parts are left out for a reading that stands off.
+fn slipped(rounds: &Rounds) -> Option<String> {
+    let parts: Vec<String> = rounds.slipped.iter().map(name).collect();
+    (!parts.is_empty()).then(|| {
+        format!(
+            "Left out, because a reading there stands off from the others: {}.",
+            names(parts.iter().map(String::as_str))
+        )
+    })
 }
 
 fn name((run, stage): &Part) -> String {
@@ -77,7 +90,7 @@ fn crossed(rounds: &Rounds, study: &mut GaugeStudy) -> Result<Vec<Vec<Vec<f64>>>
             rounds.left_over
         ));
     }
-    let names: Vec<&String> = operators.keys().collect();
+    let hands: Vec<&String> = operators.keys().collect();
     let repeats = operators.values().map(Vec::len).next().unwrap_or(0);
     let mut values = Vec::new();
     for (part, operators) in &shared {
@@ -86,9 +99,9 @@ fn crossed(rounds: &Rounds, study: &mut GaugeStudy) -> Result<Vec<Vec<Vec<f64>>>
                 "the readings are not balanced: {what}; every operator must read every shared run and stage equally often"
             ))
         };
-        if operators.keys().collect::<Vec<_>>() != names {
-            let said = |names: Vec<&String>| {
-                names
+        if operators.keys().collect::<Vec<_>>() != hands {
+            let said = |hands: Vec<&String>| {
+                hands
                     .into_iter()
                     .map(String::as_str)
                     .collect::<Vec<_>>()
@@ -97,7 +110,7 @@ fn crossed(rounds: &Rounds, study: &mut GaugeStudy) -> Result<Vec<Vec<Vec<f64>>>
             return unlike(format!(
                 "{} was read by {}, {} by {}",
                 name(first),
-                said(names),
+                said(hands),
                 name(part),
                 said(operators.keys().collect())
             ));
@@ -127,7 +140,7 @@ fn crossed(rounds: &Rounds, study: &mut GaugeStudy) -> Result<Vec<Vec<Vec<f64>>>
         values.push(operators.values().cloned().collect());
     }
     study.parts = shared.iter().map(|(part, _)| name(part)).collect();
-    study.operators = names.into_iter().cloned().collect();
+    study.operators = hands.into_iter().cloned().collect();
     study.repeats = repeats;
     Ok(values)
 }

@@ -18,6 +18,8 @@ pub(super) struct Rounds {
     pub orientations: BTreeMap<Part, BTreeMap<String, BTreeSet<Option<i64>>>>,
     /// Readings that make no whole round.
     pub left_over: usize,
+    /// Parts with a reading that stands off from the others: a slip of the pen is no scatter of the gauge, so they are not among the cells.
+    pub slipped: BTreeSet<Part>,
 }
 
 /// Rounds of a method. The n-th reading of an operator at an orientation, by the number of its repeat and then its line, belongs to the
@@ -47,8 +49,17 @@ pub(super) fn rounds(readings: &[CaliperRow], method: GaugeMethod) -> Rounds {
         cells: BTreeMap::new(),
         orientations: BTreeMap::new(),
         left_over: 0,
+        slipped: readings
+            .iter()
+            .filter(usable)
+            .filter(|row| row.stands_off)
+            .map(|row| (row.run_id.clone(), row.stage))
+            .collect(),
     };
     for (part, operators) in sorted {
+        if made.slipped.contains(&part) {
+            continue;
+        }
         for (operator, mut angles) in operators {
             for rows in angles.values_mut() {
                 rows.sort_by_key(|row| (row.repeat, row.line));

@@ -283,3 +283,34 @@ fn too_few_pairs_say_so() {
     assert!(found[0].pairs.is_none() && found[0].by_frame.is_none() && found[0].deming.is_none());
     says(&found[0].remarks, "at least 3 needed, 2 given");
 }
+
+/// A reading that stands off takes its run and stage out of both studies, which then say what they say without that run: one more ring, with a
+/// reading ten times too large and marked as such.
+#[test]
+fn a_slip_of_the_pen_is_no_scatter_of_a_gauge() {
+    let without = readings(&crossed());
+    let mut with = without.clone();
+    for row in without.iter().filter(|row| row.run_id == "P1") {
+        let slip = row.repeat == Some(1) && row.operator.as_deref() == Some("ada");
+        let times = if slip { 10.0 } else { 1.0 };
+        with.push(CaliperRow {
+            run_id: "P0".to_owned(),
+            value_mm: times * row.value_mm,
+            stands_off: slip,
+            ..row.clone()
+        });
+    }
+    let of = |rows: &[CaliperRow]| gauge_studies(rows, Some(0.6), 0.95).remove(0);
+    assert_eq!(of(&with).models, of(&without).models);
+    says(&of(&with).remarks, "stands off from the others: P0 before");
+    let frames: [Frame<'_>; 4] = [
+        ("P0", &[("before", 68.0, 21.60)]),
+        ("P1", &[("before", 21.525, 21.60)]),
+        ("P2", &[("before", 22.025, 22.05)]),
+        ("P3", &[("before", 21.8175, 21.95)]),
+    ];
+    let agree = |frames: &[Frame<'_>], rows| agreements(&measured(frames), rows, 0.95).remove(0);
+    let (found, expected) = (agree(&frames, &with), agree(&frames[1..], &without));
+    assert_eq!((found.n, found.pairs), (3, expected.pairs));
+    says(&found.remarks, "1 of 4 pairs are left out");
+}
