@@ -193,7 +193,7 @@ pub fn analyse(
         .map(|run| prepare(study, run, None, options.plots))
         .inspect(|_| tick())
         .collect();
-    let (references, measured) = reference::measure(study, &reference, &attempts);
+    let (references, measured) = reference::measure(study, &reference, &attempts, options.trials);
     let mut finished: Vec<(RunResult, RunFigures, Vec<Input>)> = measured
         .into_iter()
         .zip(&attempts)

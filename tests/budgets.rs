@@ -10,10 +10,14 @@ use std::path::Path;
 /// Normal quantile of 97.5 % (any table).
 const NORMAL_QUANTILE: f64 = 1.959_963_984_540_054;
 /// Budgets that must be among them, by where their quantity stands in a run.
-const EXPECTED: [&str; 32] = [
+const EXPECTED: [&str; 36] = [
     "areas.after",
     "areas.before",
     "areas.gain",
+    "balloon.compliance",
+    "balloon.diameter_at_nominal",
+    "balloon.diameter_at_rated",
+    "balloon.growth_per_atm",
     "diameters.after",
     "diameters.at_event",
     "diameters.by_method.outline_area.after",

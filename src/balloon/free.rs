@@ -1,12 +1,12 @@
 //! The free balloon: diameter from optical readings or the maker's chart, volume from free runs.
 
 use super::creep::{Creep, at_rests};
-use super::growth::{Growth, kind};
+use super::growth::{Growth, SCATTER, kind};
 use super::{DiameterCurve, LineModel, fit_chart, fit_diameter};
 use crate::recording::{BalloonResult, BalloonRow, ChartRow, Curve, Trace};
 use crate::rig::settings;
 use crate::segment::Rest;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Budget, Budgeted, Component, Quantity, Trials};
 
 /// Points of the curve written out.
 const CURVE_POINTS: usize = 61;
@@ -140,10 +140,11 @@ pub fn report(
     trace: &Trace,
     rests: &[Rest],
     settings: &settings::Balloon,
+    trials: Option<(&str, Trials)>,
 ) -> BalloonResult {
     let nominal = row.and_then(|r| r.nominal_pressure_kpa);
     let rated = row.and_then(|r| r.rated_burst_pressure_kpa);
-    let no_curve = || Quantity::missing("mm", free.source.clone());
+    let no_curve = || Budgeted::missing("mm", free.source.clone());
     let at = |pressure: Option<f64>, what: &str| match (&free.diameter, pressure) {
         (Some(curve), Some(p)) => {
             let slope = (curve.at(p + 1.0) - curve.at(p - 1.0)) / 2.0;
@@ -153,16 +154,23 @@ pub fn report(
                 off(a).total_cmp(&off(b))
             });
             let t_s = nearest.map_or(trace.zeroed_at_s, |rest| rest.t_s);
-            let u = curve.u_at(p).hypot(slope * trace.u_pressure_at(p, t_s));
-            Quantity::known(
+            let pressure = Component::normal("pressure", trace.u_pressure_at(p, t_s));
+            let budget = Budget::new()
+                .with(Component::normal(SCATTER, curve.u_scatter_at(p)))
+                .with(Component::normal(
+                    "scale of chart or camera",
+                    curve.u_common_mm,
+                ))
+                .with(pressure.sensitivity(slope));
+            Budgeted::known(
                 curve.at(p),
-                u,
+                budget,
                 "mm",
                 format!("{} model, {}", curve.name(), free.source),
             )
         }
         (None, _) => no_curve(),
-        (_, None) => Quantity::missing(
+        (_, None) => Budgeted::missing(
             "mm",
             format!("the {what} pressure of the balloon is not listed"),
         ),
@@ -171,16 +179,20 @@ pub fn report(
         (Some(curve), Some(a), Some(b)) if b > a => {
             let growth = (curve.at(b) - curve.at(a)) / (b - a);
             // What is off by a factor in diameter or pressure is off by it in the growth.
-            let scale = (curve.u_common_mm / curve.at(a)).hypot(trace.u_pressure_rel);
-            let u = (curve.u_growth(a, b) / (b - a)).hypot(scale * growth);
-            Quantity::known(
+            let factor = |name: &str, u: f64| Component::normal(name, u).sensitivity(growth);
+            let scale = curve.u_common_mm / curve.at(a);
+            let budget = Budget::new()
+                .with(Component::normal(SCATTER, curve.u_growth(a, b) / (b - a)))
+                .with(factor("scale of chart or camera", scale))
+                .with(factor("gain of the pressure", trace.u_pressure_rel));
+            Budgeted::known(
                 growth,
-                u,
+                budget,
                 "mm/kPa",
                 "mean growth from nominal to rated burst pressure",
             )
         }
-        _ => Quantity::missing(
+        _ => Budgeted::missing(
             "mm/kPa",
             "needs a diameter curve and the nominal and rated pressures",
         ),
@@ -193,7 +205,7 @@ pub fn report(
         top_kpa: top,
     });
     let growth_per_atm = growth.as_ref().map_or_else(
-        || Quantity::missing("%/atm", free.source.clone()),
+        || Budgeted::missing("%/atm", free.source.clone()),
         Growth::per_atm,
     );
     let bottom = free.volume.first().map_or(0.0, |p| p.0.max(0.0));
@@ -219,7 +231,35 @@ pub fn report(
             (kept, volume_ml)
         }
     };
+    let figures = [
+        ("balloon.diameter_at_nominal", at(nominal, "nominal")),
+        ("balloon.diameter_at_rated", at(rated, "rated burst")),
+        ("balloon.compliance", compliance),
+        ("balloon.growth_per_atm", growth_per_atm),
+    ];
+    let budgets = figures
+        .iter()
+        .filter_map(|(name, figure)| Some((*name, figure.stated()?)))
+        .collect();
+    let [
+        diameter_at_nominal,
+        diameter_at_rated,
+        compliance,
+        growth_per_atm,
+    ] = figures.map(|(_, figure)| figure.quantity);
+    let by_trials = trials.zip(free.diameter.as_ref());
+    let by_trials = by_trials.map_or_else(Vec::new, |(trials, curve)| {
+        let figures = [
+            &diameter_at_nominal,
+            &diameter_at_rated,
+            &compliance,
+            &growth_per_atm,
+        ];
+        super::trials::balloon(curve, row, trace, figures, trials)
+    });
     BalloonResult {
+        budgets,
+        by_trials,
         model: free
             .diameter
             .as_ref()
@@ -230,18 +270,17 @@ pub fn report(
             .as_ref()
             .map_or_else(Vec::new, |c| c.ranking.clone()),
         source: free.source.clone(),
-        unfolded_diameter: free.diameter.as_ref().map_or_else(no_curve, |c| {
-            Quantity::known(
-                c.at(0.0),
-                c.u_at(0.0),
-                "mm",
-                format!("{} model at no pressure", c.name()),
-            )
-        }),
+        unfolded_diameter: free.diameter.as_ref().map_or_else(
+            || no_curve().quantity,
+            |c| {
+                let method = format!("{} model at no pressure", c.name());
+                Quantity::known(c.at(0.0), c.u_at(0.0), "mm", method)
+            },
+        ),
         nominal_pressure_kpa: nominal,
         rated_burst_pressure_kpa: rated,
-        diameter_at_nominal: at(nominal, "nominal"),
-        diameter_at_rated: at(rated, "rated burst"),
+        diameter_at_nominal,
+        diameter_at_rated,
         compliance,
         kind: kind(&growth_per_atm, settings),
         growth_per_atm,

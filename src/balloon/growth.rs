@@ -3,11 +3,14 @@
 use super::DiameterCurve;
 use crate::recording::{BalloonRow, GrowthRow, Trace};
 use crate::rig::settings;
-use crate::uncertain::Quantity;
+use crate::uncertain::{Budget, Budgeted, Component, Quantity};
 use crate::units::KPA_PER_ATM;
 
 /// Most rows of the table: a balloon is tested up to some 30 atm.
 const MOST_ROWS: usize = 60;
+
+/// What the points of a balloon do about its curve, in a budget.
+pub(super) const SCATTER: &str = "scatter about the curve";
 
 /// What of a balloon is tabled.
 pub(super) struct Growth<'g> {
@@ -45,7 +48,7 @@ impl Growth<'_> {
                 diameter: self.diameter(pressure_kpa),
                 growth: nominal.map_or_else(
                     || Quantity::missing("1", "the nominal pressure of the balloon is not listed"),
-                    |nominal| self.over(nominal, pressure_kpa),
+                    |nominal| self.over(nominal, pressure_kpa, 1.0, "1").quantity,
                 ),
                 beyond_rated: rated.is_some_and(|rated| pressure_kpa > rated + 0.05 * KPA_PER_ATM),
             })
@@ -68,12 +71,13 @@ impl Growth<'_> {
         )
     }
 
-    /// Growth from one pressure to another over the diameter at the first: what is off by a factor in all diameters falls out.
-    fn over(&self, from: f64, to: f64) -> Quantity {
+    /// Growth from one pressure to another over the diameter at the first, times a factor: what is off by a factor in all diameters falls out.
+    fn over(&self, from: f64, to: f64, times: f64, unit: &str) -> Budgeted {
         let curve = self.curve;
         let start = curve.at(from);
         if from == to {
-            return Quantity::without_u(0.0, "1", "none yet", "growth is counted from here");
+            let none = "growth is counted from here";
+            return Quantity::without_u(0.0, unit, "none yet", none).into();
         }
         let ratio = curve.at(to) / start - 1.0;
         let slope = |p: f64| (curve.at(p + 1.0) - curve.at(p - 1.0)) / 2.0;
@@ -81,38 +85,35 @@ impl Growth<'_> {
         let by_zero = self.trace.u_zero_kpa.hypot(self.trace.u_pressure_kpa)
             * (slope(to) - slope(from))
             / start;
-        let u = (curve.u_growth(from, to) / start)
-            .hypot(by_gain)
-            .hypot(by_zero);
-        Quantity::known(ratio, u, "1", "growth since the nominal pressure")
+        let part = |name: &str, u: f64| Component::normal(name, u).sensitivity(times);
+        let budget = Budget::new()
+            .with(part(SCATTER, curve.u_growth(from, to) / start))
+            .with(part("gain of the pressure", by_gain))
+            .with(part("constant and zero of the pressure", by_zero));
+        let method = "growth since the nominal pressure over the nominal diameter";
+        Budgeted::known(times * ratio, budget, unit, method)
     }
 
     /// Growth from nominal to rated burst pressure, % of the nominal diameter for an atmosphere.
-    pub(super) fn per_atm(&self) -> Quantity {
+    pub(super) fn per_atm(&self) -> Budgeted {
         let unit = "%/atm";
         let (Some(from), Some(to)) = (
             self.row.and_then(|r| r.nominal_pressure_kpa),
             self.row.and_then(|r| r.rated_burst_pressure_kpa),
         ) else {
-            return Quantity::missing(unit, "needs the nominal and the rated burst pressure");
+            return Budgeted::missing(unit, "needs the nominal and the rated burst pressure");
         };
         if to <= from {
-            return Quantity::missing(
+            return Budgeted::missing(
                 unit,
                 "the rated burst pressure is not above the nominal one",
             );
         }
-        let growth = self.over(from, to);
         let for_one = 100.0 * KPA_PER_ATM / (to - from);
-        match growth.pair() {
-            Some((ratio, u)) => Quantity::known(
-                for_one * ratio,
-                for_one * u,
-                unit,
-                "growth from nominal to rated burst pressure over the nominal diameter",
-            ),
-            None => Quantity::missing(unit, "the growth has no uncertainty"),
-        }
+        let mut growth = self.over(from, to, for_one, unit);
+        "growth from nominal to rated burst pressure over the nominal diameter"
+            .clone_into(&mut growth.quantity.method);
+        growth
     }
 }
 

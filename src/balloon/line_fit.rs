@@ -1,13 +1,13 @@
 //! The line from blank runs.
 
 use super::way_down::way_down;
-use super::{LineModel, line_air};
+use super::{LineModel, line_air, trials};
 use crate::calibrate::median;
 use crate::fit::{FitError, LinearFit, linear_least_squares};
 use crate::recording::{Curve, Finding, LineResult, Phase, PhaseKind, Trace};
 use crate::rig::settings;
 use crate::segment::Rest;
-use crate::uncertain::{Budget, Component, Quantity, StatedBudget};
+use crate::uncertain::{Budget, Component, Quantity, StatedBudget, Trials};
 use ndarray::Array2;
 
 /// Points of the curve written out.
@@ -15,13 +15,15 @@ const CURVE_POINTS: usize = 61;
 /// Fewest points of a fit with two parameters and a zero.
 pub(super) const FEWEST: usize = 5;
 
-/// Fits `V = V0 + C p + V_air p/(p + p_ambient)` to the rests of a blank run: linear in V0, C and V_air. `Err` says why not.
+/// Fits `V = V0 + C p + V_air p/(p + p_ambient)` to the rests of a blank run: linear in V0, C and V_air. `Err` says why not. Where `trials` are
+/// asked for, with the name of the run, they stand beside.
 pub fn fit_line(
     trace: &Trace,
     rests: &[Rest],
     phases: &[Phase],
     ambient_kpa: f64,
     settings: &settings::Line,
+    trials: Option<(&str, Trials)>,
 ) -> Result<(LineModel, LineResult, Option<Finding>), String> {
     let volume = trace
         .volume_ml
@@ -49,16 +51,17 @@ pub fn fit_line(
             points.len()
         ));
     }
-    let fit = fit_points(&points, ambient_kpa, 0.0).map_err(|error| error.to_string())?;
+    let fit = fit_points(&points, ambient_kpa, (0.0, 0.0)).map_err(|error| error.to_string())?;
     let (c, air) = (fit.parameters[1], fit.parameters[2]);
     let residual_ml = fit.residual_sd.unwrap_or(f64::NAN);
-    // Gains of volume and pressure channel act on the whole curve; what the zero of the pressure does is tried out (JCGM 100, 5.1.4).
-    let gain = trace.u_volume_rel.hypot(trace.u_pressure_rel);
-    let off = fit_points(&points, ambient_kpa, trace.u_zero_kpa);
-    let by_zero = |j: usize| {
-        off.as_ref()
-            .map_or(f64::NAN, |off| off.parameters[j] - fit.parameters[j])
+    // The gain of the volume acts on the whole curve; what gain and zero of the pressure do is tried out (JCGM 100, 5.1.4).
+    let by = |moved: &Result<LinearFit, FitError>, j: usize| {
+        let moved = moved.as_ref().map(|moved| moved.parameters[j]);
+        moved.map_or(f64::NAN, |moved| moved - fit.parameters[j])
     };
+    let off = fit_points(&points, ambient_kpa, (0.0, trace.u_zero_kpa));
+    let higher = fit_points(&points, ambient_kpa, (trace.u_pressure_rel, 0.0));
+    let (by_zero, by_gain) = (|j: usize| by(&off, j), |j: usize| by(&higher, j));
     let covariance = |i: usize, j: usize| fit.covariance[[i, j]] + by_zero(i) * by_zero(j);
     let model = LineModel {
         compliance_ml_per_kpa: c,
@@ -72,14 +75,11 @@ pub fn fit_line(
                 "scatter about the fit",
                 fit.u(j).unwrap_or(f64::NAN),
             ))
-            .with(Component::normal(
-                "gains of volume and pressure",
-                gain * value.abs(),
-            ))
+            .with(Component::normal("gain of the volume", trace.u_volume_rel).sensitivity(value))
+            .with(Component::normal("gain of the pressure", by_gain(j).abs()))
             .with(Component::normal("zero of the pressure", by_zero(j).abs()))
     };
     let (of_c, of_air) = (budget(1, c), budget(2, air));
-    let (u_c, u_air) = (of_c.combined(), of_air.combined());
     let method = "least squares on quasi-static points, V = V0 + C p + V_air p/(p + p_ambient)";
     let top = points.iter().map(|p| p.0).fold(0.0, f64::max);
     let pressure_kpa: Vec<f64> = (0..CURVE_POINTS)
@@ -92,9 +92,15 @@ pub fn fit_line(
         settings.air_up_to_kpa,
     );
     let doubt = line_air::doubt(&air_share, settings);
+    let compliance = of_c.quantity(c, "mL/kPa", method);
+    let trapped_air = of_air.quantity(air, "mL", method);
     let result = LineResult {
-        compliance: Quantity::known(c, u_c, "mL/kPa", method),
-        trapped_air: Quantity::known(air, u_air, "mL", method),
+        by_trials: trials.map_or_else(Vec::new, |trials| {
+            let fitted = (&model, fit.parameters[0], residual_ml);
+            trials::line(&points, fitted, trace, [&compliance, &trapped_air], trials)
+        }),
+        compliance,
+        trapped_air,
         dead_volume: dead_volume(&fit, by_zero(0), vented_ml, trace.noise_ml, doubt.is_some()),
         air: line_air::words(&air_share, settings).to_owned(),
         air_share,
@@ -137,14 +143,14 @@ fn dead_volume(
     }
 }
 
-/// V0, C and V_air from points of pressure (kPa) and volume (mL), the pressures taken `off_kpa` higher.
+/// V0, C and V_air from points of pressure (kPa) and volume (mL), the pressures taken higher by a gain (relative) and an offset (kPa).
 pub(super) fn fit_points(
     points: &[(f64, f64)],
     ambient_kpa: f64,
-    off_kpa: f64,
+    (gain, off_kpa): (f64, f64),
 ) -> Result<LinearFit, FitError> {
     let design = Array2::from_shape_fn((points.len(), 3), |(i, j)| {
-        let p = points[i].0 + off_kpa;
+        let p = points[i].0 * (1.0 + gain) + off_kpa;
         match j {
             0 => 1.0,
             1 => p,

@@ -18,6 +18,7 @@ mod loop_work;
 mod relaxation;
 mod saturating;
 mod straight;
+mod trials;
 mod unfolding;
 mod way_down;
 

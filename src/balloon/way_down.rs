@@ -116,7 +116,7 @@ fn fitted(trace: &Trace, bands: &[Band], ambient_kpa: f64) -> Option<(Quantity, 
         .iter()
         .map(|b| (b.pressure_kpa, b.volume_ml))
         .collect();
-    let fit = fit_points(&points, ambient_kpa, 0.0).ok()?;
+    let fit = fit_points(&points, ambient_kpa, (0.0, 0.0)).ok()?;
     let gain = trace.u_volume_rel.hypot(trace.u_pressure_rel);
     let method = "least squares on ten bands of the way down, volume flowing";
     let known = |j: usize, unit: &str| {

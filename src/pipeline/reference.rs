@@ -8,6 +8,7 @@ use crate::recording::{
     Curve, Finding, LineResult, Outcome, Phase, Place, RunKind, RunResult, RunRow, Trace,
 };
 use crate::segment::Rest;
+use crate::uncertain::Trials;
 use crate::units::KPA_PER_ATM;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -21,6 +22,7 @@ pub(super) fn measure(
     study: &Study,
     runs: &[&RunRow],
     attempts: &[Attempt],
+    trials: Option<Trials>,
 ) -> (References, Vec<RunResult>) {
     let mut results: Vec<RunResult> = runs
         .iter()
@@ -39,7 +41,8 @@ pub(super) fn measure(
             .rig_of(run)
             .map_or(KPA_PER_ATM, crate::rig::Rig::ambient);
         let settings = &study.settings().line;
-        match fit_line(&p.trace, &p.rests, &p.phases, ambient, settings) {
+        let trials = trials.map(|trials| (run.run_id.as_str(), trials));
+        match fit_line(&p.trace, &p.rests, &p.phases, ambient, settings, trials) {
             Ok((model, line, doubt)) => {
                 let file = run.trace.as_deref().unwrap_or(&run.file);
                 let doubt = doubt.map(|d| d.at(Place::file(file)).run(&run.run_id));
@@ -47,6 +50,7 @@ pub(super) fn measure(
                 let budgets = line.budgets.iter().cloned();
                 let named = budgets.map(|(name, budget)| (name.to_owned(), budget));
                 result.budgets.extend(named);
+                result.monte_carlo.extend(line.by_trials.iter().cloned());
                 result.line = Some(line.clone());
                 // A rig may name which blank runs count.
                 if study.rig.blank_runs.is_empty() || study.rig.blank_runs.contains(&run.run_id) {
@@ -101,7 +105,13 @@ pub(super) fn measure(
             if let (true, Some(p)) = (of_balloon(run), &attempt.prepared) {
                 let rests = burst_test::whole(&p.rests, result);
                 let settings = &study.settings().balloon;
-                result.balloon = Some(report_free(&free, row, &p.trace, rests, settings));
+                let trials = trials.map(|trials| (run.run_id.as_str(), trials));
+                let balloon = report_free(&free, row, &p.trace, rests, settings, trials);
+                let budgets = balloon.budgets.iter().cloned();
+                let named = budgets.map(|(name, budget)| (name.to_owned(), budget));
+                result.budgets.extend(named);
+                result.monte_carlo.extend(balloon.by_trials.iter().cloned());
+                result.balloon = Some(balloon);
             }
         }
         let fills: Vec<(&Trace, &[Phase], &[Rest])> = runs
@@ -129,6 +139,9 @@ pub(super) fn measure(
                 _ => "free run to burst: measures the balloon and where it bursts",
             };
             reason.clone_into(&mut result.outcome_reason);
+        }
+        if let Some(trials) = trials {
+            super::trials::add(result, trials);
         }
     }
     let references = References {

@@ -1,6 +1,6 @@
 //! What blank and free runs say: the line and the balloon.
 
-use super::Curve;
+use super::{ByTrials, Curve};
 use crate::uncertain::{Quantity, StatedBudget};
 use serde::Serialize;
 
@@ -25,6 +25,9 @@ pub struct LineResult {
     /// What the uncertainties of compliance and air are made of, for the budgets of the run.
     #[serde(skip)]
     pub budgets: Vec<(&'static str, StatedBudget)>,
+    /// The same by trials, where they were asked for.
+    #[serde(skip)]
+    pub by_trials: Vec<ByTrials>,
     /// Fitted curve.
     pub curve: Curve,
 }
@@ -95,6 +98,12 @@ pub struct BalloonResult {
     pub growth_per_atm: Quantity,
     /// What a balloon of that growth is called: `non-compliant`, `semi-compliant` or `compliant`.
     pub kind: String,
+    /// What the uncertainties of these are made of, for the budgets of the run.
+    #[serde(skip)]
+    pub budgets: Vec<(&'static str, StatedBudget)>,
+    /// The same by trials, where they were asked for.
+    #[serde(skip)]
+    pub by_trials: Vec<ByTrials>,
     /// Diameters from nominal pressure on.
     pub table: Vec<GrowthRow>,
     /// Fitted curve: diameter and volume at pressure.

@@ -33,6 +33,7 @@ pub fn blank_run() -> (RunResult, Made) {
         },
         residual_ml: 0.009,
         budgets: Vec::new(),
+        by_trials: Vec::new(),
         curve: Curve {
             volume_ml: p.iter().map(|p| law(*p)).collect(),
             pressure_kpa: p,
@@ -51,6 +52,8 @@ pub fn free_run() -> (RunResult, Made) {
     let mut run = bare("free-1", RunKind::Free, Outcome::Reference);
     run.balloon_id = Some("B-20".to_owned());
     run.balloon = Some(BalloonResult {
+        budgets: Vec::new(),
+        by_trials: Vec::new(),
         model: "straight line with a foot".to_owned(),
         models: [Some((0.0, 0.9)), Some((4.394, 0.1)), None]
             .map(|ranked| ModelRank {
