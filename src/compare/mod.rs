@@ -7,7 +7,7 @@ mod named;
 
 use crate::recording::{Finding, Place};
 use difference::{Difference, difference};
-use named::{members, named};
+use named::named;
 use serde::Serialize;
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
@@ -326,14 +326,23 @@ fn inputs(json: &Value) -> Table {
 }
 
 fn verdicts(json: &Value) -> Table {
-    let all = members(list(json, "verdicts")).into_iter();
-    all.map(|(name, v)| {
-        (
-            name,
-            format!("{}: {}", text(v, "/verdict"), text(v, "/reason")),
-        )
-    })
-    .collect()
+    let all = list(json, "verdicts");
+    let about = |v: &Value| format!("{}, {}", text(v, "/rule"), text(v, "/group"));
+    all.iter()
+        .map(|v| {
+            let name = about(v);
+            let several = all.iter().filter(|other| about(other) == name).count() > 1;
+            (
+                // Two criteria of a rule are told apart by what they ask, wherever they stand.
+                if several {
+                    format!("{name}: {}", text(v, "/asks"))
+                } else {
+                    name
+                },
+                format!("{}: {}", text(v, "/verdict"), text(v, "/reason")),
+            )
+        })
+        .collect()
 }
 
 fn outcome(run: &Value, id: &str, key: &str) -> Table {

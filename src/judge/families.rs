@@ -8,7 +8,7 @@ use crate::recording::{
 };
 use crate::stats::{
     FEW_FAILURES, IntervalObservation, ProfileLimits, STRENGTH_MODELS, StatsError, StrengthFit,
-    StrengthModel, goodness_of_fit, plot_points, strength_fit,
+    StrengthModel, WEIBULL, goodness_of_fit, plot_points, strength_fit,
 };
 use crate::uncertain::Draws;
 
@@ -45,6 +45,14 @@ pub(super) fn strengths(sample: &Sample<'_>) -> [Strengths; 2] {
             ranges: tensions(sample),
         },
     ]
+}
+
+/// Probability that samples drawn from a fitted Weibull are as crooked on its paper as the fracture pressures; `None` where that is not checked.
+pub(super) fn weibull_goodness(sample: &Sample<'_>) -> Option<f64> {
+    let [pressures, _] = strengths(sample);
+    let fit = strength_fit(&WEIBULL, &pressures.ranges).ok()?;
+    let checked = pressures.goodness(fit.model, fit.failures, &sample.name);
+    checked.ok().map(|goodness| goodness.p)
 }
 
 /// The tension just before the fracture, or withstood at the highest load where the frame did not break.

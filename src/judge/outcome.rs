@@ -233,7 +233,14 @@ fn decide(
     if broken_by_eye {
         return (Outcome::Fractured, "the frame was found broken".to_owned());
     }
-    if has(EventKind::Fracture) && inspection != Some(Inspection::Intact) {
+    // Any word of the eye that is not "fractured" stands until somebody has settled it: see `disagreement`.
+    let other = [
+        Inspection::Intact,
+        Inspection::Burst,
+        Inspection::Leak,
+        Inspection::Slip,
+    ];
+    if has(EventKind::Fracture) && !inspection.is_some_and(|seen| other.contains(&seen)) {
         let changed = if frame == FrameState::Changed {
             ", and its diameter changed"
         } else {

@@ -23,11 +23,15 @@
 
 use super::decision::{Decision, GUARD_FACTOR};
 use super::key::settings;
+use super::limit::Side;
+use super::quantity::Target;
 use super::rules::{Asked, Judgement, RULES, Rule};
 use super::sample::{Sample, samples};
 use super::steps::{STEPS, Step};
-use super::words::names;
-use crate::recording::{Finding, Group, Place, RunResult, Severity, StepVerdict, Verdict, suggest};
+use super::words::{names, runs as so_many};
+use crate::recording::{
+    Finding, Group, Outcome, Place, RunResult, Severity, StepVerdict, Verdict, suggest,
+};
 use crate::rig::Series;
 use crate::rig::document::{Document, Section, read_text};
 use std::path::Path;
@@ -314,13 +318,48 @@ fn judge(criterion: &Criterion, samples: &[Sample<'_>]) -> Vec<Verdict> {
     vec![verdict(group, judgement)]
 }
 
+/// A pass that the sample cannot bear, whatever the rule says: of frames counted twice, and of a strength that the frames which held have not
+/// shown.
+fn withheld(judgement: Judgement, criterion: &Criterion, sample: &Sample<'_>) -> Judgement {
+    let again = sample.frames_again();
+    let frames: Vec<&str> = again.iter().map(|(frame, _)| *frame).collect();
+    if !frames.is_empty() {
+        let frames = names(frames.iter().copied());
+        return judgement.withheld(&format!(
+            "frames are used in more than one run ({frames}), and runs of one frame are not independent"
+        ));
+    }
+    let asked = &criterion.asked;
+    let path = asked.target.as_ref().map(Target::path).unwrap_or_default();
+    let at_most = asked
+        .limit
+        .as_ref()
+        .is_some_and(|limit| limit.side == Side::AtMost);
+    let whole = sample.count(|run| run.outcome != Outcome::Fractured);
+    if at_most && whole > 0 && OF_A_FRACTURE.contains(&path.as_str()) {
+        return judgement.withheld(&format!(
+            "{} without a fracture, which held at least their highest load, are left out: judge strengths with `fracture_pressure_below`, which counts them as censored",
+            so_many(whole)
+        ));
+    }
+    judgement
+}
+
+/// Quantities that only a frame has that broke.
+const OF_A_FRACTURE: [&str; 2] = ["frame.fracture_load", "frame.fracture_tension"];
+
 /// One group, without the runs that deviated where the criterion says so; those are named.
 fn of_sample(criterion: &Criterion, sample: &Sample<'_>) -> Judgement {
     if !criterion.only_adherent {
-        return criterion.rule.judge(&criterion.asked, sample);
+        return withheld(
+            criterion.rule.judge(&criterion.asked, sample),
+            criterion,
+            sample,
+        );
     }
     let kept = sample.only(|run| !deviated(run));
-    let mut judgement = criterion.rule.judge(&criterion.asked, &kept);
+    let judgement = criterion.rule.judge(&criterion.asked, &kept);
+    let mut judgement = withheld(judgement, criterion, &kept);
     let named = |runs: &[&RunResult], is: &dyn Fn(&RunResult) -> bool| -> Vec<String> {
         let those = runs.iter().filter(|run| is(run));
         those.map(|run| run.run_id.clone()).collect()

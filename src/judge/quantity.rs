@@ -376,8 +376,10 @@ fn seen(rows: &[&ObservationRow]) -> Option<Value> {
     let u = numbers.iter().map(|q| q.u).collect::<Option<Vec<f64>>>();
     Some(Value::Number {
         value,
+        // Pieces are counted, not measured: without a stated uncertainty they have none.
         u: u.map(|u| u.into_iter().fold(0.0, f64::max))
-            .filter(|u| *u > 0.0),
+            .filter(|u| *u > 0.0)
+            .or((unit == COUNTS).then_some(0.0)),
         unit,
     })
 }

@@ -1,6 +1,6 @@
 //! The frame runs of a group as a sample of strengths: which count, and what each says.
 
-use crate::recording::{Outcome, PressureDefinition, RunKind, RunResult};
+use crate::recording::{Event, Outcome, PressureDefinition, RunKind, RunResult};
 use crate::rig::Series;
 use crate::stats::{IntervalObservation, Observation};
 use std::collections::BTreeMap;
@@ -65,8 +65,12 @@ impl<'a> Sample<'a> {
             self.push(range);
         } else {
             self.fractures_without_pressure.push(run);
+            // A fracture that the eye alone saw happened at or below the highest pressure. One whose pressure is known by another definition is
+            // pooled with none.
             let below = |highest| IntervalObservation::between(f64::NEG_INFINITY, highest);
-            self.ranges.extend(highest.map(below));
+            if !run.first_fracture().is_some_and(has_a_pressure) {
+                self.ranges.extend(highest.map(below));
+            }
         }
     }
 
@@ -120,6 +124,14 @@ impl<'a> Sample<'a> {
         by_frame.retain(|_, runs| runs.len() > 1);
         by_frame.into_iter().collect()
     }
+}
+
+/// Whether the pressure of a break is known by any definition.
+fn has_a_pressure(event: &Event) -> bool {
+    event
+        .pressures
+        .iter()
+        .any(|by| by.pressure.value.is_some_and(f64::is_finite))
 }
 
 /// True for the frame runs that count.

@@ -23,6 +23,7 @@
 
 mod budgets;
 pub mod caliper;
+mod contradictions;
 pub mod geometry;
 pub mod mechanics;
 mod open_ring;

@@ -2,6 +2,7 @@
 
 use super::budgets::{self, ByMethod};
 use super::caliper::{CaliperMean, GaugeWorth, mean_diameter};
+use super::contradictions::contradictions;
 use super::mechanics::{Correlation, area_quantity, diameter_changes};
 use super::open_ring::{OpenRingInput, open_ring};
 use super::plug::largest_plug;
@@ -42,6 +43,8 @@ pub struct SpecimenInput<'a> {
     pub plug_step_mm: Option<f64>,
     /// Optical diameter at the end of the last hold, mm with its standard uncertainty, if the recording has one.
     pub optical_loaded: Option<(f64, f64)>,
+    /// True inner diameter as listed, mm.
+    pub true_id_mm: Option<f64>,
     /// When "after" was taken, if somebody wrote it down.
     pub after_when: Option<&'a str>,
     /// What may tell that the ring is open.
@@ -289,6 +292,7 @@ pub fn specimen(input: &SpecimenInput<'_>) -> Specimen {
         ("loaded", of_loaded),
         ("after", of_after),
     ];
+    findings.extend(contradictions(&diameters, input.true_id_mm));
     let budgets = budgets::budgets(&named, &parts, changes.budgets, (&diameters, &areas));
     Specimen {
         diameters,

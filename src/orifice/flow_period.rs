@@ -22,6 +22,8 @@ const EDGE_SIGMAS: f64 = 6.0;
 /// Reach of the parabola on each side of a crossing, s: less than a tenth of an ejection, so that the falling pressure difference
 /// has one bend at most; shorter, the noise shows.
 const SIDE_S: f64 = 0.018;
+/// A mean pressure difference less negative than this share of the noise of a sample is none that opposes the flow.
+const ZERO_SHARE: f64 = 0.5;
 /// A period whose length differs from the median by more is not a whole beat.
 const ODD_LENGTH: f64 = 0.3;
 
@@ -80,6 +82,17 @@ pub struct FlowPeriod {
     pub mean_gradient_mmhg: f64,
     /// Highest pressure difference sample, mmHg.
     pub peak_gradient_mmhg: f64,
+    /// Where its ends are those of the flow: by how much the root mean square flow (mL/s) and the mean pressure difference (mmHg) of the ends of
+    /// the pressure difference, which noise hides, are off from these; 0 where its ends are told by the pressure difference.
+    pub by_ends: (f64, f64),
+}
+
+/// A beat as it was found: where the pressure difference rises from zero and falls to it (or the flow, if earlier), and where the flow does, s.
+struct Found {
+    start: f64,
+    end: f64,
+    flow_start: Option<f64>,
+    flow_end: Option<f64>,
 }
 
 /// Samples without gaps.
@@ -264,6 +277,30 @@ impl Samples {
         ((slope > 0.0) == rising && at >= first && at <= last).then_some(at)
     }
 
+    /// Whether the pressure difference in these stretches, from and to, all in all does not oppose the flow; false where no sample lies in them.
+    fn not_opposed(&self, stretches: impl Iterator<Item = (f64, f64)>) -> bool {
+        let (mut n, mut sum) = (0.0, 0.0);
+        for (start, end) in stretches {
+            let first = self.t.partition_point(|t| *t <= start);
+            let last = self.t.partition_point(|t| *t < end);
+            for p in self.p.get(first..last).unwrap_or_default() {
+                n += 1.0;
+                sum += p;
+            }
+        }
+        sum / n >= -ZERO_SHARE * self.noise
+    }
+
+    /// Time before sample `from` where the flow rises from zero, if after sample `limit`.
+    fn flow_start(&self, from: usize, limit: usize) -> Option<f64> {
+        let i = (limit..from)
+            .rev()
+            .find(|&i| get(&self.q, i) <= 0.0 && get(&self.q, i + 1) > 0.0)?;
+        let (q1, q2) = (get(&self.q, i), get(&self.q, i + 1));
+        let (t1, t2) = (get(&self.t, i), get(&self.t, i + 1));
+        Some(t1 + (t2 - t1) * q1 / (q1 - q2))
+    }
+
     /// Time after sample `from` where the flow falls to zero, if before sample `limit`.
     fn flow_end(&self, from: usize, limit: usize) -> Option<f64> {
         let i = (from..limit).find(|&i| get(&self.q, i + 1) <= 0.0 && get(&self.q, i) > 0.0)?;
@@ -317,6 +354,7 @@ impl Samples {
             mean_flow_ml_s: q / length,
             mean_gradient_mmhg: p / length,
             peak_gradient_mmhg: peak,
+            by_ends: (0.0, 0.0),
         })
     }
 }
@@ -333,7 +371,7 @@ pub fn positive_pressure_periods(
 ) -> Result<Vec<FlowPeriod>, FlowError> {
     let samples = Samples::new(time_s, flow_ml_s, dp_mmhg)?;
     let beats = samples.beats()?;
-    let mut periods = Vec::new();
+    let mut found = Vec::new();
     for (k, &(from, to)) in beats.iter().enumerate() {
         let floor = match k.checked_sub(1).and_then(|k| beats.get(k)) {
             Some((_, end)) => *end,
@@ -354,8 +392,31 @@ pub fn positive_pressure_periods(
         let Some(end) = by_pressure.into_iter().chain(by_flow).reduce(f64::min) else {
             continue;
         };
-        periods.extend(samples.period(samples.crossing(opening, true), end));
+        found.push(Found {
+            start: samples.crossing(opening, true),
+            end,
+            flow_start: samples.flow_start(from, floor),
+            flow_end: by_flow,
+        });
     }
+    // Where the pressure difference leaves zero more slowly than its noise shows, the flow tells better when it did: for all beats alike.
+    let starts = samples.not_opposed(found.iter().filter_map(|f| Some((f.flow_start?, f.start))));
+    let ends = samples.not_opposed(found.iter().filter_map(|f| Some((f.end, f.flow_end?))));
+    let mut periods: Vec<FlowPeriod> = found
+        .iter()
+        .filter_map(|f| {
+            let start = f.flow_start.filter(|flow| starts && *flow < f.start);
+            let end = f.flow_end.filter(|flow| ends && *flow > f.end);
+            let mut period = samples.period(start.unwrap_or(f.start), end.unwrap_or(f.end))?;
+            if let Some(other) = start.or(end).and_then(|_| samples.period(f.start, f.end)) {
+                period.by_ends = (
+                    other.rms_flow_ml_s - period.rms_flow_ml_s,
+                    other.mean_gradient_mmhg - period.mean_gradient_mmhg,
+                );
+            }
+            Some(period)
+        })
+        .collect();
     periods.retain(|period| period.mean_gradient_mmhg > 0.0 && period.mean_flow_ml_s > 0.0);
     let middle = quantile(periods.iter().map(|p| p.end_s - p.start_s), 0.5);
     periods.retain(|p| (p.end_s - p.start_s - middle).abs() <= ODD_LENGTH * middle);

@@ -9,6 +9,8 @@ use crate::recording::{Finding, FlowRecord, FlowResult, Place, RunResult, RunRow
 use crate::rig::Rig;
 use crate::uncertain::{Quantity, Trials};
 
+/// A discharge coefficient above 1 by so many standard uncertainties is none.
+const ABOVE_SIGMAS: f64 = 2.0;
 /// Density of water at room temperature, used with a doubt where the rig declares none, g/mL.
 const WATER_G_PER_ML: f64 = 1.0;
 /// Stages of a flow record. On the inflated balloon nothing flows.
@@ -137,6 +139,20 @@ fn add(
     ];
     let of_further = further.iter();
     let of_further = of_further.filter_map(|(name, figure)| Some((*name, figure.stated()?)));
+    if let Some((coefficient, u)) = further[0].1.quantity.pair()
+        && coefficient > 1.0 + ABOVE_SIGMAS * u
+    {
+        let message = format!(
+            "flow {stage}: the effective orifice area is {coefficient:.2} times the geometric area of the bore, and cannot be above it"
+        );
+        let finding = Finding::doubt("area-above-bore", message);
+        result.findings.push(
+            finding
+                .at(Place::line("flow.csv", record.line))
+                .run(&record.run_id)
+                .help("check units and zero of flow and pressure difference, and the diameter"),
+        );
+    }
     let budgets = flow.budgets().into_iter().chain(of_further);
     let budgets = budgets.map(|(name, stated)| (format!("flow.{stage}.{name}"), stated));
     result.budgets.extend(budgets);

@@ -147,6 +147,7 @@ fn measure_specimen(
         },
         plug_step_mm: measure::plug::plug_step(&plugs),
         optical_loaded,
+        true_id_mm: frame.and_then(|frame| frame.true_id_mm),
         after_when: after_when.as_deref().map(str::trim),
         ring: OpenRingInput {
             observations: &result.observations,

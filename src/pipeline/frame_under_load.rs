@@ -1,7 +1,9 @@
 //! The frame under load in a run: the load curve, the diameter at the event, the onset of yield.
 
 use super::{Prepared, References, Study, chain, frame_figures};
-use crate::balloon::{Crept, FrameLoad, LoadInput, LoadPoint, frame_load, optical_before};
+use crate::balloon::{
+    Crept, FrameLoad, FreeBalloon, LoadInput, LoadPoint, frame_load, optical_before,
+};
 use crate::recording::{
     BalloonRow, Diameters, Event, EventKind, Finding, FrameRow, Grade, Outcome, Place, RunKind,
     RunResult, RunRow,
@@ -22,6 +24,10 @@ pub(super) fn add(
     let settings = study.settings();
     let balloon = run.balloon_id.as_ref();
     let free = balloon.and_then(|id| references.balloons.get(id));
+    result.findings.extend(
+        off_label(free, balloon_row)
+            .map(|f| f.at(Place::line(&run.file, run.line)).run(&run.run_id)),
+    );
     let unfolding = balloon.and_then(|id| references.unfoldings.get(id));
     let pair =
         |pick: fn(&Diameters) -> &Quantity| result.diameters.as_ref().and_then(|d| pick(d).pair());
@@ -94,15 +100,23 @@ pub(super) fn add(
                     event.volume.value.unwrap_or(f64::NAN),
                 )
             });
-        if let Some(budget) = budget {
-            let stated = StatedBudget::new("mm", budget);
-            result
-                .budgets
-                .insert("diameters.at_event".to_owned(), stated);
-        }
         diameters.at_event = found.map_or_else(
             || Quantity::missing("mm", NOT_SEEN),
             |(d, u)| Quantity::known(d, u, "mm", source),
+        );
+        let stated = budget.and_then(|budget| StatedBudget::of(&diameters.at_event, budget));
+        if let Some(stated) = stated {
+            let path = "diameters.at_event".to_owned();
+            result.budgets.insert(path, stated);
+        }
+    }
+    if let Ok(found) = &mut load
+        && let Some(finding) = sprang_back_less(found, result)
+    {
+        result.findings.push(
+            finding
+                .at(Place::line(&run.file, run.line))
+                .run(&run.run_id),
         );
     }
     if let Ok(load) = &load {
@@ -141,6 +155,64 @@ pub(super) fn add(
     }
 }
 
+/// At its nominal pressure a balloon is about as wide as its label says; off by more than this share, units or names are mixed up (common
+/// practice, no source: charts of such balloons keep within 2 or 3 %).
+const OFF_LABEL_SHARE: f64 = 0.05;
+
+/// A doubt where the balloon at its nominal pressure is not what its label says.
+fn off_label(free: Option<&FreeBalloon>, row: Option<&BalloonRow>) -> Option<Finding> {
+    let (curve, row) = (free?.diameter.as_ref()?, row?);
+    let (label, nominal) = (row.nominal_diameter_mm?, row.nominal_pressure_kpa?);
+    let found = curve.at(nominal);
+    if (found - label).abs() <= OFF_LABEL_SHARE * label {
+        return None;
+    }
+    let finding = Finding::doubt(
+        "balloon-off-label",
+        format!(
+            "the balloon {} is {found:.2} mm wide at its nominal pressure of {nominal:.0} kPa, and its label says {label} mm",
+            row.balloon_id
+        ),
+    );
+    Some(
+        finding
+            .effect("loads, oversize and diameters from the volume hang on the diameter of the balloon")
+            .help("check units and balloon of charts.csv or of the free run, and the label in balloons.csv"),
+    )
+}
+
+/// A whole frame springs back by what its compliance makes of its last load; one that sprang back by so many standard uncertainties less was
+/// never seen elastic.
+const SPRANG_SIGMAS: f64 = 4.0;
+
+/// Takes compliance and stored energy away where the frame sprang back by less than they say, and tells it.
+fn sprang_back_less(load: &mut FrameLoad, result: &RunResult) -> Option<Finding> {
+    if result.outcome != Outcome::Stretched {
+        return None;
+    }
+    let diameters = result.diameters.as_ref()?;
+    let (loaded, after) = (diameters.loaded.pair()?, diameters.after.pair()?);
+    let (slope, u_slope) = load.compliance.pair()?;
+    let last = load.points.last()?.load_kpa;
+    let (sprang, u_sprang) = (loaded.0 - after.0, loaded.1.hypot(after.1));
+    let over = slope * last - sprang;
+    if over <= SPRANG_SIGMAS * u_sprang.hypot(u_slope * last) {
+        return None;
+    }
+    let why = format!(
+        "the frame sprang back by {sprang:.2} mm, and its curve would have it {:.2} mm: it yielded before the curve begins, and its elastic part was not seen",
+        slope * last
+    );
+    load.compliance = Quantity::missing("mm/kPa", why.clone());
+    load.energy_stored = Quantity::missing("mJ", why.clone());
+    let told = ["compliance", "energy_stored"];
+    load.budgets.retain(|(name, _)| !told.contains(name));
+    let finding = Finding::doubt("yielded-unseen", why);
+    Some(finding.effect(
+        "diameters from the volume kept out hang on how far the frame opened up to its first rest, and may be too large there",
+    ))
+}
+
 /// Rests in which nothing happened: the middle of one in which a frame broke is neither what it held nor what it holds.
 fn undisturbed(prepared: &Prepared, events: &[Event]) -> Vec<Rest> {
     let sudden = |e: &&Event| {
@@ -152,7 +224,12 @@ fn undisturbed(prepared: &Prepared, events: &[Event]) -> Vec<Rest> {
         .iter()
         .filter(|r| {
             let mut sudden = events.iter().filter(sudden);
-            !sudden.any(|e| r.from <= e.after && r.to > e.before)
+            // One that the break only ended was what the frame held.
+            let held = |e: &Event| {
+                let whole = (r.to - r.from) as f64;
+                r.from < e.before && r.to.saturating_sub(e.before) as f64 <= ENDED_SHARE * whole
+            };
+            !sudden.any(|e| r.from <= e.after && r.to > e.before && !held(e))
         })
         .copied()
         .collect()
@@ -199,6 +276,9 @@ fn first_of(events: &[Event], kinds: &[EventKind]) -> f64 {
     let times = events.iter().filter(|e| kinds.contains(&e.kind));
     times.filter_map(|e| e.t_s).fold(f64::INFINITY, f64::min)
 }
+
+/// A break in the last part of a rest, as a share of it, does not move its median.
+const ENDED_SHARE: f64 = 0.1;
 
 /// Why a frame that broke has no diameter then.
 pub(super) const NOT_SEEN: &str = "no camera saw the frame, and the volume in the balloon is not known: a balloon of unknown volume, or volume lost before";

@@ -6,6 +6,8 @@ use crate::uncertain::{Budget, Budgeted, Component, widened};
 
 /// The compliance is taken between these shares of the highest load before yield or fracture.
 const COMPLIANCE_WINDOW: (f64, f64) = (0.2, 0.6);
+/// A line misses the diameter before by so many standard uncertainties where it is none of an elastic frame: by chance one in 30 000.
+const OFF_SIGMAS: f64 = 4.0;
 /// Fewest points of a compliance.
 const FEWEST: usize = 3;
 
@@ -56,6 +58,30 @@ pub fn elastic_line(points: &[LoadPoint], elastic_end: f64) -> Result<Line, &'st
     })
 }
 
+/// The line, where it is that of an elastic frame: drawn down to no load it meets the diameter that was measured before. Beyond yield the
+/// diameter grows faster, and the line meets less.
+pub(super) fn elastic_from_before(
+    input: &LoadInput<'_>,
+    moved: &Moved,
+    points: &[LoadPoint],
+    elastic_end: f64,
+) -> Result<Line, String> {
+    let line = elastic_line(points, elastic_end)?;
+    let Some((before, u_before)) = input.before else {
+        return Ok(line);
+    };
+    let short = before - line.intercept;
+    let common = moved.spread(&|p| Some(elastic_line(p, elastic_end).ok()?.intercept));
+    let u = u_before.hypot(line.u_intercept).hypot(common);
+    if short > OFF_SIGMAS * u && short > input.yield_offset_share * before {
+        return Err(format!(
+            "the line between 20 and 60 % of the load, drawn down to no load, meets {:.2} mm and not the {before:.2} mm measured before: the frame yielded before it, and its elastic part was not seen",
+            line.intercept
+        ));
+    }
+    Ok(line)
+}
+
 /// The compliance, mm/kPa. Beside the scatter about the line count what errs for all diameters alike and the gain of the pressure channel.
 pub(super) fn compliance(
     input: &LoadInput<'_>,
@@ -63,7 +89,7 @@ pub(super) fn compliance(
     points: &[LoadPoint],
     elastic_end: f64,
 ) -> Budgeted {
-    let line = match elastic_line(points, elastic_end) {
+    let line = match elastic_from_before(input, moved, points, elastic_end) {
         Ok(line) => line,
         Err(why) => return Budgeted::missing("mm/kPa", why),
     };

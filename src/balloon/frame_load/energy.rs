@@ -1,6 +1,6 @@
 //! Energy: work done on the ring, what of it the ring stores, and what the line gives up at a snap. 1 kPa mL = 1 N mm = 1 mJ.
 
-use super::elastic::{COMMON, elastic_line};
+use super::elastic::{COMMON, elastic_from_before, elastic_line};
 use super::{LEAST_LOAD_KPA, LoadInput, LoadPoint, Moved};
 use crate::balloon::LineModel;
 use crate::uncertain::{Budget, Budgeted, Component};
@@ -67,7 +67,7 @@ impl Spent {
         let Some(last) = points.last() else {
             return missing("no quasi-static point before the first event");
         };
-        let line = match elastic_line(points, elastic_end) {
+        let line = match elastic_from_before(input, moved, points, elastic_end) {
             Ok(line) => line,
             Err(why) => return missing(&format!("no elastic line: {why}")),
         };

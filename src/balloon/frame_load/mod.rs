@@ -33,6 +33,8 @@ const ROUNDS: usize = 3;
 /// Standard uncertainty of a compliance that is a secant between two rests, as a share: half of it as the half width of a rectangle (an
 /// estimate of ours).
 const SECANT_U: f64 = 0.288_675_134_594_812_9;
+/// The same where it spans less than that: all of it as the half width of a rectangle (an estimate of ours).
+const NEAR_U: f64 = 2.0 * SECANT_U;
 /// A secant spans at least so many times the load of its first point: what opening is left over from there is then less than what was seen.
 const SECANT_LOADS: f64 = 2.0;
 /// Fewest second differences that tell a scatter.
@@ -212,7 +214,7 @@ impl FrameLoad {
         let (at, u_kpa) = (Moment::of(rest), input.u_noise_kpa(rest));
         let by_noise = Waist::by_noise_ml(input, at, u_kpa);
         let apart = waist.apart_ml(input, at, u_kpa);
-        let beside = (apart * apart - by_noise * by_noise).max(0.0).sqrt();
+        let beside = root(apart * apart - by_noise * by_noise);
         counter.hypot(beside)
     }
 
@@ -282,7 +284,7 @@ impl FrameLoad {
         let (value, own, mut parts) = Waist::parts(input, &shapes, at, u_ml)?;
         // What zero and channel are off by at the break as at every rest is an input of the shapes, and the gain is that of the free run.
         let common = input.trace.u_pressure_at(at.pressure, at.t_s);
-        let u_own = (u_kpa * u_kpa - common * common).max(0.0).sqrt();
+        let u_own = root(u_kpa * u_kpa - common * common);
         let higher = Moment {
             pressure: at.pressure + u_own,
             ..at
@@ -396,7 +398,11 @@ fn opening(input: &LoadInput<'_>, how: &Source, points: &[LoadPoint]) -> Option<
     let end = yielding::elastic_end(&rising, input.yield_offset_share);
     let first = points.iter().find(|p| p.t_s >= waist.first_time())?;
     let apart = |p: &&LoadPoint| p.load_kpa <= end && p.load_kpa >= SECANT_LOADS * first.load_kpa;
-    let last = rising.iter().rfind(apart)?;
+    let found = rising.iter().rfind(apart);
+    let far = found.is_some();
+    // Where no rest lies far above the first, the last one that lies above it at all still tells more than nothing.
+    let above = |p: &&LoadPoint| p.load_kpa > first.load_kpa && p.diameter_mm > first.diameter_mm;
+    let last = found.or_else(|| rising.iter().rfind(above))?;
     let line = elastic_line(&rising, end);
     let by_secant = line.is_err();
     let (slope, u_slope) = line.map_or_else(
@@ -407,6 +413,11 @@ fn opening(input: &LoadInput<'_>, how: &Source, points: &[LoadPoint]) -> Option<
         |line| (line.slope, line.u_slope),
     );
     let up_to = *input.rests.iter().find(|r| r.t_s == last.t_s)?;
+    let u_slope = if far || !by_secant {
+        u_slope
+    } else {
+        NEAR_U * slope
+    };
     (slope.is_finite() && slope > 0.0).then_some(Opening {
         mm: slope * first.load_kpa,
         u_mm: u_slope * first.load_kpa,
@@ -468,10 +479,8 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
     let with_pressure = (free_kpa_per_mm * u_apart_mm).powi(2) + u_shared_kpa.powi(2)
         - 2.0 * free_kpa_per_mm * with_kpa.1;
     let errors = LoadErrors {
-        diameter: with_pressure.max(0.0).sqrt(),
-        pressure: (u_kpa * u_kpa - u_shared_kpa * u_shared_kpa)
-            .max(0.0)
-            .sqrt(),
+        diameter: root(with_pressure),
+        pressure: root(u_kpa * u_kpa - u_shared_kpa * u_shared_kpa),
         curve: (free_kpa_per_mm * u_curve).abs(),
         folds: u_folds,
     };
@@ -489,6 +498,11 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
         free_kpa_per_mm,
         volume_ml: at.volume - line_ml,
     })
+}
+
+/// Root of a variance, 0 where rounding makes it negative. What is not known stays so: `max` would take it for nothing.
+fn root(variance: f64) -> f64 {
+    if variance < 0.0 { 0.0 } else { variance.sqrt() }
 }
 
 /// Points on the way up before the frame changed: each with a higher pressure than all before.

@@ -49,6 +49,19 @@ fn between(samples: &[Sample<'_>], how: How<'_>) -> Vec<Comparison> {
     let mut all = strengths::compare(samples);
     all.extend(seen::all_at_once(samples));
     all.extend(values::all_at_once(samples));
+    if samples.len() > MOST_IN_PAIRS {
+        let names: Vec<&str> = samples.iter().map(|sample| sample.name.as_str()).collect();
+        let why = format!(
+            "more than {MOST_IN_PAIRS} groups are not compared two by two: name fewer in group_by, or judge with `compare` two studies"
+        );
+        all.push(untold(
+            "pairs",
+            "every quantity",
+            &names,
+            "groups two by two",
+            why,
+        ));
+    }
     for (first, second) in pairs(samples) {
         all.push(strengths::shares(first, second));
         all.extend(values::compare(first, second, how));

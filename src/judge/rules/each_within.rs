@@ -117,7 +117,11 @@ impl<'a> Counted<'a> {
 
     /// A value so far on the good side, with its standard uncertainty.
     fn add(&mut self, run: &'a RunResult, distance: f64, u: Option<f64>) {
-        let Decision::Guarded(factor) = self.decision else {
+        let factor = match self.decision {
+            Decision::Guarded(factor) if u != Some(0.0) => Some(factor),
+            _ => None,
+        };
+        let Some(factor) = factor else {
             if distance >= 0.0 {
                 self.good += 1;
             } else {
@@ -143,7 +147,7 @@ impl<'a> Counted<'a> {
         match self.decision {
             Decision::Simple => "simple acceptance of every run (JCGM 106:2012, 8.2): the limit itself decides, no guard band for the uncertainty of the measurement".to_owned(),
             Decision::Guarded(factor) => format!(
-                "guarded acceptance of every run (JCGM 106:2012, 8.3.2): w = {factor} u inside the limit, here up to {}; words and grades have no band",
+                "guarded acceptance of every run (JCGM 106:2012, 8.3.2): w = {factor} u inside the limit, here up to {}; words, grades and counts have no band",
                 amount(self.band, &self.unit)
             ),
         }

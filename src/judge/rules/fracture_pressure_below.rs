@@ -2,15 +2,17 @@
 
 use super::share::ROUNDING;
 use super::share::runs_to_fail as runs_to_fail_share;
-use super::tolerance::{more_for_tolerance, normality, runs_to_fail, without_distribution};
+use super::tolerance::{
+    NORMALITY_DOUBTED_P, more_for_tolerance, normality, runs_to_fail, without_distribution,
+};
 use super::{Asked, CONFIDENCE, Judgement, Key, Kind, Rule, wrong_side};
 use crate::judge::decision::Band;
-use crate::judge::families::SEED;
+use crate::judge::families::{SEED, weibull_goodness};
 use crate::judge::limit::Side;
 use crate::judge::sample::Sample;
 use crate::judge::stops::Stops;
 use crate::judge::strength::FEWEST_FOR_TOLERANCE;
-use crate::judge::words::{names, percent, runs};
+use crate::judge::words::{names, percent, probability, runs};
 use crate::recording::{Interval, RunResult, VerdictLimit};
 use crate::stats::{
     FEW_FAILURES, ProfileLimits, StatsError, StrengthFit, WEIBULL, binomial_lower,
@@ -199,7 +201,8 @@ impl<'q, 's> Question<'q, 's> {
             return Judgement::undecided(format!("{seen}; too few runs for this scatter"))
                 .more(self.more(bound, band));
         }
-        let doubt = self.doubt(held, bound).map(|doubt| {
+        let crooked = || bound.normal.is_none().then(|| self.crooked()).flatten();
+        let doubt = self.doubt(held, bound).or_else(crooked).map(|doubt| {
             let more = Err(format!("further runs do not settle that {doubt}"));
             (doubt, more)
         });
@@ -324,6 +327,15 @@ impl<'q, 's> Question<'q, 's> {
         let both = 2.0 * self.confidence - 1.0;
         let found = calibrate_quantile(fit, self.coverage, both, &seen, DRAWS, uniform);
         found.ok().map(|found| found.limits)
+    }
+
+    /// Why the limit of a Weibull population may not stand: its plot is more crooked than those of samples drawn from the fit.
+    fn crooked(&self) -> Option<String> {
+        let p = weibull_goodness(self.sample)?;
+        (p < NORMALITY_DOUBTED_P).then(|| {
+            let p = probability(p);
+            format!("the strengths do not lie on a Weibull line (simulated p = {p})")
+        })
     }
 
     /// Why the limit of a normal population may not stand; none where no such limit was taken.

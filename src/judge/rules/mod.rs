@@ -320,6 +320,17 @@ impl Judgement {
         self
     }
 
+    /// A pass that cannot stand, and why; anything else is as it was.
+    pub(in crate::judge) fn withheld(mut self, why: &str) -> Self {
+        if self.verdict == "pass" {
+            self.verdict = "undecided";
+            self.reason = format!("{}; not passed, because {why}", self.reason);
+            self.more_runs = None;
+            self.more_runs_reason = Some(format!("further runs do not settle that {why}"));
+        }
+        self
+    }
+
     /// With another way to a decision beside the number of further runs.
     fn or(mut self, way: &str) -> Self {
         if let Some(reason) = &mut self.more_runs_reason {

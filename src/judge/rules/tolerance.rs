@@ -14,7 +14,7 @@ use crate::stats::{
 };
 
 /// Normality is doubted below this probability of the Shapiro-Wilk test: the usual level of tests, common practice, no source.
-const NORMALITY_DOUBTED_P: f64 = 0.05;
+pub(super) const NORMALITY_DOUBTED_P: f64 = 0.05;
 
 const COVERAGE: Key = Key {
     name: "coverage",
