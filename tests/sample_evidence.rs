@@ -361,3 +361,95 @@ fn runs_go_by_any_column_of_the_tables() {
     );
     assert_eq!(wrong.help.as_deref(), Some("did you mean \"surface\"?"));
 }
+
+/// Codes of the findings about a run of a changed copy of the study.
+fn codes_after(run: &str, file: &str, change: impl Fn(&str) -> String) -> (Vec<String>, RunResult) {
+    let folder = tempfile::tempdir().unwrap();
+    copy(&samples_folder().join("harbour-ring"), folder.path());
+    let path = folder.path().join(file);
+    let text = fs::read_to_string(&path).unwrap();
+    let changed = change(&text);
+    assert_ne!(text, changed);
+    fs::write(&path, changed).unwrap();
+    let study = open_study(folder.path()).unwrap();
+    let options = Options {
+        only: vec![run.to_owned()],
+        ..Options::default()
+    };
+    let done = analyse(&study, &options, &|_, _| {}).unwrap();
+    let found = done
+        .analysis
+        .runs
+        .into_iter()
+        .find(|r| r.run_id == run)
+        .unwrap();
+    let codes = found.findings.iter().map(|f| f.code.clone()).collect();
+    (codes, found)
+}
+
+/// Every value of a column of a CSV table times a factor, in the rows of which this is true.
+fn times(text: &str, column: &str, factor: f64, rows: impl Fn(&str) -> bool) -> String {
+    let mut lines = text.lines();
+    let header = lines.next().unwrap();
+    let at = header.split(',').position(|name| name == column).unwrap();
+    let changed = lines.map(|line| {
+        let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+        if let (true, Ok(value)) = (rows(line), cells[at].parse::<f64>()) {
+            cells[at] = format!("{:.3}", factor * value);
+        }
+        cells.join(",")
+    });
+    let body: Vec<String> = changed.collect();
+    format!("{header}\n{}\n", body.join("\n"))
+}
+
+/// Sizes that contradict each other are told: a listed inner diameter, a stage in other units, a balloon that is not what its label says.
+#[test]
+fn sizes_that_contradict_are_told() {
+    let all = |_: &str| true;
+    let (codes, _) = codes_after("hr08", "frames.csv", |t| times(t, "true_id_mm", 0.8, all));
+    assert!(
+        codes.contains(&"diameters-contradict".to_owned()),
+        "{codes:?}"
+    );
+    let before = |line: &str| line.starts_with("hr08,before,caliper");
+    let (codes, _) = codes_after("hr08", "calipers.csv", |t| times(t, "value", 1.2, before));
+    for code in ["diameters-contradict", "ring-smaller"] {
+        assert!(codes.contains(&code.to_owned()), "{codes:?}");
+    }
+    let label = |t: &str| times(t, "nominal_diameter_mm", 1.2, all);
+    let (codes, _) = codes_after("hr08", "balloons.csv", label);
+    assert!(codes.contains(&"balloon-off-label".to_owned()), "{codes:?}");
+    let (codes, _) = codes_after("hr08", "runs.csv", |t| {
+        t.replace("looked at twice", "looked at again")
+    });
+    for code in ["diameters-contradict", "ring-smaller", "balloon-off-label"] {
+        assert!(!codes.contains(&code.to_owned()), "{codes:?}");
+    }
+}
+
+/// A frame that was wider before than its elastic line says, drawn down to no load, was not elastic there: no compliance, and the reason.
+#[test]
+fn a_line_that_misses_the_diameter_before_is_no_compliance() {
+    let before = |line: &str| line.starts_with("hr01,before,");
+    let (_, as_it_is) = codes_after("hr01", "runs.csv", |t| {
+        t.replace("looked at twice", "looked at again")
+    });
+    assert!(as_it_is.frame.unwrap().compliance.pair().is_some());
+    let (_, wider) = codes_after("hr01", "calipers.csv", |t| times(t, "value", 1.03, before));
+    let frame = wider.frame.unwrap();
+    for quantity in [
+        &frame.compliance,
+        &frame.energy_stored,
+        &frame.equivalent_modulus,
+    ] {
+        assert_eq!(quantity.value, None, "{quantity:?}");
+    }
+    assert!(
+        frame
+            .compliance
+            .reason
+            .unwrap()
+            .contains("elastic part was not seen")
+    );
+}

@@ -3,6 +3,7 @@
 use crate::recording::{Event, Outcome, PressureDefinition, RunKind, RunResult};
 use crate::rig::Series;
 use crate::stats::{IntervalObservation, Observation};
+use crate::uncertain::Quantity;
 use std::collections::BTreeMap;
 
 /// The frame runs of one group that count: all but those that cannot be used.
@@ -128,10 +129,9 @@ impl<'a> Sample<'a> {
 
 /// Whether the pressure of a break is known by any definition.
 fn has_a_pressure(event: &Event) -> bool {
-    event
-        .pressures
-        .iter()
-        .any(|by| by.pressure.value.is_some_and(f64::is_finite))
+    let all = event.pressures.iter().map(|by| &by.pressure);
+    let known = |pressure: &Quantity| pressure.value.is_some_and(f64::is_finite);
+    all.chain([&event.pressure]).any(known)
 }
 
 /// True for the frame runs that count.

@@ -133,10 +133,16 @@ pub fn measure_flow(
             instruments.u_dp_zero_mmhg,
         ));
     let dp_u = dp_instrument.combined();
-    let ends =
-        |by: fn(&FlowPeriod) -> f64| Component::rectangular("ends of the period", pick(by).0.abs());
-    let gradient_budget =
-        between(dp_instrument.clone(), gradient_spread, n).with(ends(|b| b.by_ends.1));
+    let with_ends = |budget: Budget, by: fn(&FlowPeriod) -> f64| {
+        let off = pick(by).0.abs();
+        if off > 0.0 {
+            budget.with(Component::rectangular("ends of the period", off))
+        } else {
+            budget
+        }
+    };
+    let gradient_budget = between(dp_instrument.clone(), gradient_spread, n);
+    let gradient_budget = with_ends(gradient_budget, |b| b.by_ends.1);
 
     let (rms, rms_spread) = pick(|b| b.rms_flow_ml_s);
     // A zero moves the mean square by twice the mean flow.
@@ -149,7 +155,7 @@ pub fn measure_flow(
                 .sensitivity(by_zero),
         );
     let flow_u = flow.combined();
-    let rms_budget = between(flow, rms_spread, n).with(ends(|b| b.by_ends.0));
+    let rms_budget = with_ends(between(flow, rms_spread, n), |b| b.by_ends.0);
 
     let (peak, peak_spread) = pick(|b| b.peak_gradient_mmhg);
     let peak_u = peak_spread
