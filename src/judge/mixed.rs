@@ -34,6 +34,12 @@ const ALIKE: &[Alike] = &[
         differ: |sample| words(sample, |run| run.setup.balloon_model.clone()),
     },
     Alike {
+        what: "balloons with different labels",
+        column: "balloon",
+        effect: "balloons of one size that are made for other pressures are not of one wall: what a frame sees at a pressure differs",
+        differ: |sample| words(sample, |run| run.setup.balloon_label.clone()),
+    },
+    Alike {
         what: "different constructions",
         column: "construction",
         effect: "one distribution is fitted to several, and its quantiles hold for none",

@@ -2,6 +2,7 @@
 
 use super::{Attempt, Study};
 use crate::recording::{Phase, PhaseKind, RunRow, Setup, Trace, mean};
+use crate::units::KPA_PER_ATM;
 use std::collections::BTreeMap;
 
 /// What the run was done with, as the tables list it, and how fast and warm it was.
@@ -20,6 +21,15 @@ pub(super) fn setup(study: &Study, run: &RunRow, attempt: &Attempt) -> Setup {
             (Some(diameter), Some(length)) => Some(format!("{diameter} × {length} mm")),
             (Some(diameter), None) => Some(format!("{diameter} mm")),
             _ => None,
+        }),
+        balloon_label: balloon.and_then(|b| {
+            let atm = |kpa: f64| (1e4 * kpa / KPA_PER_ATM).round() / 1e4;
+            let (nominal, rated) = (b.nominal_pressure_kpa?, b.rated_burst_pressure_kpa?);
+            Some(format!(
+                "nominal {} and rated {} atm",
+                atm(nominal),
+                atm(rated)
+            ))
         }),
         rise_kpa_s: prepared.and_then(|p| mean_rise(&p.trace, &p.phases)),
         temperature_degc: prepared.and_then(|p| mean(p.trace.temperature_degc.as_ref()?)),

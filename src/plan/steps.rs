@@ -207,6 +207,17 @@ pub fn steps(order: &StepsOrder, results: &Value, shown_as: &str) -> Result<Step
             break;
         }
     }
+    let widths = planned.iter().filter_map(|step| step.diameter.value);
+    if let Some(widest) = widths.reduce(f64::max).filter(|mm| *mm < order.bore.mm) {
+        return Err(refused(
+            "plan-too-small",
+            format!(
+                "found balloon \"{}\" at most {widest:.2} mm wide in these steps ({ends}); expected one wider than the {} of {} mm, or it never touches the frame",
+                order.balloon_id, order.bore.what, order.bore.mm
+            ),
+            "name a wider balloon, or check the diameter of the frame",
+        ));
+    }
     if let Some(to) = order
         .to_diameter_mm
         .filter(|_| !ends.contains("is reached"))

@@ -232,6 +232,8 @@ pub struct Setup {
     pub inner_valve_told: bool,
     /// Labelled diameter and length of the balloon: `24 × 40 mm`.
     pub balloon_model: Option<String>,
+    /// Nominal and rated burst pressure of the balloon as labelled: `nominal 5 and rated 16 atm`.
+    pub balloon_label: Option<String>,
     /// Mean rise of pressure while volume went in, kPa/s.
     pub rise_kpa_s: Option<f64>,
     /// Mean temperature, °C, where a channel tells it.

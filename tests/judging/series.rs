@@ -79,6 +79,13 @@ fn what_is_mixed_is_a_finding() {
             .iter()
             .any(|m| m.contains("balloon models"))
     );
+    runs[2].setup.balloon_label = Some("nominal 5 and rated 16 atm".to_owned());
+    runs[3].setup.balloon_label = Some("nominal 6 and rated 20 atm".to_owned());
+    let labels =
+        "balloons with different labels: nominal 5 and rated 16 atm, nominal 6 and rated 20 atm";
+    assert!(codes(&runs, &["arm"]).iter().any(|m| m.contains(labels)));
+    let apart = codes(&runs, &["balloon"]);
+    assert!(!apart.iter().any(|m| m.contains(labels)), "{apart:?}");
     runs[2].setup.label_size_mm = Some(22.0);
     runs[3].setup.label_size_mm = Some(24.0);
     let sizes = "different label sizes of frames: 22 mm, 24 mm";

@@ -198,6 +198,12 @@ fn what_makes_no_plan_is_refused() {
     });
     assert!(near.contains("did you mean \"HB-2"), "{near}");
     assert!(told(order(0.5)).contains("0.5 mm"));
+    // A balloon of 23 mm never touches a frame of 40 mm.
+    let wide = told(order(40.0));
+    assert!(
+        wide.contains("plan-too-small") && wide.contains("never touches"),
+        "{wide}"
+    );
     let arm = told(StepsOrder {
         group: Some("mouldy".to_owned()),
         ..order(20.5)
