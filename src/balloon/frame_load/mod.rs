@@ -41,6 +41,8 @@ const SECANT_LOADS: f64 = 2.0;
 const FEWEST_BENDS: usize = 4;
 /// Least load that a relative uncertainty is taken of, kPa: far below what any channel resolves.
 const LEAST_LOAD_KPA: f64 = 1e-9;
+/// A component below this is one of rounding, mm.
+const ROUNDING_MM: f64 = 1e-9;
 /// Largest step over which the stiffness of the free balloon is taken, mm.
 const STEP_MOST_MM: f64 = 0.5;
 
@@ -266,7 +268,9 @@ impl FrameLoad {
         };
         let (_, own, parts) = Self::parts_before(waist, input, at, u_kpa)?;
         let named = parts.into_iter().map(|(name, by)| (name, by.mm));
+        // What the fitted waist takes out of the diameter is no component, but for rounding.
         let all = named.chain([("volume at the break", own)]);
+        let all = all.filter(|(_, by)| by.is_nan() || by.abs() > ROUNDING_MM);
         Some(all.fold(Budget::new(), |budget, (name, by)| {
             budget.with(Component::normal(name, by.abs()))
         }))
