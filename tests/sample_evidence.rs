@@ -36,15 +36,11 @@ fn hr08(folder: &Path) -> RunResult {
 /// disagreeing with it, and the run carries an error until somebody has looked again.
 #[test]
 fn a_disagreement_with_the_inspection_is_an_error() {
-    let folder = tempfile::tempdir().unwrap();
-    copy(&samples_folder().join("harbour-ring"), folder.path());
-    let runs = folder.path().join("runs.csv");
-    let table = fs::read_to_string(&runs).unwrap();
-    let line = table.lines().find(|l| l.starts_with("hr08,")).unwrap();
-    assert!(line.contains(",fractured,"));
-    let wrong = line.replace(",fractured,", ",intact,");
-    fs::write(&runs, table.replace(line, &wrong)).unwrap();
-    let run = hr08(folder.path());
+    let (_, run) = changed("hr08", "runs.csv", |table| {
+        let line = table.lines().find(|l| l.starts_with("hr08,")).unwrap();
+        assert!(line.contains(",fractured,"));
+        table.replace(line, &line.replace(",fractured,", ",intact,"))
+    });
     assert_eq!(run.outcome, Outcome::Stretched);
     let mut breaks = run.events.iter().filter(|e| e.kind == EventKind::Fracture);
     assert_eq!(breaks.next().unwrap().grade, Grade::Disagree);
@@ -362,15 +358,15 @@ fn runs_go_by_any_column_of_the_tables() {
     assert_eq!(wrong.help.as_deref(), Some("did you mean \"surface\"?"));
 }
 
-/// Codes of the findings about a run of a changed copy of the study.
-fn codes_after(run: &str, file: &str, change: impl Fn(&str) -> String) -> (Vec<String>, RunResult) {
+/// A run of a copy of the study with one file changed, and the codes of the findings about it.
+fn changed(run: &str, file: &str, change: impl Fn(&str) -> String) -> (Vec<String>, RunResult) {
     let folder = tempfile::tempdir().unwrap();
     copy(&samples_folder().join("harbour-ring"), folder.path());
     let path = folder.path().join(file);
     let text = fs::read_to_string(&path).unwrap();
-    let changed = change(&text);
-    assert_ne!(text, changed);
-    fs::write(&path, changed).unwrap();
+    let other = change(&text);
+    assert_ne!(text, other);
+    fs::write(&path, other).unwrap();
     let study = open_study(folder.path()).unwrap();
     let options = Options {
         only: vec![run.to_owned()],
@@ -407,20 +403,20 @@ fn times(text: &str, column: &str, factor: f64, rows: impl Fn(&str) -> bool) -> 
 #[test]
 fn sizes_that_contradict_are_told() {
     let all = |_: &str| true;
-    let (codes, _) = codes_after("hr08", "frames.csv", |t| times(t, "true_id_mm", 0.8, all));
+    let (codes, _) = changed("hr08", "frames.csv", |t| times(t, "true_id_mm", 0.8, all));
     assert!(
         codes.contains(&"diameters-contradict".to_owned()),
         "{codes:?}"
     );
     let before = |line: &str| line.starts_with("hr08,before,caliper");
-    let (codes, _) = codes_after("hr08", "calipers.csv", |t| times(t, "value", 1.2, before));
+    let (codes, _) = changed("hr08", "calipers.csv", |t| times(t, "value", 1.2, before));
     for code in ["diameters-contradict", "ring-smaller"] {
         assert!(codes.contains(&code.to_owned()), "{codes:?}");
     }
     let label = |t: &str| times(t, "nominal_diameter_mm", 1.2, all);
-    let (codes, _) = codes_after("hr08", "balloons.csv", label);
+    let (codes, _) = changed("hr08", "balloons.csv", label);
     assert!(codes.contains(&"balloon-off-label".to_owned()), "{codes:?}");
-    let (codes, _) = codes_after("hr08", "runs.csv", |t| {
+    let (codes, _) = changed("hr08", "runs.csv", |t| {
         t.replace("looked at twice", "looked at again")
     });
     for code in ["diameters-contradict", "ring-smaller", "balloon-off-label"] {
@@ -432,11 +428,11 @@ fn sizes_that_contradict_are_told() {
 #[test]
 fn a_line_that_misses_the_diameter_before_is_no_compliance() {
     let before = |line: &str| line.starts_with("hr01,before,");
-    let (_, as_it_is) = codes_after("hr01", "runs.csv", |t| {
+    let (_, as_it_is) = changed("hr01", "runs.csv", |t| {
         t.replace("looked at twice", "looked at again")
     });
     assert!(as_it_is.frame.unwrap().compliance.pair().is_some());
-    let (_, wider) = codes_after("hr01", "calipers.csv", |t| times(t, "value", 1.03, before));
+    let (_, wider) = changed("hr01", "calipers.csv", |t| times(t, "value", 1.03, before));
     let frame = wider.frame.unwrap();
     for quantity in [
         &frame.compliance,

@@ -3,7 +3,7 @@
 use super::line_fit::fit_points;
 use super::{DiameterCurve, LineModel};
 use crate::recording::{BalloonRow, ByTrials, Trace};
-use crate::uncertain::{Input, Quantity, Trials, monte_carlo_of};
+use crate::uncertain::{Input, Quantity, Trials};
 use crate::units::KPA_PER_ATM;
 
 /// Standard normal numbers that a channel of pressure takes in a run: its gain, its constant part, its zero.
@@ -18,23 +18,6 @@ fn channel(trace: &Trace, z: &[f64]) -> Option<(f64, f64)> {
 
 fn standard(n: usize) -> Vec<Input> {
     vec![Input::normal(0.0, 1.0); n]
-}
-
-/// The quantities with an uncertainty beside their trials.
-fn beside<const N: usize>(
-    quantities: [(&str, &Quantity); N],
-    label: &str,
-    draws: usize,
-    trials: Trials,
-    f: &dyn Fn(&[f64]) -> Option<[f64; N]>,
-) -> Vec<ByTrials> {
-    let wanted = quantities.map(|(_, quantity)| quantity.pair().is_some());
-    let f = |z: &[f64]| f(z).unwrap_or([f64::NAN; N]);
-    let said = monte_carlo_of(&f, wanted, &standard(draws), label, trials);
-    let found = quantities.into_iter().zip(said);
-    found
-        .filter_map(|((name, quantity), said)| Some(ByTrials::new(name, quantity, said?)))
-        .collect()
 }
 
 /// Compliance and air of a line fitted to points of pressure (kPa) and volume (mL) that scatter by `residual_ml` about it: fitted anew to the
@@ -63,12 +46,15 @@ pub(super) fn line(
         let fit = fit_points(&moved, model.ambient_kpa, (0.0, 0.0)).ok()?;
         Some([*fit.parameters.get(1)?, *fit.parameters.get(2)?])
     };
-    beside(
-        [("line.compliance", compliance), ("line.trapped_air", air)],
-        &format!("{label}: line"),
-        CHANNEL + 1 + points.len(),
-        trials,
+    ByTrials::beside(
+        [
+            ("line.compliance", Some(compliance)),
+            ("line.trapped_air", Some(air)),
+        ],
         &drawn,
+        &standard(CHANNEL + 1 + points.len()),
+        &format!("{label}: line"),
+        trials,
     )
 }
 
@@ -92,16 +78,16 @@ pub(super) fn balloon(
         let per_atm = 100.0 * KPA_PER_ATM / span * (end / start - 1.0);
         Some([start, end, (end - start) / span, per_atm])
     };
-    beside(
+    ByTrials::beside(
         [
-            ("balloon.diameter_at_nominal", at_nominal),
-            ("balloon.diameter_at_rated", at_rated),
-            ("balloon.compliance", compliance),
-            ("balloon.growth_per_atm", per_atm),
+            ("balloon.diameter_at_nominal", Some(at_nominal)),
+            ("balloon.diameter_at_rated", Some(at_rated)),
+            ("balloon.compliance", Some(compliance)),
+            ("balloon.growth_per_atm", Some(per_atm)),
         ],
-        &format!("{label}: balloon"),
-        CHANNEL + curve.draws(),
-        trials,
         &drawn,
+        &standard(CHANNEL + curve.draws()),
+        &format!("{label}: balloon"),
+        trials,
     )
 }

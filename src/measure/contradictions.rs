@@ -30,7 +30,7 @@ fn apart(diameters: &Diameters, stage: &str, listed: Option<f64>) -> Option<Find
         let quantity = diameters.by_method.get(*method)?.get(stage)?;
         Some((method.replace('_', " "), quantity.value?))
     });
-    let listed = listed.map(|mm| ("true inner diameter as listed".to_owned(), mm));
+    let listed = listed.map(|mm| ("the list of frames (true inner diameter)".to_owned(), mm));
     let mut all: Vec<(String, f64)> = by_method
         .chain(listed)
         .filter(|(_, mm)| *mm > 0.0)

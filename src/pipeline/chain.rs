@@ -8,7 +8,7 @@ use crate::balloon::{
 use crate::measure::mechanics;
 use crate::recording::{ByTrials, Event, FrameResult, RunResult};
 use crate::segment::Rest;
-use crate::uncertain::{Budget, Component, Input, Quantity, Trials, monte_carlo_of};
+use crate::uncertain::{Budget, Component, Input, Quantity, Trials};
 
 /// What is drawn once for the run, in this order; then come the curve of the balloon, and two numbers for each rest.
 #[derive(Clone, Copy)]
@@ -50,11 +50,14 @@ enum Drawn {
 
 const ONCE: usize = Drawn::PressureAtBreak as usize + 1;
 
+/// Figures of a draw: those of the frame, and the diameter at the break.
+const FIGURES: usize = 15;
+
 /// The figures by their names in a run, in the order of [`figures`].
 type Figure = (&'static str, fn(&FrameResult) -> &Quantity);
 
 #[rustfmt::skip]
-const OF_FRAME: [Figure; 14] = [
+const OF_FRAME: [Figure; FIGURES - 1] = [
     ("frame.peak_load", |f| &f.peak_load),
     ("frame.peak_tension", |f| &f.peak_tension),
     ("frame.peak_force", |f| &f.peak_force),
@@ -70,8 +73,6 @@ const OF_FRAME: [Figure; 14] = [
     ("frame.work", |f| &f.work),
     ("frame.energy_stored", |f| &f.energy_stored),
 ];
-/// Those, and the diameter at the break.
-const FIGURES: usize = OF_FRAME.len() + 1;
 
 /// Adds the trials of what the load curve of a run says.
 pub(super) fn add(input: &LoadInput<'_>, load: &FrameLoad, result: &mut RunResult, trials: Trials) {
@@ -99,25 +100,15 @@ pub(super) fn add(input: &LoadInput<'_>, load: &FrameLoad, result: &mut RunResul
         }
     }
     let event = result.first_fracture().filter(|e| e.t_s.is_some());
-    let f = |z: &[f64]| figures(input, load, (at, event), z).unwrap_or([f64::NAN; FIGURES]);
+    let f = |z: &[f64]| figures(input, load, (at, event), z);
     let label = format!("{}: load", result.run_id);
     let frame = result.frame.as_ref();
-    let of_frame = OF_FRAME.map(|(name, pick)| (name, frame.map(pick)));
     let at_event = result.diameters.as_ref().map(|d| &d.at_event);
-    let propagated = || {
-        of_frame
-            .into_iter()
-            .chain([("diameters.at_event", at_event)])
-    };
-    let mut wanted = [false; FIGURES];
-    for (slot, (_, by)) in wanted.iter_mut().zip(propagated()) {
-        *slot = by.is_some_and(|by| by.pair().is_some());
+    let mut propagated = [("diameters.at_event", at_event); FIGURES];
+    for (slot, (name, pick)) in propagated.iter_mut().zip(OF_FRAME) {
+        *slot = (name, frame.map(pick));
     }
-    let said = monte_carlo_of(&f, wanted, &inputs, &label, trials);
-    let found: Vec<ByTrials> = propagated()
-        .zip(said)
-        .filter_map(|((name, by), said)| Some(ByTrials::new(name, by?, said?)))
-        .collect();
+    let found = ByTrials::beside(propagated, &f, &inputs, &label, trials);
     result.monte_carlo.extend(found);
 }
 
@@ -207,10 +198,8 @@ fn figures(
     let at_event = event.and_then(|event| {
         let (t_s, kpa, ml) = (event.t_s?, event.pressure.value?, event.volume.value);
         let ml = ml.unwrap_or(f64::NAN);
-        let own_kpa = event.pressure.u.map_or(0.0, |u| {
-            let common = trace.u_pressure_at(kpa, t_s);
-            (u * u - common * common).max(0.0).sqrt()
-        });
+        let u_kpa = event.pressure.u;
+        let own_kpa = u_kpa.map_or(0.0, |u| trace.u_beside_channel(u, kpa, t_s));
         let seen = optical_before(trace, t_s).map(|(d, u)| d + u * of(Drawn::Camera));
         found.at_moment(
             t_s,

@@ -1,6 +1,7 @@
 //! Flow records of a run: effective orifice area, gradient and regurgitation before and after; a surrogate where there is no record.
 
 use super::Study;
+use super::checks::table_file;
 use crate::orifice::{
     FlowInstruments, FlowMeasure, discharge_coefficient_of, energy_loss_of, gorlin_of, hakki_of,
     indexed_of, measure_flow, surrogate_range_of,
@@ -34,7 +35,7 @@ pub(super) fn measure(
                     "flow-loaded",
                     "flow on the inflated balloon is not measured; the record is left out",
                 )
-                .at(Place::line("flow.csv", record.line))
+                .at(Place::line(table_file(&study.inputs, "flow"), record.line))
                 .run(&run.run_id),
             );
         }
@@ -104,7 +105,7 @@ fn add(
                     "flow-unusable",
                     format!("the flow record {stage} gives no orifice area: {error}"),
                 )
-                .at(Place::line("flow.csv", record.line))
+                .at(Place::line(table_file(&study.inputs, "flow"), record.line))
                 .run(&record.run_id),
             );
             return;
@@ -125,11 +126,14 @@ fn add(
     let tube = study.file.hypothetical_patient;
     let tube = tube.and_then(|patient| patient.aorta_diameter_mm);
     let area = &flow.effective_orifice_area;
+    let coefficient = discharge_coefficient_of(area, bore);
+    let above = above_bore(&coefficient.quantity, stage);
+    result.findings.extend(above.map(|finding| {
+        let at = Place::line(table_file(&study.inputs, "flow"), record.line);
+        finding.at(at).run(&record.run_id)
+    }));
     let further = [
-        (
-            "discharge_coefficient",
-            discharge_coefficient_of(area, bore),
-        ),
+        ("discharge_coefficient", coefficient),
         ("gorlin", gorlin_of(&flow)),
         ("hakki", hakki_of(&flow)),
         (
@@ -139,20 +143,6 @@ fn add(
     ];
     let of_further = further.iter();
     let of_further = of_further.filter_map(|(name, figure)| Some((*name, figure.stated()?)));
-    if let Some((coefficient, u)) = further[0].1.quantity.pair()
-        && coefficient > 1.0 + ABOVE_SIGMAS * u
-    {
-        let message = format!(
-            "flow {stage}: the effective orifice area is {coefficient:.2} times the geometric area of the bore, and cannot be above it"
-        );
-        let finding = Finding::doubt("area-above-bore", message);
-        result.findings.push(
-            finding
-                .at(Place::line("flow.csv", record.line))
-                .run(&record.run_id)
-                .help("check units and zero of flow and pressure difference, and the diameter"),
-        );
-    }
     let budgets = flow.budgets().into_iter().chain(of_further);
     let budgets = budgets.map(|(name, stated)| (format!("flow.{stage}.{name}"), stated));
     result.budgets.extend(budgets);
@@ -160,6 +150,18 @@ fn add(
     result
         .flow
         .insert(stage.to_owned(), figures(study, flow, further));
+}
+
+/// A doubt where the orifice of a stage is larger than the bore it lies in.
+fn above_bore(coefficient: &Quantity, stage: &str) -> Option<Finding> {
+    let (value, u) = coefficient.pair()?;
+    (value > 1.0 + ABOVE_SIGMAS * u).then(|| {
+        let message = format!(
+            "flow {stage}: the effective orifice area is {value:.2} times the geometric area of the bore, and cannot be above it"
+        );
+        Finding::doubt("area-above-bore", message)
+            .help("check units and zero of flow and pressure difference, and the diameter")
+    })
 }
 
 fn figures(

@@ -8,7 +8,7 @@ use crate::recording::{
     BalloonRow, Curve, Event, EventKind, FrameResult, FrameRow, Outcome, Phase, PhaseKind,
     RunResult,
 };
-use crate::uncertain::{Budget, Budgeted, Component, Quantity, StatedBudget};
+use crate::uncertain::{Budget, Budgeted, Component, Quantity, StatedBudget, root_of_variance};
 
 /// Every figure. What needs the load says in its reason why there is none.
 pub(super) fn of(
@@ -67,8 +67,8 @@ pub(super) fn of(
         hardening_ratio: missing("1"),
         work: missing("mJ"),
         energy_stored: missing("mJ"),
-        energy_released: take(&mut budgets, "energy_released", released),
-        loop_work: take(&mut budgets, "loop_work", loop_work),
+        energy_released: take(&mut budgets, "frame.energy_released", released),
+        loop_work: take(&mut budgets, "frame.loop_work", loop_work),
         residual_load: missing("kPa"),
         residual_share: missing("1"),
         residual_diameter: missing("mm"),
@@ -86,12 +86,12 @@ pub(super) fn of(
         budgets.extend(load.budgets.iter().cloned());
         fill(&mut frame, load, band, &mut budgets);
         let modulus = equivalent_modulus(&load.compliance, frame_row);
-        frame.equivalent_modulus = take(&mut budgets, "equivalent_modulus", modulus);
+        frame.equivalent_modulus = take(&mut budgets, "frame.equivalent_modulus", modulus);
         let (of_load, of_tension) = at_fracture(at_break, fracture);
-        frame.fracture_load = take(&mut budgets, "fracture_load", of_load);
-        frame.fracture_tension = take(&mut budgets, "fracture_tension", of_tension);
+        frame.fracture_load = take(&mut budgets, "frame.fracture_load", of_load);
+        frame.fracture_tension = take(&mut budgets, "frame.fracture_tension", of_tension);
         let found = residual(&mut frame, load, prepared, fracture, &result.events);
-        frame.residual_load = take(&mut budgets, "residual_load", found);
+        frame.residual_load = take(&mut budgets, "frame.residual_load", found);
     }
     frame.budgets = budgets;
     frame
@@ -155,7 +155,7 @@ fn peak_figures(
         "kPa",
         "pressure less that of the free balloon at equal diameter",
     );
-    frame.peak_load = take(budgets, "peak_load", load);
+    frame.peak_load = take(budgets, "frame.peak_load", load);
     let (tension, of_tension) = load_budget::tension(peak);
     let force = band.map_or_else(
         || Budgeted::missing("N", "the band height of the frame is not listed"),
@@ -179,8 +179,8 @@ fn peak_figures(
         "N/mm",
         "load times half the diameter at the rest of the highest load",
     );
-    frame.peak_tension = take(budgets, "peak_tension", tension);
-    frame.peak_force = take(budgets, "peak_force", force);
+    frame.peak_tension = take(budgets, "frame.peak_tension", tension);
+    frame.peak_force = take(budgets, "frame.peak_force", force);
 }
 
 /// Load and tension just before the first fracture: what the frame broke at, not what it carried at a rest before.
@@ -281,7 +281,7 @@ fn energy_released(
     // p dV at both ends: an error of the pressure moves both, one of the fall the lower.
     let by_pressure = p1 * line.capacity_ml_per_kpa(p1) - p2 * line.capacity_ml_per_kpa(p2);
     let by_drop = p2 * line.capacity_ml_per_kpa(p2);
-    let by_line = given.variance(line).max(0.0).sqrt();
+    let by_line = root_of_variance(given.variance(line));
     let gain = Component::normal("gain of the volume", prepared.trace.u_volume_rel);
     let budget = Budget::new()
         .with(Component::normal("pressure of the fracture", u1).sensitivity(by_pressure))

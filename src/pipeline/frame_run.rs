@@ -5,7 +5,9 @@ use crate::balloon::{optical_before, relaxations};
 use crate::detect::detect;
 use crate::judge::{FrameState, judge_run};
 use crate::measure::{self, OpenRingInput, SpecimenInput, caliper::GaugeWorth};
-use crate::recording::{Event, EventKind, FrameRow, PhaseKind, RunResult, RunRow, Severity};
+use crate::recording::{
+    Event, EventKind, Finding, FrameRow, PhaseKind, Place, RunResult, RunRow, Severity,
+};
 use crate::rig::Rig;
 use crate::uncertain::Trials;
 
@@ -156,9 +158,18 @@ fn measure_specimen(
         },
         trials: trials.map(|trials| (run.run_id.as_str(), trials)),
     });
+    // What no row tells of stands at the row of the run.
+    let placed = |finding: Finding| {
+        let finding = finding.run(&run.run_id);
+        if finding.file.is_some() {
+            finding
+        } else {
+            finding.at(Place::line(&run.file, run.line))
+        }
+    };
     result
         .findings
-        .extend(specimen.findings.into_iter().map(|f| f.run(&run.run_id)));
+        .extend(specimen.findings.into_iter().map(placed));
     result.budgets.extend(specimen.budgets);
     result.monte_carlo = specimen.by_trials;
     result.diameters = Some(specimen.diameters);

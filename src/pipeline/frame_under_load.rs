@@ -146,9 +146,7 @@ pub(super) fn add(
         (frame_row, balloon_row),
         result,
     );
-    let budgets = frame.budgets.iter().cloned();
-    let named = budgets.map(|(name, budget)| (format!("frame.{name}"), budget));
-    result.budgets.extend(named);
+    result.add_budgets(&frame.budgets);
     result.frame = Some(frame);
     if let (Some(input), Ok(load), Some(trials)) = (&input, &load, trials) {
         chain::add(input, load, result, trials);
@@ -205,7 +203,7 @@ fn sprang_back_less(load: &mut FrameLoad, result: &RunResult) -> Option<Finding>
     );
     load.compliance = Quantity::missing("mm/kPa", why.clone());
     load.energy_stored = Quantity::missing("mJ", why.clone());
-    let told = ["compliance", "energy_stored"];
+    let told = ["frame.compliance", "frame.energy_stored"];
     load.budgets.retain(|(name, _)| !told.contains(name));
     let finding = Finding::doubt("yielded-unseen", why);
     Some(finding.effect(

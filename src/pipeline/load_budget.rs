@@ -2,7 +2,7 @@
 
 use crate::balloon::LoadPoint;
 use crate::measure::mechanics;
-use crate::uncertain::{Budget, Component};
+use crate::uncertain::{Budget, Component, root_of_variance};
 
 /// The name of the part that both have in common.
 const DIAMETER: &str = "diameter against that of the free balloon";
@@ -30,11 +30,9 @@ pub(super) fn tension(point: &LoadPoint) -> (f64, Budget) {
     let by_length = mechanics::tension(point.load_kpa, point.u_diameter_mm);
     let both = 2.0 * tension(1.0) * mechanics::tension(point.load_kpa, 1.0) * point.covariance;
     let variance = by_diameter.powi(2) + by_length.powi(2) + both;
-    // Rounding may make nothing of it a little less; what is not known stays so.
-    let variance = if variance < 0.0 { 0.0 } else { variance };
     let others = point.errors.beside_the_diameter();
     let budget = of(
-        variance.sqrt(),
+        root_of_variance(variance),
         others.into_iter().map(|(name, by)| (name, tension(by))),
     );
     (tension(point.load_kpa), budget)

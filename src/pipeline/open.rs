@@ -133,6 +133,7 @@ impl Parts {
             ),
         )
         .at(series.group_by_at.clone().unwrap_or_else(|| Place::file("study.toml")));
+        finding.effect = Some("the runs are grouped by arm".to_owned());
         finding.help = near.map(|near| format!("did you mean \"{near}\"?"));
         self.findings.push(finding);
         series.group_by = GroupBy::default();

@@ -47,9 +47,7 @@ pub(super) fn measure(
                 let file = run.trace.as_deref().unwrap_or(&run.file);
                 let doubt = doubt.map(|d| d.at(Place::file(file)).run(&run.run_id));
                 result.findings.extend(doubt);
-                let budgets = line.budgets.iter().cloned();
-                let named = budgets.map(|(name, budget)| (name.to_owned(), budget));
-                result.budgets.extend(named);
+                result.add_budgets(&line.budgets);
                 result.monte_carlo.extend(line.by_trials.iter().cloned());
                 result.line = Some(line.clone());
                 // A rig may name which blank runs count.
@@ -107,9 +105,7 @@ pub(super) fn measure(
                 let settings = &study.settings().balloon;
                 let trials = trials.map(|trials| (run.run_id.as_str(), trials));
                 let balloon = report_free(&free, row, &p.trace, rests, settings, trials);
-                let budgets = balloon.budgets.iter().cloned();
-                let named = budgets.map(|(name, budget)| (name.to_owned(), budget));
-                result.budgets.extend(named);
+                result.add_budgets(&balloon.budgets);
                 result.monte_carlo.extend(balloon.by_trials.iter().cloned());
                 result.balloon = Some(balloon);
             }

@@ -140,6 +140,14 @@ pub struct RunResult {
 }
 
 impl RunResult {
+    /// Puts down what uncertainties are made of, by where each quantity stands in the run.
+    pub fn add_budgets(&mut self, budgets: &[(&str, StatedBudget)]) {
+        let named = budgets
+            .iter()
+            .map(|(path, budget)| ((*path).to_owned(), budget.clone()));
+        self.budgets.extend(named);
+    }
+
     /// The first fracture: the earliest, one without a time last.
     pub fn first_fracture(&self) -> Option<&Event> {
         let at = |event: &Event| event.t_s.unwrap_or(f64::INFINITY);

@@ -1,6 +1,7 @@
 //! A calibrated recording in bench units.
 
 use super::{Numbering, Readings};
+use crate::uncertain::less;
 
 /// Samples asked together whether the channel was at its limit.
 const TOGETHER: usize = 64;
@@ -117,6 +118,11 @@ impl Trace {
             + self.u_zero_at(t_s).powi(2)
             + (self.u_pressure_rel * pressure_kpa).powi(2))
         .sqrt()
+    }
+
+    /// What a pressure known to `u_kpa` at a time of the run (s) errs by beside channel and zero, kPa.
+    pub fn u_beside_channel(&self, u_kpa: f64, pressure_kpa: f64, t_s: f64) -> f64 {
+        less(u_kpa, self.u_pressure_at(pressure_kpa, t_s))
     }
 }
 

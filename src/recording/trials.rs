@@ -1,6 +1,6 @@
 //! A quantity by trials beside its propagated standard uncertainty.
 
-use crate::uncertain::{MonteCarlo, Quantity};
+use crate::uncertain::{Input, MonteCarlo, Quantity, Trials, monte_carlo_of};
 use serde::Serialize;
 
 /// Standard uncertainties by propagation and by trials that differ by more than this share are said to differ.
@@ -38,5 +38,23 @@ impl ByTrials {
             trials,
             differs,
         }
+    }
+
+    /// Trials of several quantities that one model gives from the same draws of inputs without anything in common, each beside what propagation
+    /// says; those without an uncertainty have none. `f` gives nothing where a draw makes no sense.
+    pub fn beside<const N: usize>(
+        quantities: [(&str, Option<&Quantity>); N],
+        f: &dyn Fn(&[f64]) -> Option<[f64; N]>,
+        inputs: &[Input],
+        label: &str,
+        trials: Trials,
+    ) -> Vec<Self> {
+        let known = quantities.map(|(name, by)| (name, by.filter(|by| by.pair().is_some())));
+        let wanted = known.map(|(_, by)| by.is_some());
+        let f = |z: &[f64]| f(z).unwrap_or([f64::NAN; N]);
+        let said = monte_carlo_of(&f, wanted, inputs, label, trials);
+        let each = known.into_iter().zip(said);
+        each.filter_map(|((name, by), said)| Some(Self::new(name, by?, said?)))
+            .collect()
     }
 }

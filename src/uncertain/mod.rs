@@ -8,6 +8,7 @@ mod budgeted;
 mod draw;
 mod median;
 mod monte_carlo;
+mod parts;
 mod propagate;
 mod quantity;
 
@@ -18,5 +19,6 @@ pub use median::u_of_median;
 pub use monte_carlo::{
     Common, Input, LEAST_TRIALS, MOST_TRIALS, MonteCarlo, Trials, monte_carlo, monte_carlo_of,
 };
+pub use parts::{less, root_of_variance};
 pub use propagate::{Propagated, product, propagate};
 pub use quantity::Quantity;

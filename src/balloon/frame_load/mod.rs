@@ -15,7 +15,9 @@ use super::{Crept, FreeBalloon, LineModel, Unfolding};
 use crate::calibrate::mad_sigma;
 use crate::recording::Trace;
 use crate::segment::Rest;
-use crate::uncertain::{Budget, Component, Quantity, StatedBudget, u_of_median};
+use crate::uncertain::{
+    Budget, Component, Quantity, StatedBudget, less, root_of_variance, u_of_median,
+};
 use seen::{Moves, Seen};
 use source::{Moved, Source};
 use waist::{Moment, Opening, Part, Waist};
@@ -216,7 +218,7 @@ impl FrameLoad {
         let (at, u_kpa) = (Moment::of(rest), input.u_noise_kpa(rest));
         let by_noise = Waist::by_noise_ml(input, at, u_kpa);
         let apart = waist.apart_ml(input, at, u_kpa);
-        let beside = root(apart * apart - by_noise * by_noise);
+        let beside = less(apart, by_noise);
         counter.hypot(beside)
     }
 
@@ -287,8 +289,7 @@ impl FrameLoad {
         let u_ml = waist.u_moment_ml(input, at);
         let (value, own, mut parts) = Waist::parts(input, &shapes, at, u_ml)?;
         // What zero and channel are off by at the break as at every rest is an input of the shapes, and the gain is that of the free run.
-        let common = input.trace.u_pressure_at(at.pressure, at.t_s);
-        let u_own = root(u_kpa * u_kpa - common * common);
+        let u_own = input.trace.u_beside_channel(u_kpa, at.pressure, at.t_s);
         let higher = Moment {
             pressure: at.pressure + u_own,
             ..at
@@ -348,9 +349,9 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
     let spent = energy::Spent::of(input, &moved, &rising, said.elastic_end);
     let (waist_length_mm, source) = how.words(input);
     let budgets = [
-        ("compliance", said.compliance.stated()),
-        ("work", spent.work.stated()),
-        ("energy_stored", spent.stored.stated()),
+        ("frame.compliance", said.compliance.stated()),
+        ("frame.work", spent.work.stated()),
+        ("frame.energy_stored", spent.stored.stated()),
     ];
     Ok(FrameLoad {
         source,
@@ -483,8 +484,8 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
     let with_pressure = (free_kpa_per_mm * u_apart_mm).powi(2) + u_shared_kpa.powi(2)
         - 2.0 * free_kpa_per_mm * with_kpa.1;
     let errors = LoadErrors {
-        diameter: root(with_pressure),
-        pressure: root(u_kpa * u_kpa - u_shared_kpa * u_shared_kpa),
+        diameter: root_of_variance(with_pressure),
+        pressure: less(u_kpa, u_shared_kpa),
         curve: (free_kpa_per_mm * u_curve).abs(),
         folds: u_folds,
     };
@@ -502,11 +503,6 @@ fn loaded(input: &LoadInput<'_>, seen: Seen, at: Moment, u_kpa: f64) -> Option<L
         free_kpa_per_mm,
         volume_ml: at.volume - line_ml,
     })
-}
-
-/// Root of a variance, 0 where rounding makes it negative. What is not known stays so: `max` would take it for nothing.
-fn root(variance: f64) -> f64 {
-    if variance < 0.0 { 0.0 } else { variance.sqrt() }
 }
 
 /// Points on the way up before the frame changed: each with a higher pressure than all before.

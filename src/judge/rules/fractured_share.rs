@@ -73,7 +73,7 @@ impl Rule for FracturedShare {
         let judgement = if estimate < least {
             let limit = ("upper", share(upper, least), upper < least);
             let to_fail = runs_to_fail(n - x, n, 1.0 - least, confidence);
-            wrong_side(&seen, (limit.0, &limit.1, limit.2), n, to_fail).or(more_words(&more))
+            wrong_side(&seen, (limit.0, &limit.1, limit.2), n, to_fail).or(more)
         } else if lower >= least * (1.0 - ROUNDING) {
             Judgement::pass(seen)
         } else {

@@ -331,11 +331,17 @@ impl Judgement {
         self
     }
 
-    /// With another way to a decision beside the number of further runs.
-    fn or(mut self, way: &str) -> Self {
-        if let Some(reason) = &mut self.more_runs_reason {
-            reason.push_str("; or else ");
-            reason.push_str(way);
+    /// With another way to a decision: the one that takes fewer runs comes first, and its number stands.
+    fn or(mut self, other: Result<(u64, String), String>) -> Self {
+        if let Ok((runs, way)) = other
+            && let Some(reason) = self.more_runs_reason.take()
+        {
+            self.more_runs_reason = Some(if self.more_runs.is_none_or(|more| runs < more) {
+                self.more_runs = Some(runs);
+                format!("{way}; or else {reason}")
+            } else {
+                format!("{reason}; or else {way}")
+            });
         }
         self
     }

@@ -62,7 +62,7 @@ impl Rule for NoEvent {
                 n,
                 runs_to_fail(x, n, most, confidence),
             )
-            .or(more_words(&more))
+            .or(more)
         } else if upper <= most * (1.0 + ROUNDING) {
             Judgement::pass(seen)
         } else {

@@ -78,13 +78,16 @@ impl Table {
 
     /// A note of columns that are not known, of a table whose columns runs may be grouped by.
     pub fn ungrouped(&self, known: &[&str], prefixes: &[&str]) -> Option<Finding> {
-        let mut finding = self.unknown(known, prefixes)?;
-        finding.help = Some("`group_by` of study.toml may name them".to_owned());
-        Some(finding)
+        let finding = self.counting(known, prefixes, "count for nothing but groups");
+        finding.map(|note| note.help("`group_by` of study.toml may name them"))
     }
 
     /// A note of columns that are not known.
     pub fn unknown(&self, known: &[&str], prefixes: &[&str]) -> Option<Finding> {
+        self.counting(known, prefixes, "count for nothing")
+    }
+
+    fn counting(&self, known: &[&str], prefixes: &[&str], count: &str) -> Option<Finding> {
         let unknown: Vec<&str> = self
             .columns
             .iter()
@@ -99,7 +102,7 @@ impl Table {
             self.at_header(Finding::note(
                 "table-column-unknown",
                 format!(
-                    "columns of {} that count for nothing: {}",
+                    "columns of {} that {count}: {}",
                     self.file,
                     unknown.join(", ")
                 ),
