@@ -90,12 +90,13 @@ fn hold(
     relaxations(&trace, &[phase], &[], &Settings::default().relaxation).unwrap_or_default()
 }
 
-/// Of holds with one time constant: how often it is found as such, and how often twice the uncertainty holds time and floor.
-fn coverage(white: f64, slow: (f64, f64)) -> (f64, f64, f64) {
+/// Of holds with one time constant: how often it is found as such, and how often twice the uncertainty holds time and floor, and
+/// its interval of 95 % the time.
+fn coverage(white: f64, slow: (f64, f64), time_s: f64) -> [f64; 4] {
     let runs = 400;
-    let (mut found, mut times, mut floors) = (0.0, 0.0, 0.0);
+    let (mut found, mut times, mut floors, mut intervals) = (0.0, 0.0, 0.0, 0.0);
     for seed in 0..runs {
-        let holds = hold(&|t| 1874.5 + 152.0 * (-t / 8.0).exp(), white, slow, seed);
+        let holds = hold(&|t| 1874.5 + 152.0 * (-t / time_s).exp(), white, slow, seed);
         let [said] = &holds[..] else {
             panic!("{} holds", holds.len())
         };
@@ -107,26 +108,57 @@ fn coverage(white: f64, slow: (f64, f64)) -> (f64, f64, f64) {
             let (value, u) = value.unwrap();
             f64::from(u8::from((value - truth).abs() <= 2.0 * u))
         };
-        times += holds(said.time_constants[0].time.pair(), 8.0);
+        let constant = &said.time_constants[0];
+        times += holds(constant.time.pair(), time_s);
         floors += holds(said.p_inf.pair(), 1874.5);
+        // An open end holds whatever lies on its side.
+        let inside = constant.low_s.is_none_or(|low| low <= time_s)
+            && constant.high_s.is_none_or(|high| high >= time_s);
+        intervals += f64::from(u8::from(inside));
     }
-    (found / runs as f64, times / found, floors / found)
+    let share = |held: f64| held / found;
+    [
+        found / runs as f64,
+        share(times),
+        share(floors),
+        share(intervals),
+    ]
 }
 
 /// Three standard errors of 95 % by some 380 holds are 3.4 %.
 #[test]
 fn twice_the_uncertainty_holds_the_time_constant_in_95_of_100_holds() {
-    let (found, times, floors) = coverage(2.0, (0.0, 1.0));
+    let [found, times, floors, intervals] = coverage(2.0, (0.0, 1.0), 8.0);
     assert!(found > 0.85, "{found}");
     assert!((0.915..=0.985).contains(&times), "{times}");
     assert!((0.915..=0.985).contains(&floors), "{floors}");
+    assert!((0.915..=0.985).contains(&intervals), "{intervals}");
+}
+
+/// A time as long as the hold is known to one side better than to the other: the interval says so.
+#[test]
+fn the_interval_of_a_long_time_reaches_farther_up() {
+    let holds = hold(&|t| 1874.5 + 152.0 * (-t / 20.0).exp(), 40.0, (0.0, 1.0), 3);
+    let [said] = &holds[..] else {
+        panic!("{} holds", holds.len())
+    };
+    assert_eq!(said.model, "one-exponential");
+    let constant = &said.time_constants[0];
+    let (value, low) = (constant.time.value.unwrap(), constant.low_s.unwrap());
+    assert!(
+        low < value
+            && constant
+                .high_s
+                .is_none_or(|high| high - value > 1.3 * (value - low))
+    );
 }
 
 /// Slow noise is no news of every sample: without counting its correlation a third of the intervals would miss. Counted, by what few blocks
 /// tell of it, nine of ten hold (three standard errors of that are 4.5 %).
 #[test]
 fn slow_noise_widens_the_interval_instead_of_missing_the_truth() {
-    let (found, times, floors) = coverage(1.0, (0.5, 0.5));
+    let [found, times, floors, intervals] = coverage(1.0, (0.5, 0.5), 8.0);
+    assert!((0.86..=0.99).contains(&intervals), "{intervals}");
     assert!(found > 0.7, "{found}");
     assert!((0.86..=0.99).contains(&times), "{times}");
     assert!((0.86..=0.99).contains(&floors), "{floors}");

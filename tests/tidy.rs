@@ -30,7 +30,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ),
     ("measure", &[]),
     ("orifice", &[]),
-    ("judge", &["stats"]),
+    ("judge", &["stats", "fit"]),
     // Papers of probability plots are those of the families of `stats`.
     ("plot", &["stats"]),
     ("report", &["plot"]),

@@ -8,7 +8,7 @@
 
 use super::chart::MonotoneChart;
 use super::{hyperbolic::Hyperbolic, saturating::Saturating, straight::Straight};
-use crate::fit::{Candidate, CurveFit, Model, fit_curve, rank_models};
+use crate::fit::{Candidate, CurveFit, Model, Ranked, fit_curve, rank_models};
 use crate::recording::ModelRank;
 use crate::uncertain::widened;
 use nalgebra::{Cholesky, DMatrix};
@@ -44,7 +44,9 @@ enum Shape {
 #[derive(Clone)]
 pub struct DiameterCurve {
     shape: Shape,
-    /// Lower triangular root of the covariance of the parameters.
+    /// Factor on the uncertainties by scatter, which few points tell badly; 1 for a chart.
+    wider: f64,
+    /// Lower triangular root of the covariance of the parameters, so widened.
     root: Option<DMatrix<f64>>,
     /// Added to every diameter, mm: none but in a curve that was drawn.
     shift_mm: f64,
@@ -56,6 +58,8 @@ pub struct DiameterCurve {
     pub u_common_mm: f64,
     /// Every model tried, the best first.
     pub ranking: Vec<ModelRank>,
+    /// The other models that could be fitted, with their parameters and Akaike weights.
+    others: Vec<(&'static dyn BalloonModel, Vec<f64>, f64)>,
 }
 
 impl std::fmt::Debug for DiameterCurve {
@@ -136,8 +140,35 @@ impl DiameterCurve {
         match &self.shape {
             Shape::Model(model, fit) => fit
                 .u_curve(*model, pressure_kpa.max(0.0))
-                .unwrap_or(f64::NAN),
+                .map_or(f64::NAN, |u| self.wider * u),
             Shape::Chart(_) => 0.0,
+        }
+    }
+
+    /// Standard uncertainty of the diameter at a gauge pressure (kPa) by the choice of the model, mm: the spread of all fitted models about
+    /// the best by their Akaike weights (Burnham & Anderson 2002, 4.3.2). Within the fitted pressures the points hold the models together
+    /// and it is next to nothing; outside, the form of the model is most of what is not known.
+    pub fn u_model_at(&self, pressure_kpa: f64) -> f64 {
+        let p = pressure_kpa.max(0.0);
+        let Shape::Model(best, fit) = &self.shape else {
+            return 0.0;
+        };
+        let value = best.value(&fit.parameters, p);
+        let off = |(model, parameters, weight): &(&dyn BalloonModel, Vec<f64>, f64)| {
+            weight * (model.value(parameters, p) - value).powi(2)
+        };
+        self.others.iter().map(off).sum::<f64>().sqrt()
+    }
+
+    /// Limits (mm) between which a new reading of the diameter at a gauge pressure (kPa) lies with a confidence, by the scatter about the
+    /// curve; `None` for a chart, and for so few points that nothing scatters.
+    pub fn reading_band(&self, pressure_kpa: f64, confidence: f64) -> Option<(f64, f64)> {
+        match &self.shape {
+            Shape::Model(model, fit) => {
+                let band = fit.band(*model, pressure_kpa, 1.0, confidence)?;
+                Some(band.observation)
+            }
+            Shape::Chart(_) => None,
         }
     }
 
@@ -153,7 +184,7 @@ impl DiameterCurve {
             ndarray::Array1::from_vec(out)
         };
         let by = gradient(to_kpa) - gradient(from_kpa);
-        by.dot(&fit.covariance.dot(&by)).max(0.0).sqrt()
+        self.wider * by.dot(&fit.covariance.dot(&by)).max(0.0).sqrt()
     }
 
     /// Pressure the free balloon needs for a diameter (mm), kPa: zero below its unfolded size.
@@ -205,12 +236,14 @@ pub fn fit_diameter(
         .filter(|r| r.weight.is_some())
         .map(|r| r.index)
         .or_else(|| fits.iter().position(Result::is_ok))?;
-    let mut fit = fits.into_iter().nth(best)?.ok()?;
+    let others = others(&ranked, &fits, best);
+    let fit = fits.into_iter().nth(best)?.ok()?;
     // The scatter about the curve is told by the few points of a balloon.
     let dof = pressure_kpa.len().saturating_sub(fit.parameters.len());
-    fit.covariance *= widened(dof as f64).powi(2);
+    let wider = widened(dof as f64);
     Some(DiameterCurve {
-        root: root_of(&fit),
+        wider,
+        root: root_of(&fit).map(|root| root * wider),
         shift_mm: 0.0,
         misread: (0.0, 0.0),
         shape: Shape::Model(*MODELS.get(best)?, fit),
@@ -225,7 +258,28 @@ pub fn fit_diameter(
                 reason: r.reason,
             })
             .collect(),
+        others,
     })
+}
+
+/// The models beside the best with their weights; all that could be fitted weigh alike where the points are too few to rank any.
+fn others(
+    ranked: &[Ranked],
+    fits: &[Result<CurveFit, String>],
+    best: usize,
+) -> Vec<(&'static dyn BalloonModel, Vec<f64>, f64)> {
+    let unranked = ranked.iter().all(|r| r.weight.is_none());
+    let alike = 1.0 / fits.iter().flatten().count().max(1) as f64;
+    let other = |r: &Ranked| {
+        let weight = if unranked { Some(alike) } else { r.weight };
+        let parameters = fits.get(r.index)?.as_ref().ok()?.parameters.clone();
+        Some((*MODELS.get(r.index)?, parameters, weight?))
+    };
+    ranked
+        .iter()
+        .filter(|r| r.index != best)
+        .filter_map(other)
+        .collect()
 }
 
 /// A maker's chart: the best model where it follows the chart within its standard uncertainty (mm), else the chart itself, read between
@@ -254,12 +308,14 @@ pub fn fit_chart(pressure_kpa: &[f64], diameter_mm: &[f64], u_mm: f64) -> Option
     }];
     ranking.extend(fitted.into_iter().flat_map(|curve| curve.ranking));
     Some(DiameterCurve {
+        wider: 1.0,
         root: None,
         shift_mm: 0.0,
         misread: (0.0, 0.0),
         shape: Shape::Chart(chart),
         highest_kpa: pressure_kpa.last().copied()?,
         u_common_mm: u_mm,
+        others: Vec::new(),
         ranking,
     })
 }

@@ -10,6 +10,8 @@ use crate::uncertain::{Budget, Budgeted, Component, Quantity, Trials};
 
 /// Points of the curve written out.
 const CURVE_POINTS: usize = 61;
+/// Confidence of the limits drawn about the diameters.
+const BAND_CONFIDENCE: f64 = 0.95;
 /// Fewest optical points for a diameter curve.
 const FEWEST_OPTICAL: usize = 6;
 /// Below this gauge pressure a balloon still unfolds, kPa: optical readings there are no diameter of a cylinder.
@@ -231,6 +233,13 @@ pub fn report(
             (kept, volume_ml)
         }
     };
+    let (low, high) = pressure_kpa
+        .iter()
+        .map_while(|p| {
+            let curve = free.diameter.as_ref()?;
+            curve.reading_band(*p, BAND_CONFIDENCE)
+        })
+        .unzip();
     let figures = [
         ("balloon.diameter_at_nominal", at(nominal, "nominal")),
         ("balloon.diameter_at_rated", at(rated, "rated burst")),
@@ -274,7 +283,8 @@ pub fn report(
             || no_curve().quantity,
             |c| {
                 let method = format!("{} model at no pressure", c.name());
-                Quantity::known(c.at(0.0), c.u_at(0.0), "mm", method)
+                let u = c.u_at(0.0).hypot(c.u_model_at(0.0));
+                Quantity::known(c.at(0.0), u, "mm", method)
             },
         ),
         nominal_pressure_kpa: nominal,
@@ -286,6 +296,8 @@ pub fn report(
         growth_per_atm,
         table: growth.map_or_else(Vec::new, |growth| growth.table()),
         curve: Curve {
+            reading_low_mm: low,
+            reading_high_mm: high,
             diameter_mm: free.diameter.as_ref().map_or_else(Vec::new, |c| {
                 pressure_kpa.iter().map(|p| c.at(*p)).collect()
             }),

@@ -3,6 +3,7 @@
 //! A pair is the diameter of one run at one stage by both methods, each as it stands in the results: the mean of all its readings.
 
 use super::rounds::{Part, rounds};
+use super::stated_line::stated_line;
 use super::strength::interval;
 use super::words::probability;
 use crate::recording::{
@@ -103,6 +104,7 @@ pub fn agreement_of_pair(
         by_frame: None,
         single_rounds: None,
         deming: None,
+        stated_line: None,
         remarks: Vec::new(),
     };
     if left_out > 0 {
@@ -216,6 +218,37 @@ fn fill(
     match line(&first, &second, &groups, pairs, confidence) {
         Ok(line) => result.deming = Some(line),
         Err(reason) => result.remarks.push(format!("No Deming line: {reason}.")),
+    }
+    by_stated_uncertainty(result, (&first, &second), pairs, confidence);
+}
+
+/// The line by what every diameter states, and whether that explains how the methods differ.
+fn by_stated_uncertainty(
+    result: &mut MethodAgreement,
+    (first, second): (&[f64], &[f64]),
+    pairs: &[Pair],
+    confidence: f64,
+) {
+    let stated = |u: fn(&Pair) -> Option<f64>| -> Option<Vec<f64>> {
+        let known = |pair| u(pair).filter(|u| *u > 0.0);
+        pairs.iter().map(known).collect()
+    };
+    let (Some(u_first), Some(u_second)) = (stated(|p| p.u.0), stated(|p| p.u.1)) else {
+        return;
+    };
+    match stated_line((first, &u_first), (second, &u_second), confidence) {
+        Ok(line) => {
+            if line.p < 1.0 - confidence {
+                result.remarks.push(format!(
+                    "About the line the methods differ by more than their stated uncertainties explain (χ² {:.1} for {} degrees of freedom, p {}): one of them is worse than it states, or they do not measure the same.",
+                    line.chi_squared, line.dof, probability(line.p)
+                ));
+            }
+            result.stated_line = Some(line);
+        }
+        Err(reason) => result
+            .remarks
+            .push(format!("No line by the stated uncertainties: {reason}.")),
     }
 }
 

@@ -32,6 +32,7 @@ mod rated_burst;
 mod rounds;
 mod rules;
 mod sample;
+mod stated_line;
 mod steps;
 mod stops;
 mod strength;

@@ -1,5 +1,6 @@
 //! From a pulse-duplicator record to RMS flow, mean gradient and effective orifice area.
 
+use super::closed_valve::flow_through_closed;
 use super::effective::EffectiveArea;
 use super::flow_period::{FlowError, FlowPeriod, positive_pressure_periods};
 use super::formula::OrificeFormula;
@@ -201,10 +202,7 @@ pub fn measure_flow(
             "only one whole beat: the spread between beats is not in the uncertainty",
         ));
     }
-    for finding in &mut findings {
-        finding.run_id = Some(record.run_id.clone());
-        finding.line = Some(record.line);
-    }
+    findings.extend(flow_through_closed(record, instruments));
     Ok(FlowMeasure {
         effective_orifice_area: match area {
             Ok(value) => budget.widened_quantity(value, "cm2", method(EffectiveArea.equation())),

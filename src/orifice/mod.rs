@@ -5,6 +5,7 @@
 //! units, valid range and source, and refuses inputs outside.
 
 mod body;
+mod closed_valve;
 mod comparisons;
 mod cycle;
 mod discharge;

@@ -116,8 +116,9 @@ fn add(
         let by_trials = flow.by_trials(stage, &label, trials);
         result.monte_carlo.extend(by_trials);
     }
+    let at = || Place::line(table_file(&study.inputs, "flow"), record.line);
     let findings = flow.findings.iter().cloned();
-    let findings = findings.map(|f| f.run(&record.run_id));
+    let findings = findings.map(|f| f.at(at()).run(&record.run_id));
     result.findings.extend(findings);
     let bore = result.diameters.as_ref().map(|d| match record.stage {
         Stage::Before => &d.before,
@@ -128,10 +129,9 @@ fn add(
     let area = &flow.effective_orifice_area;
     let coefficient = discharge_coefficient_of(area, bore);
     let above = above_bore(&coefficient.quantity, stage);
-    result.findings.extend(above.map(|finding| {
-        let at = Place::line(table_file(&study.inputs, "flow"), record.line);
-        finding.at(at).run(&record.run_id)
-    }));
+    result
+        .findings
+        .extend(above.map(|finding| finding.at(at()).run(&record.run_id)));
     let further = [
         ("discharge_coefficient", coefficient),
         ("gorlin", gorlin_of(&flow)),

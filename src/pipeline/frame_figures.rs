@@ -139,6 +139,7 @@ fn fill(frame: &mut FrameResult, load: &FrameLoad, band: Option<f64>, budgets: &
                 .map(|p| mechanics::ring_force(mechanics::tension(p.load_kpa, p.diameter_mm), band))
                 .collect()
         }),
+        ..Curve::default()
     };
 }
 

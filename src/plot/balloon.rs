@@ -13,12 +13,15 @@ const WIDTH: f64 = 540.0;
 const LEFT: f64 = 70.0;
 const RIGHT: f64 = 24.0;
 const PANEL_HEIGHT: f64 = 190.0;
+const LIMIT_DASH: (f64, f64) = (4.0, 3.0);
 
 /// What one panel shows.
 struct Part {
     label: &'static str,
     ink: Ink,
     fit: Vec<(f64, f64)>,
+    /// Limits of a new reading, where there are any.
+    limits: [Vec<(f64, f64)>; 2],
     seen: Vec<(f64, f64)>,
 }
 
@@ -54,12 +57,15 @@ pub fn figure(
             label: "Diameter (mm)",
             ink: palette::DIAMETER,
             fit: pairs(&curve.pressure_kpa, &curve.diameter_mm),
+            limits: [&curve.reading_low_mm, &curve.reading_high_mm]
+                .map(|limit| pairs(&curve.pressure_kpa, limit)),
             seen: seen(trace.and_then(|t| t.diameter_mm.as_ref())),
         },
         Part {
             label: "Volume (mL)",
             ink: palette::VOLUME,
             fit: pairs(&curve.pressure_kpa, &curve.volume_ml),
+            limits: Default::default(),
             seen: volume_seen(),
         },
     ]
@@ -90,6 +96,10 @@ pub fn figure(
         panel.y_axis(&mut figure, part.label, part.ink);
         panel.frame(&mut figure);
 
+        for limit in &part.limits {
+            let limit = thin(limit, MOST_POINTS);
+            panel.dashed(&mut figure, &limit, part.ink, 1.0, LIMIT_DASH);
+        }
         panel.line(&mut figure, &thin(&part.fit, MOST_POINTS), part.ink, 2.0);
         for point in &part.seen {
             panel.mark(&mut figure, *point, Mark::Ring, 3.4, palette::TEXT);
@@ -99,6 +109,12 @@ pub fn figure(
         top += PANEL_HEIGHT + 26.0;
     }
     let mut entries = vec![(Swatch::Line(palette::QUIET, 2.0), "fitted curve".to_owned())];
+    if parts.iter().any(|p| !p.limits[0].is_empty()) {
+        entries.push((
+            Swatch::Dashed(palette::DIAMETER),
+            "a new reading lies within, 95 %".to_owned(),
+        ));
+    }
     if measured {
         entries.push((
             Swatch::Mark(Mark::Ring, palette::TEXT),

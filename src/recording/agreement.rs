@@ -26,6 +26,8 @@ pub struct MethodAgreement {
     pub single_rounds: Option<SingleRounds>,
     /// A line between the methods, both erring.
     pub deming: Option<DemingResult>,
+    /// The same by the uncertainty that each diameter states.
+    pub stated_line: Option<StatedLine>,
     /// Why something above is missing, and what to keep in mind.
     pub remarks: Vec<String>,
 }
@@ -116,6 +118,21 @@ pub struct DemingResult {
     pub intercept: Interval,
     /// Error variance of the second method over that of the first, from their stated uncertainties.
     pub error_variance_ratio: f64,
+}
+
+/// A line `second = intercept + slope × first` by the uncertainty that each diameter states.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StatedLine {
+    /// Slope.
+    pub slope: Interval,
+    /// Intercept.
+    pub intercept: Interval,
+    /// Sum of the squared distances in units of the stated uncertainties.
+    pub chi_squared: f64,
+    /// Its degrees of freedom.
+    pub dof: usize,
+    /// Probability of one as large by chance, if the stated uncertainties are all there is.
+    pub p: f64,
 }
 
 /// A gauge study of a method: parts × operators × repeats.

@@ -10,6 +10,12 @@ pub struct Curve {
     /// Diameter, mm.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub diameter_mm: Vec<f64>,
+    /// Lower limit of a new reading of the diameter, mm; of a free balloon, where its diameters scatter.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub reading_low_mm: Vec<f64>,
+    /// Upper limit of a new reading, mm.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub reading_high_mm: Vec<f64>,
     /// Volume, mL.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub volume_ml: Vec<f64>,

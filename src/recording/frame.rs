@@ -108,4 +108,8 @@ pub struct TimeConstant {
     pub name: String,
     /// Time, s.
     pub time: Quantity,
+    /// Lower end of its interval of 95 %, s; none where the hold does not tell it from a shorter one.
+    pub low_s: Option<f64>,
+    /// Upper end, s; none where the hold does not tell it from any longer one.
+    pub high_s: Option<f64>,
 }

@@ -109,6 +109,11 @@ pub const SOURCES: &[Source] = &[
         source: "Deming 1943; Linnet, Clin Chem 1993",
     },
     Source {
+        what: "Line between two methods, by stated uncertainties",
+        formula: "least sum of squared distances of points from the line in units of u(x) and u(y); χ² on n − 2 degrees of freedom",
+        source: "York et al., Am. J. Phys. 2004",
+    },
+    Source {
         what: "Gauge study",
         formula: "two-way random analysis of variance, parts × operators × repeats; share = component / total, categories = √2 s(part) / s(gauge)",
         source: "common practice of crossed gauge studies; limits after Graybill and Wang, J Am Stat Assoc 1980, and Ting et al., J Stat Comput Simul 1990",

@@ -1,7 +1,7 @@
 //! Stroke, closing and leakage volumes of records whose volumes are known.
 
 use super::{Lcg, near};
-use hooptrace::orifice::{FlowInstruments, Regurgitation, measure_regurgitation};
+use hooptrace::orifice::{FlowInstruments, Regurgitation, measure_flow, measure_regurgitation};
 use hooptrace::recording::{FlowRecord, Stage};
 use std::f64::consts::PI;
 
@@ -226,4 +226,27 @@ fn beats_of_a_recorded_pulse() {
     let (rate, u) = found.rate.pair().unwrap();
     near(rate, 58.898_848, 1.0);
     assert!(u < 1.5, "{u}");
+}
+
+/// Through a closed valve nothing flows forwards: what is read there is the offset of the probe. A leak is none.
+#[test]
+fn an_offset_of_the_flow_is_told() {
+    let instruments = FlowInstruments::default();
+    let said = |leakage: f64, offset: f64| {
+        let mut random = Lcg(11);
+        let volumes = Volumes {
+            leakage,
+            closing: 0.0,
+            ..CHECK
+        };
+        let noisy = record(volumes, 200.0, 4.0, || offset + random.normal(3.0));
+        let found = measure_flow(&noisy, 1.0, &instruments).unwrap();
+        let codes = found.findings.iter().map(|f| f.code.to_string());
+        codes.collect::<Vec<_>>()
+    };
+    assert_eq!(said(0.0, 8.0), ["flow-zero-off"]);
+    assert!(said(0.0, 0.0).is_empty());
+    assert!(said(5.0, 0.0).is_empty());
+    // Within what the zero is worth.
+    assert!(said(0.0, 0.3).is_empty());
 }

@@ -217,6 +217,15 @@ fn calipers_and_outlines_agree() {
     let line = of.deming.as_ref().unwrap();
     assert!((line.error_variance_ratio - 1.0).abs() < 0.02);
     assert!(line.slope.lower.unwrap() < 1.0 && line.slope.upper.unwrap() > 1.0);
+    // By the uncertainties stated for each diameter (0.1 %): scipy 1.17.1, odr and chi2.sf.
+    let line = of.stated_line.as_ref().unwrap();
+    printed(line.slope.value.unwrap(), 1.005_578, 6);
+    printed(line.slope.lower.unwrap(), 0.937_114, 6);
+    printed(line.intercept.value.unwrap(), -0.020_037, 5);
+    printed(line.chi_squared, 30.353_09, 6);
+    assert_eq!(line.dof, 8);
+    printed(line.p, 1.830_5e-4, 4);
+    says(&of.remarks, "more than their stated uncertainties explain");
     // Without repeats nothing is said of single rounds.
     assert!(of.single_rounds.is_none());
 }

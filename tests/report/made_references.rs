@@ -84,7 +84,7 @@ pub fn free_run() -> (RunResult, Made) {
             diameter_mm: p.iter().map(|p| 19.6 + 0.001 * p).collect(),
             volume_ml: p.iter().map(|p| 13.6 + 0.0008 * p).collect(),
             pressure_kpa: p,
-            force_n: vec![],
+            ..Curve::default()
         },
     });
     "A free inflation measures the balloon.".clone_into(&mut run.outcome_reason);

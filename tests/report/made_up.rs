@@ -291,8 +291,8 @@ fn frame_result(peak: f64) -> FrameResult {
         curve: Curve {
             pressure_kpa: load,
             diameter_mm: d,
-            volume_ml: vec![],
             force_n: force,
+            ..Curve::default()
         },
         curve_time_s: Vec::new(),
         balloon_rated_kpa: Some(607.95),

@@ -38,6 +38,7 @@ pub fn agreement() -> Vec<MethodAgreement> {
             intercept: mm(-0.1, 0.5),
             error_variance_ratio: 0.25,
         }),
+        stated_line: None,
         remarks: vec!["No limits of agreement by frame: subjects: at least 3 needed.".to_owned()],
     }]
 }

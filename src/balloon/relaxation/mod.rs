@@ -14,11 +14,13 @@ use self::{
     two_exponentials::TwoExponentials,
 };
 use crate::fit::{
-    Bound, Candidate, CurveFit, Model, Ranked, check_residuals, fit_curve, rank_models,
+    Bound, Candidate, CurveFit, Fitted, Model, Ranked, check_residuals, fit_curve,
+    profile_parameter, rank_models,
 };
 use crate::recording::{ModelRank, Phase, PhaseKind, RelaxationResult, TimeConstant, Trace};
 use crate::rig::settings;
 use crate::uncertain::{Quantity, widened};
+use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// A curve the pressure of a hold may follow; time from the start of the window.
 pub trait RelaxationModel: Model + Sync {
@@ -67,6 +69,8 @@ const SLOWEST_HOLDS: f64 = 20.0;
 const NO_FALL: &str = "the pressure does not fall in this hold";
 /// Why a model with a time is not ranked.
 const NOT_TOLD: &str = "its time constant cannot be told from this hold";
+/// Confidence of the interval of a time constant.
+const CONFIDENCE: f64 = 0.95;
 /// A second time constant is looked for where residuals of the first are alike with less than this probability by chance.
 const STRUCTURE_P: f64 = 0.05;
 
@@ -200,6 +204,21 @@ fn fit_model(model: &dyn RelaxationModel, t: &[f64], p: &[f64]) -> Result<CurveF
     let mut start = model
         .guess(t, p)
         .ok_or("no first guess of its parameters")?;
+    let bounds = bounds_of(model, t, &mut start)?;
+    let fit =
+        fit_curve(model, t, p, None, &start, Some(&bounds)).map_err(|error| error.to_string())?;
+    if model.times().iter().any(|at| fit.u(*at).is_err()) {
+        return Err(NOT_TOLD.to_owned());
+    }
+    Ok(fit)
+}
+
+/// Between what the parameters of a model are looked for in a hold; a first guess (at `start`) is brought in.
+fn bounds_of(
+    model: &dyn RelaxationModel,
+    t: &[f64],
+    start: &mut [f64],
+) -> Result<Vec<Bound>, String> {
     // A time far below the step of the blocks or far beyond the hold is none that the hold tells; without an end the fit would look for
     // it for ever.
     let (step, whole) = match t {
@@ -226,12 +245,41 @@ fn fit_model(model: &dyn RelaxationModel, t: &[f64], p: &[f64]) -> Result<CurveF
             *value = value.max(times.lower);
         }
     }
-    let fit =
-        fit_curve(model, t, p, None, &start, Some(&bounds)).map_err(|error| error.to_string())?;
-    if model.times().iter().any(|at| fit.u(*at).is_err()) {
-        return Err(NOT_TOLD.to_owned());
-    }
-    Ok(fit)
+    Ok(bounds)
+}
+
+/// Interval of a time constant (s): where the sum of squares has risen as far as the confidence asks, which for times is farther to the
+/// long side than to the short one. `dof` are the degrees of freedom of independent points; `spread` is the factor by which points that
+/// are alike scatter more than they seem to.
+fn time_interval(
+    model: &dyn RelaxationModel,
+    (t, p): (&[f64], &[f64]),
+    fit: &CurveFit,
+    index: usize,
+    (dof, spread): (f64, f64),
+) -> (Option<f64>, Option<f64>) {
+    let mut parameters = fit.parameters.clone();
+    let Ok(bounds) = bounds_of(model, t, &mut parameters) else {
+        return (None, None);
+    };
+    let of = Fitted {
+        model,
+        x: t,
+        y: p,
+        weights: None,
+        bounds: Some(&bounds),
+    };
+    let student = |dof: f64| StudentsT::new(0.0, 1.0, dof).ok();
+    let (Some(true_t), Some(fit_t)) = (student(dof), student(fit.dof as f64)) else {
+        return (None, None);
+    };
+    // The profile takes all points for independent: it is asked for the confidence at which it goes as far as the fewer do.
+    let limit = spread * true_t.inverse_cdf(0.5 + 0.5 * CONFIDENCE);
+    let confidence = 2.0 * fit_t.cdf(limit) - 1.0;
+    let Ok(found) = profile_parameter(&of, fit, index, confidence) else {
+        return (None, None);
+    };
+    (found.lower.ok(), found.upper.ok())
 }
 
 fn ranking(fits: &[Result<CurveFit, String>]) -> Vec<Ranked> {
@@ -287,8 +335,9 @@ fn relaxation(
     let r = correlation.map_or(0.0, |c| c.0.clamp(0.0, 0.95));
     let alike_share = (1.0 - r) / (1.0 + r);
     // So few points know their own scatter badly: a t distribution is wider than the normal one.
-    let dof = t.len() as f64 * alike_share - fit.parameters.len() as f64;
-    let wider = alike_share.sqrt().recip() * widened(dof.max(FEWEST_DOF));
+    let dof = (t.len() as f64 * alike_share - fit.parameters.len() as f64).max(FEWEST_DOF);
+    let spread = alike_share.sqrt().recip();
+    let wider = spread * widened(dof);
     let channel = trace.u_pressure_at(start, window.0);
     let said = format!("{}, {}", model.name(), model.equation());
     let at = |x: f64| {
@@ -310,14 +359,19 @@ fn relaxation(
     let time_constants = model
         .times()
         .iter()
-        .map(|&i| TimeConstant {
-            name: model.names().get(i).copied().unwrap_or_default().to_owned(),
-            time: Quantity::known(
-                fit.parameters.get(i).copied().unwrap_or(f64::NAN),
-                fit.u(i).unwrap_or(f64::NAN) * wider,
-                "s",
-                said.clone(),
-            ),
+        .map(|&i| {
+            let (low_s, high_s) = time_interval(model, (&t, &p), fit, i, (dof, spread));
+            TimeConstant {
+                name: model.names().get(i).copied().unwrap_or_default().to_owned(),
+                time: Quantity::known(
+                    fit.parameters.get(i).copied().unwrap_or(f64::NAN),
+                    fit.u(i).unwrap_or(f64::NAN) * wider,
+                    "s",
+                    said.clone(),
+                ),
+                low_s,
+                high_s,
+            }
         })
         .collect();
     let share = (p0 - p1) / p0;

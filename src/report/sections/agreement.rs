@@ -129,23 +129,35 @@ fn agreement_table(pairs: &[MethodAgreement]) -> Table {
 fn line_table(pairs: &[MethodAgreement]) -> Table {
     let rows = pairs
         .iter()
-        .filter_map(|of| {
-            let line = of.deming.as_ref()?;
-            Some(vec![
-                Cell::text(format!("{} on {}", of.second, of.first).replace('_', " ")),
-                Cell::interval(&line.slope, 1.0),
-                Cell::interval(&line.intercept, 1.0),
-                Cell::number(show::digits(line.error_variance_ratio, 3)),
-            ])
+        .flat_map(|of| {
+            let name = format!("{} on {}", of.second, of.first).replace('_', " ");
+            let row = |slope, intercept, by: String| {
+                let line = Cell::text(name.as_str());
+                let (slope, intercept) = (Cell::interval(slope, 1.0), Cell::interval(intercept, 1.0));
+                vec![line, slope, intercept, Cell::text(by)]
+            };
+            let ratio = of.deming.as_ref().map(|line| {
+                let ratio = show::digits(line.error_variance_ratio, 3);
+                let by = format!("one ratio of error variances for all pairs, {ratio} (Deming)");
+                row(&line.slope, &line.intercept, by)
+            });
+            let stated = of.stated_line.as_ref().map(|line| {
+                let chi = show::digits(line.chi_squared, 3);
+                let p = show::probability(line.p);
+                let by = format!("the uncertainty each diameter states; χ² {chi} for {} degrees of freedom, p {p}", line.dof);
+                row(&line.slope, &line.intercept, by)
+            });
+            [ratio, stated]
         })
+        .flatten()
         .collect();
     Table::new(
-        "Lines between methods that both err (Deming)",
+        "Lines between methods that both err",
         vec![
             words("Line"),
             numbers("Slope", "1"),
             numbers("Intercept", "mm"),
-            numbers("Ratio of error variances", "1"),
+            words("By"),
         ],
         rows,
     )

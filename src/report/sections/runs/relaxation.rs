@@ -1,7 +1,7 @@
 //! How the pressure fell in the longest holds: the best model of each with its time constants, and the others with how far behind they are.
 
 use super::events::time_of;
-use crate::recording::{RelaxationResult, RunResult};
+use crate::recording::{RelaxationResult, RunResult, TimeConstant};
 use crate::report::show::{self, MISSING};
 use crate::report::table::{Cell, Table, numbers, words};
 
@@ -50,12 +50,25 @@ pub fn holds(run: &RunResult) -> Table {
 fn times(hold: &RelaxationResult) -> String {
     let said = hold.time_constants.iter();
     let said: Vec<String> = said
-        .map(|t| show::quantity(&t.time, 1.0).sentence("s"))
+        .map(|t| {
+            let time = show::quantity(&t.time, 1.0).sentence("s");
+            format!("{time} ({})", interval(t))
+        })
         .collect();
     if said.is_empty() {
         MISSING.to_owned()
     } else {
         said.join(", ")
+    }
+}
+
+fn interval(time: &TimeConstant) -> String {
+    let end = |end: Option<f64>| end.map(|s| show::digits(s, 3));
+    match (end(time.low_s), end(time.high_s)) {
+        (Some(low), Some(high)) => format!("95 %: {low} to {high} s"),
+        (Some(low), None) => format!("95 %: {low} s and longer"),
+        (None, Some(high)) => format!("95 %: up to {high} s"),
+        (None, None) => "95 %: open on both sides".to_owned(),
     }
 }
 
