@@ -8,7 +8,7 @@
 
 use super::chart::MonotoneChart;
 use super::{hyperbolic::Hyperbolic, saturating::Saturating, straight::Straight};
-use crate::fit::{Candidate, CurveFit, Model, Ranked, fit_curve, rank_models};
+use crate::fit::{Candidate, CurveFit, Model, fit_curve, rank_models};
 use crate::recording::ModelRank;
 use crate::uncertain::widened;
 use nalgebra::{Cholesky, DMatrix};
@@ -28,6 +28,8 @@ pub trait BalloonModel: Model + Sync {
 /// Every model. A new one is one file and one line here.
 pub const MODELS: &[&dyn BalloonModel] = &[&Straight, &Saturating, &Hyperbolic];
 
+/// Half of an extrapolated growth as the half width of a rectangle.
+const UNSEEN_U: f64 = 0.288_675_134_594_812_9;
 /// What stands in the place of a model's name where a chart is read between its points.
 const CHART: &str = "chart interpolation";
 
@@ -52,14 +54,14 @@ pub struct DiameterCurve {
     shift_mm: f64,
     /// Gain (relative) and offset (kPa) by which its pressures were read wrong: none but in a curve that was drawn.
     misread: (f64, f64),
+    /// Lowest fitted pressure, kPa.
+    pub lowest_kpa: f64,
     /// Highest fitted pressure, kPa.
     pub highest_kpa: f64,
     /// Standard uncertainty common to all diameters (scale of the chart or camera), mm.
     pub u_common_mm: f64,
     /// Every model tried, the best first.
     pub ranking: Vec<ModelRank>,
-    /// The other models that could be fitted, with their parameters and Akaike weights.
-    others: Vec<(&'static dyn BalloonModel, Vec<f64>, f64)>,
 }
 
 impl std::fmt::Debug for DiameterCurve {
@@ -145,19 +147,11 @@ impl DiameterCurve {
         }
     }
 
-    /// Standard uncertainty of the diameter at a gauge pressure (kPa) by the choice of the model, mm: the spread of all fitted models about
-    /// the best by their Akaike weights (Burnham & Anderson 2002, 4.3.2). Within the fitted pressures the points hold the models together
-    /// and it is next to nothing; outside, the form of the model is most of what is not known.
-    pub fn u_model_at(&self, pressure_kpa: f64) -> f64 {
-        let p = pressure_kpa.max(0.0);
-        let Shape::Model(best, fit) = &self.shape else {
-            return 0.0;
-        };
-        let value = best.value(&fit.parameters, p);
-        let off = |(model, parameters, weight): &(&dyn BalloonModel, Vec<f64>, f64)| {
-            weight * (model.value(parameters, p) - value).powi(2)
-        };
-        self.others.iter().map(off).sum::<f64>().sqrt()
+    /// Standard uncertainty that a diameter below the lowest fitted pressure (kPa) has by that, mm: what grows between the two nobody saw, and
+    /// models that follow the points alike part there; half of that growth is the half width of a rectangle (an estimate of ours).
+    pub fn u_unseen_at(&self, pressure_kpa: f64) -> f64 {
+        let p = pressure_kpa.min(self.lowest_kpa);
+        UNSEEN_U * (self.at(self.lowest_kpa) - self.at(p)).abs()
     }
 
     /// Limits (mm) between which a new reading of the diameter at a gauge pressure (kPa) lies with a confidence, by the scatter about the
@@ -236,7 +230,6 @@ pub fn fit_diameter(
         .filter(|r| r.weight.is_some())
         .map(|r| r.index)
         .or_else(|| fits.iter().position(Result::is_ok))?;
-    let others = others(&ranked, &fits, best);
     let fit = fits.into_iter().nth(best)?.ok()?;
     // The scatter about the curve is told by the few points of a balloon.
     let dof = pressure_kpa.len().saturating_sub(fit.parameters.len());
@@ -247,6 +240,7 @@ pub fn fit_diameter(
         shift_mm: 0.0,
         misread: (0.0, 0.0),
         shape: Shape::Model(*MODELS.get(best)?, fit),
+        lowest_kpa: pressure_kpa.iter().copied().fold(f64::INFINITY, f64::min),
         highest_kpa,
         u_common_mm,
         ranking: ranked
@@ -258,28 +252,7 @@ pub fn fit_diameter(
                 reason: r.reason,
             })
             .collect(),
-        others,
     })
-}
-
-/// The models beside the best with their weights; all that could be fitted weigh alike where the points are too few to rank any.
-fn others(
-    ranked: &[Ranked],
-    fits: &[Result<CurveFit, String>],
-    best: usize,
-) -> Vec<(&'static dyn BalloonModel, Vec<f64>, f64)> {
-    let unranked = ranked.iter().all(|r| r.weight.is_none());
-    let alike = 1.0 / fits.iter().flatten().count().max(1) as f64;
-    let other = |r: &Ranked| {
-        let weight = if unranked { Some(alike) } else { r.weight };
-        let parameters = fits.get(r.index)?.as_ref().ok()?.parameters.clone();
-        Some((*MODELS.get(r.index)?, parameters, weight?))
-    };
-    ranked
-        .iter()
-        .filter(|r| r.index != best)
-        .filter_map(other)
-        .collect()
 }
 
 /// A maker's chart: the best model where it follows the chart within its standard uncertainty (mm), else the chart itself, read between
@@ -313,9 +286,9 @@ pub fn fit_chart(pressure_kpa: &[f64], diameter_mm: &[f64], u_mm: f64) -> Option
         shift_mm: 0.0,
         misread: (0.0, 0.0),
         shape: Shape::Chart(chart),
+        lowest_kpa: pressure_kpa.first().copied()?,
         highest_kpa: pressure_kpa.last().copied()?,
         u_common_mm: u_mm,
-        others: Vec::new(),
         ranking,
     })
 }

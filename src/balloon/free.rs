@@ -283,7 +283,7 @@ pub fn report(
             || no_curve().quantity,
             |c| {
                 let method = format!("{} model at no pressure", c.name());
-                let u = c.u_at(0.0).hypot(c.u_model_at(0.0));
+                let u = c.u_at(0.0).hypot(c.u_unseen_at(0.0));
                 Quantity::known(c.at(0.0), u, "mm", method)
             },
         ),

@@ -4,6 +4,9 @@ use super::error::{FitError, check_finite, check_length};
 
 /// Different `x` needed on each side of the break, so that each line is more than drawn through its points.
 const EACH_SIDE: usize = 3;
+/// Where the best break lies at the end of what that allows, the side beyond may keep so many: a break that stands out has then its place,
+/// and not that of the rule.
+const LEAST_SIDE: usize = 2;
 /// Parameters of the broken line: one value, two slopes, the break.
 const PARAMETERS: usize = 4;
 
@@ -107,7 +110,7 @@ fn held_at(left: Sums, right: Sums, c: f64) -> Option<(f64, f64, f64, f64)> {
 ///
 /// For every gap between neighbouring `x` the best break is either where the two separate lines meet, if that is inside the gap, or one of
 /// its ends (Hudson 1966, JASA 61:1097): the least of all is found exactly, without a search grid, in time proportional to sorting.
-/// At least three different `x` are kept on each side.
+/// At least three different `x` are kept on each side; two on the side of a break that would otherwise lie on the third.
 pub fn broken_line(x: &[f64], y: &[f64]) -> Result<BrokenLine, FitError> {
     check_length("y", x.len(), y.len())?;
     check_finite("x", x)?;
@@ -128,25 +131,49 @@ pub fn broken_line(x: &[f64], y: &[f64]) -> Result<BrokenLine, FitError> {
             _ => runs.push((px, sums)),
         }
     }
-    let total = sums;
     if runs.len() < 2 * EACH_SIDE || n <= PARAMETERS {
         return Err(FitError::TooFewPoints {
             needed: (2 * EACH_SIDE).max(PARAMETERS + 1),
             found: runs.len(),
         });
     }
-    let mut best: Option<(f64, (f64, f64, f64, f64))> = None;
+    let few = FitError::TooFewPoints {
+        needed: 2 * EACH_SIDE,
+        found: runs.len(),
+    };
+    let c = best_break(&runs, EACH_SIDE, EACH_SIDE).ok_or(few)?;
+    let end = |from: usize| runs.get(from).is_some_and(|run| run.0 == c);
+    let sides = (
+        if end(EACH_SIDE - 1) {
+            LEAST_SIDE
+        } else {
+            EACH_SIDE
+        },
+        if end(runs.len() - EACH_SIDE) {
+            LEAST_SIDE
+        } else {
+            EACH_SIDE
+        },
+    );
+    let c = best_break(&runs, sides.0, sides.1).unwrap_or(c);
+    finish(&points, (mean_x, mean_y), c, sums.line().2)
+}
+
+/// The best break that keeps so many different `x` on either side. `runs`: each different `x` with the sums over all points up to it.
+fn best_break(runs: &[(f64, Sums)], left_side: usize, right_side: usize) -> Option<f64> {
+    let total = runs.last()?.1;
+    let mut best: Option<(f64, f64)> = None;
     let mut offer = |c: f64, left: Sums, right: Sums| {
-        if let Some(fit) = held_at(left, right, c)
-            && best.is_none_or(|(_, b)| fit.3 < b.3)
+        if let Some((_, _, _, rest)) = held_at(left, right, c)
+            && best.is_none_or(|(_, least)| rest < least)
         {
-            best = Some((c, fit));
+            best = Some((c, rest));
         }
     };
     let gaps = runs
         .windows(2)
-        .skip(EACH_SIDE - 1)
-        .take(runs.len() + 1 - 2 * EACH_SIDE);
+        .skip(left_side - 1)
+        .take((runs.len() + 1).saturating_sub(left_side + right_side));
     for gap in gaps {
         let &[(lower, left), (upper, _)] = gap else {
             continue;
@@ -160,11 +187,7 @@ pub fn broken_line(x: &[f64], y: &[f64]) -> Result<BrokenLine, FitError> {
             offer(meet, left, right);
         }
     }
-    let (c, _) = best.ok_or(FitError::TooFewPoints {
-        needed: 2 * EACH_SIDE,
-        found: runs.len(),
-    })?;
-    finish(&points, (mean_x, mean_y), c, total.line().2)
+    best.map(|(c, _)| c)
 }
 
 /// Refits at the break found, by a design matrix in full precision, and adds the uncertainties.
@@ -236,6 +259,18 @@ mod tests {
         assert!((b.x_break - 7.3).abs() < 1e-9, "{b:?}");
         assert!((b.slope_left - 1.0).abs() < 1e-9 && (b.slope_right - 0.2).abs() < 1e-9);
         assert!(b.improvement > 1e6);
+    }
+
+    #[test]
+    fn a_break_before_the_third_point_is_found_where_it_is() {
+        let bent = |x: f64| if x < 1.6 { x } else { 1.6 + 8.0 * (x - 1.6) };
+        let x: Vec<f64> = (0..9).map(f64::from).collect();
+        for mirror in [1.0, -1.0] {
+            let x: Vec<f64> = x.iter().map(|x| mirror * x).collect();
+            let y: Vec<f64> = x.iter().map(|x| bent(mirror * x)).collect();
+            let b = broken_line(&x, &y).unwrap();
+            assert!((b.x_break - mirror * 1.6).abs() < 1e-9, "{b:?}");
+        }
     }
 
     #[test]

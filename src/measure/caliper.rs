@@ -27,6 +27,26 @@ pub struct GaugeWorth {
     pub repeat: Option<Repeatability>,
 }
 
+/// What one reading is worth where only the step of its scale is declared, mm: a caliper is stated to about 0.04 mm (k = 2; common
+/// practice, no source), and no better than its step.
+const USUAL_U_MM: f64 = 0.02;
+
+impl GaugeWorth {
+    /// From what a rig declares; where it says the step alone, a reading is worth what is usual.
+    pub fn declared(resolution_mm: Option<f64>, u_mm: Option<f64>) -> Self {
+        Self {
+            resolution_mm,
+            u_mm: u_mm.or_else(|| resolution_mm.map(Self::usual_u_mm)),
+            repeat: None,
+        }
+    }
+
+    /// The usual standard uncertainty of a reading on a scale of a step, mm.
+    pub fn usual_u_mm(step_mm: f64) -> f64 {
+        USUAL_U_MM.max(step_mm)
+    }
+}
+
 /// A mean diameter and what it rests on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CaliperMean {

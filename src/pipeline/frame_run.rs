@@ -143,9 +143,8 @@ fn measure_specimen(
         contours: &contours,
         photographs: &result.photographs,
         gauge: GaugeWorth {
-            resolution_mm: rig.caliper_resolution_mm,
-            u_mm: rig.caliper_u_mm,
             repeat: study.repeatability,
+            ..GaugeWorth::declared(rig.caliper_resolution_mm, rig.caliper_u_mm)
         },
         plug_step_mm: measure::plug::plug_step(&plugs),
         optical_loaded,

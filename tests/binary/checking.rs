@@ -71,6 +71,11 @@ const BROKEN: &[Broken] = &[
     },
     Broken {
         check: "gauge",
+        code: "caliper-uncertainty-assumed",
+        harm: |b| drop_line(b, RIG, "caliper_u_mm"),
+    },
+    Broken {
+        check: "gauge",
         code: "caliper-resolution-undeclared",
         harm: |b| {
             drop_line(b, RIG, "caliper_resolution_mm");

@@ -60,7 +60,11 @@ pub fn yield_break(points: &[LoadPoint], offset_share: f64) -> Option<BrokenLine
             && b.slope_right >= YIELD_SLOPE_RATIO * b.slope_left
             && b.improvement >= YIELD_IMPROVEMENT
     })?;
-    let wider = widened((points.len() - PARAMETERS) as f64);
+    let dof = (points.len() - PARAMETERS) as f64;
+    // Points that lie on the lines by chance still err by themselves.
+    let sd = widened(dof) * (found.sum_of_squares / dof).sqrt();
+    let own = points.iter().map(|p| p.own_mm.powi(2)).sum::<f64>() / points.len() as f64;
+    let wider = widened(dof) * (own.sqrt() / sd).max(1.0);
     Some(BrokenLine {
         u_break: found.u_break * wider,
         u_slopes: (found.u_slopes.0 * wider, found.u_slopes.1 * wider),
@@ -105,7 +109,7 @@ impl Said {
         } else {
             (at.after.load_kpa - at.before.load_kpa) / 12.0_f64.sqrt()
         };
-        // Points that lie on two lines by chance still err by themselves.
+        // So do the two about a break.
         let own = at.before.own_mm.hypot(at.after.own_mm) / (b.slope_right - b.slope_left);
         let u_break = u_break.max(own);
         let u_load = at
