@@ -22,8 +22,13 @@ const EDGE_SIGMAS: f64 = 6.0;
 /// Reach of the parabola on each side of a crossing, s: less than a tenth of an ejection, so that the falling pressure difference
 /// has one bend at most; shorter, the noise shows.
 const SIDE_S: f64 = 0.018;
+/// A sample below zero by so many noise standard deviations opposes the flow: by chance one in 700.
+const OPPOSED_SIGMAS: f64 = 3.0;
 /// A mean pressure difference less negative than this share of the noise of a sample is none that opposes the flow.
 const ZERO_SHARE: f64 = 0.5;
+/// The sample at which a crossing was found was picked for not being positive: with no pressure difference at all it lies by this share of the
+/// noise below zero (mean of a half-normal, √(2/π)).
+const PICKED_SHARE: f64 = 0.797_884_560_802_865_4;
 /// A period whose length differs from the median by more is not a whole beat.
 const ODD_LENGTH: f64 = 0.3;
 
@@ -277,12 +282,57 @@ impl Samples {
         ((slope > 0.0) == rising && at >= first && at <= last).then_some(at)
     }
 
+    /// Where a pressure difference that falls across an edge passed zero, if it fell as steeply before as it goes on: the mirror of
+    /// [`Self::opening_edge`]. `i` is the first sample below.
+    fn closing_edge(&self, i: usize) -> Option<f64> {
+        let before = i.checked_sub(1)?;
+        let (t1, t2, t3) = (get(&self.t, before), get(&self.t, i), get(&self.t, i + 1));
+        let (p1, p2, p3) = (get(&self.p, before), get(&self.p, i), get(&self.p, i + 1));
+        let goes_on = (p3 - p2) / (t3 - t2);
+        let came = (p2 - p1) / (t2 - t1);
+        (goes_on < came).then(|| (t2 - p2 / goes_on).clamp(t1, t2))
+    }
+
+    /// Whether a sample of the pressure difference opposes the flow by more than noise.
+    fn opposes(&self, i: usize) -> bool {
+        get(&self.p, i) < -OPPOSED_SIGMAS * self.noise
+    }
+
+    /// A start of the flow, or where the last sample from there up to `until` that opposes it is left behind: noise about a closed valve
+    /// starts a flow early.
+    fn not_before_opening(&self, start: f64, until: f64) -> f64 {
+        let first = self.t.partition_point(|t| *t <= start);
+        let last = self.t.partition_point(|t| *t < until);
+        let Some(i) = (first..last).rev().find(|i| self.opposes(*i)) else {
+            return start;
+        };
+        self.opening_edge(i)
+            .unwrap_or(get(&self.t, i + 1))
+            .min(until)
+    }
+
+    /// An end of the flow, or where the first sample after `from` up to there opposes it.
+    fn not_after_closing(&self, from: f64, end: f64) -> f64 {
+        let first = self.t.partition_point(|t| *t <= from);
+        let last = self.t.partition_point(|t| *t < end);
+        let Some(i) = (first..last).find(|i| self.opposes(*i)) else {
+            return end;
+        };
+        let before = i.saturating_sub(1);
+        self.closing_edge(i)
+            .unwrap_or(get(&self.t, before))
+            .max(from)
+    }
+
     /// Whether the pressure difference in these stretches, from and to, all in all does not oppose the flow; false where no sample lies in them.
     fn not_opposed(&self, stretches: impl Iterator<Item = (f64, f64)>) -> bool {
         let (mut n, mut sum) = (0.0, 0.0);
         for (start, end) in stretches {
             let first = self.t.partition_point(|t| *t <= start);
             let last = self.t.partition_point(|t| *t < end);
+            if first < last {
+                sum += PICKED_SHARE * self.noise;
+            }
             for p in self.p.get(first..last).unwrap_or_default() {
                 n += 1.0;
                 sum += p;
@@ -392,11 +442,13 @@ pub fn positive_pressure_periods(
         let Some(end) = by_pressure.into_iter().chain(by_flow).reduce(f64::min) else {
             continue;
         };
+        let start = samples.crossing(opening, true);
+        let flow_start = samples.flow_start(from, floor);
         found.push(Found {
-            start: samples.crossing(opening, true),
+            start,
             end,
-            flow_start: samples.flow_start(from, floor),
-            flow_end: by_flow,
+            flow_start: flow_start.map(|flow| samples.not_before_opening(flow, start)),
+            flow_end: by_flow.map(|flow| samples.not_after_closing(end, flow)),
         });
     }
     // Where the pressure difference leaves zero more slowly than its noise shows, the flow tells better when it did: for all beats alike.

@@ -103,6 +103,8 @@ pub(super) fn mean_of(values: &[f64]) -> (f64, Option<f64>) {
 
 /// Name of the component.
 const BETWEEN: &str = "spread between beats";
+/// Name of what the ends of the period are not known by.
+const ENDS: &str = "ends of the period";
 
 /// Adds the spread between beats where there is one.
 pub(super) fn between(mut budget: Budget, spread: Option<f64>, beats: usize) -> Budget {
@@ -110,6 +112,15 @@ pub(super) fn between(mut budget: Budget, spread: Option<f64>, beats: usize) -> 
         budget.push(Component::normal(BETWEEN, spread).dof(beats as f64 - 1.0));
     }
     budget
+}
+
+/// Adds by how much other ends of the periods move a mean, where there are any.
+fn with_ends(budget: Budget, off: f64) -> Budget {
+    if off.abs() > 0.0 {
+        budget.with(Component::rectangular(ENDS, off.abs()))
+    } else {
+        budget
+    }
 }
 
 /// Measures a flow record at a fluid density in g/mL.
@@ -134,16 +145,8 @@ pub fn measure_flow(
             instruments.u_dp_zero_mmhg,
         ));
     let dp_u = dp_instrument.combined();
-    let with_ends = |budget: Budget, by: fn(&FlowPeriod) -> f64| {
-        let off = pick(by).0.abs();
-        if off > 0.0 {
-            budget.with(Component::rectangular("ends of the period", off))
-        } else {
-            budget
-        }
-    };
     let gradient_budget = between(dp_instrument.clone(), gradient_spread, n);
-    let gradient_budget = with_ends(gradient_budget, |b| b.by_ends.1);
+    let gradient_budget = with_ends(gradient_budget, pick(|b| b.by_ends.1).0);
 
     let (rms, rms_spread) = pick(|b| b.rms_flow_ml_s);
     // A zero moves the mean square by twice the mean flow.
@@ -156,7 +159,7 @@ pub fn measure_flow(
                 .sensitivity(by_zero),
         );
     let flow_u = flow.combined();
-    let rms_budget = with_ends(between(flow, rms_spread, n), |b| b.by_ends.0);
+    let rms_budget = with_ends(between(flow, rms_spread, n), pick(|b| b.by_ends.0).0);
 
     let (peak, peak_spread) = pick(|b| b.peak_gradient_mmhg);
     let peak_u = peak_spread
@@ -172,7 +175,9 @@ pub fn measure_flow(
         instruments,
     );
     let area_trials = area.is_ok().then(|| {
-        let spread = budget.components.iter().filter(|c| c.name == BETWEEN);
+        let own = [BETWEEN, ENDS];
+        let spread = budget.components.iter();
+        let spread = spread.filter(|c| own.contains(&c.name.as_str()));
         [
             Input::normal(rms, flow_u),
             Input {
@@ -312,7 +317,19 @@ fn effective_area(
         )
         .with(Component::normal("density", instruments.u_density_rel).sensitivity(area / 2.0));
     let budget = between(budget, mean_of(&single).1, beats.len());
-    (Ok(area), budget)
+    // Other ends move flow and pressure difference together, and the area by little.
+    let other: Vec<f64> = beats
+        .iter()
+        .map(|b| {
+            let (by_flow, by_dp) = b.by_ends;
+            let (rms, dp) = (b.rms_flow_ml_s + by_flow, b.mean_gradient_mmhg + by_dp);
+            EffectiveArea.equation_value(&[rms, dp, density])
+        })
+        .collect();
+    (
+        Ok(area),
+        with_ends(budget, mean_of(&other).0 - mean_of(&single).0),
+    )
 }
 
 /// Beats per minute from the starts of neighbouring periods; a beat left out in between makes a double gap, so the median counts.

@@ -210,19 +210,28 @@ fn jets() {
 
 /// Beats of 0.85 s: flow a half-sine of 70 mL in 0.3 s; pressure difference `dp(t)` while it lasts, −80 mmHg else.
 fn record(rate_hz: f64, seconds: f64, dp: impl Fn(f64) -> f64) -> FlowRecord {
+    let dp = |phase: f64| if phase < 0.3 { dp(phase) } else { -80.0 };
+    record_from(0.0, rate_hz, seconds, dp)
+}
+
+/// A beat, s.
+const BEAT_S: f64 = 0.85;
+
+/// The same from a time on, with a pressure difference over the whole beat.
+fn record_from(from_s: f64, rate_hz: f64, seconds: f64, dp: impl Fn(f64) -> f64) -> FlowRecord {
     let peak = 70.0 * PI / (2.0 * 0.3);
     let n = (seconds * rate_hz) as usize;
-    let time_s: Vec<f64> = (0..n).map(|i| i as f64 / rate_hz).collect();
+    let time_s: Vec<f64> = (0..n).map(|i| from_s + i as f64 / rate_hz).collect();
     let (mut flow_ml_s, mut dp_mmhg) = (Vec::new(), Vec::new());
     for t in &time_s {
-        let phase = (t - 0.2).rem_euclid(0.85);
+        let phase = (t - 0.2).rem_euclid(BEAT_S);
         let ejecting = phase < 0.3;
         flow_ml_s.push(if ejecting {
             peak * (PI * phase / 0.3).sin()
         } else {
             0.0
         });
-        dp_mmhg.push(if ejecting { dp(phase) } else { -80.0 });
+        dp_mmhg.push(dp(phase));
     }
     FlowRecord {
         run_id: "r".into(),
@@ -389,21 +398,10 @@ fn refusals() {
 /// root mean square is 259.1682 mL/s. Noise of 0.4 mmHg hides where it begins; the ends of the flow tell.
 #[test]
 fn slow_ends_of_a_period_are_those_of_the_flow() {
-    let mut state = 1_u64;
-    let mut noise = move || {
-        // Sum of twelve uniform numbers less six (a textbook stand-in for a normal one), of a linear congruential generator (Knuth's MMIX).
-        let mut sum = -6.0;
-        for _ in 0..12 {
-            state = state
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1_442_695_040_888_963_407);
-            sum += (state >> 11) as f64 / (1_u64 << 53) as f64;
-        }
-        0.4 * sum
-    };
+    let mut random = Lcg(1);
     let mut flow = record(200.0, 6.0, |phase| 20.0 * (PI * phase / 0.3).sin().powi(2));
     for dp in &mut flow.dp_mmhg {
-        *dp += noise();
+        *dp += random.normal(0.4);
     }
     let measured = measure_flow(&flow, 1.005, &FlowInstruments::default()).unwrap();
     for (quantity, truth) in [
@@ -426,4 +424,37 @@ fn slow_ends_of_a_period_are_those_of_the_flow() {
             .any(|c| c.name == "ends of the period")
     };
     assert!(ends("mean_gradient") && ends("rms_flow"));
+}
+
+/// The same with noise of the flow too, which about a closed valve is now above and now below zero, and a pressure difference that comes up to
+/// zero and leaves it on ramps: noise must start no period early, and the ends are still those of the flow. Every tenth of a sample's step.
+#[test]
+fn noise_about_a_closed_valve_starts_no_flow() {
+    let mut random = Lcg(7);
+    let (mut off, mut held) = ((0.0, 0.0), 0);
+    let records = 60;
+    for k in 0..records {
+        let shift = f64::from(k) / f64::from(records) * 0.01;
+        let dp = |phase: f64| match phase {
+            p if p < 0.3 => 9.0 * (PI * p / 0.3).sin().powi(2),
+            p if p < 0.33 => -80.0 * (p - 0.3) / 0.03,
+            p if p > BEAT_S - 0.03 => -80.0 * (BEAT_S - p) / 0.03,
+            _ => -80.0,
+        };
+        let mut flow = record_from(shift, 100.0, 4.0, dp);
+        for dp in &mut flow.dp_mmhg {
+            *dp += random.normal(0.4);
+        }
+        for q in &mut flow.flow_ml_s {
+            *q += random.normal(3.0);
+        }
+        let measured = measure_flow(&flow, 1.005, &FlowInstruments::default()).unwrap();
+        let (gradient, u) = measured.mean_gradient.pair().unwrap();
+        held += usize::from((gradient - 4.5).abs() < 2.0 * u);
+        off.0 += (gradient / 4.5 - 1.0) / f64::from(records);
+        let (rms, _) = measured.rms_flow.pair().unwrap();
+        off.1 += (rms / 259.1682 - 1.0) / f64::from(records);
+    }
+    assert!(off.0.abs() < 0.015 && off.1.abs() < 0.01, "{off:?}");
+    assert!(held >= 54, "{held}");
 }
