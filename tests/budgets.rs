@@ -10,7 +10,7 @@ use std::path::Path;
 /// Normal quantile of 97.5 % (any table).
 const NORMAL_QUANTILE: f64 = 1.959_963_984_540_054;
 /// Budgets that must be among them, by where their quantity stands in a run.
-const EXPECTED: [&str; 36] = [
+const EXPECTED: [&str; 47] = [
     "areas.after",
     "areas.before",
     "areas.gain",
@@ -32,19 +32,30 @@ const EXPECTED: [&str; 36] = [
     "flow.after.gorlin",
     "flow.after.hakki",
     "flow.after.mean_gradient",
+    "flow.after.leakage_volume",
+    "flow.after.regurgitant_fraction",
     "flow.after.rms_flow",
+    "flow.after.stroke_volume",
     "frame.compliance",
     "frame.energy_released",
     "frame.energy_stored",
     "frame.equivalent_modulus",
     "frame.fracture_load",
     "frame.fracture_tension",
+    "frame.hardening",
+    "frame.hardening_ratio",
     "frame.loop_work",
+    "frame.offset_yield_diameter",
+    "frame.offset_yield_load",
+    "frame.oversize_true_id",
+    "frame.oversize_true_id_ratio",
     "frame.peak_force",
     "frame.peak_load",
     "frame.peak_tension",
     "frame.residual_load",
     "frame.work",
+    "frame.yield_diameter",
+    "frame.yield_load",
     "line.compliance",
     "line.trapped_air",
 ];

@@ -253,6 +253,7 @@ impl FlowMeasure {
         .filter_map(|(name, (quantity, budget))| {
             Some((name, StatedBudget::of(quantity, budget.clone())?))
         })
+        .chain(self.volumes.budgets.iter().cloned())
         .collect()
     }
 

@@ -4,7 +4,7 @@ use super::cycle::{Cycle, cycles};
 use super::flow_period::Samples;
 use super::flow_record::{FlowInstruments, between, mean_of};
 use crate::recording::FlowRecord;
-use crate::uncertain::{Budget, Component, Quantity};
+use crate::uncertain::{Budget, Budgeted, Component, Quantity, StatedBudget};
 
 /// Why there is no whole beat.
 const NO_WHOLE_BEAT: &str = "needs a whole beat: forward flow between two zero crossings of the flow, and what follows up to the next";
@@ -30,6 +30,8 @@ pub struct Regurgitation {
     pub rate: Quantity,
     /// Whole beats used.
     pub cycles: Vec<Cycle>,
+    /// What the uncertainties of volumes and fraction are made of, by their names.
+    pub budgets: Vec<(&'static str, StatedBudget)>,
 }
 
 /// Measures the whole beats of a record.
@@ -47,6 +49,7 @@ pub fn measure_regurgitation(record: &FlowRecord, instruments: &FlowInstruments)
             ejection_time: none("s"),
             rate: none("1/min"),
             cycles,
+            budgets: Vec::new(),
         };
     }
     let of = Over {
@@ -62,11 +65,11 @@ pub fn measure_regurgitation(record: &FlowRecord, instruments: &FlowInstruments)
     let reversed = of.mean(|c| c.reverse_ml).0 > 0.0;
     let (closing_volume, leakage_volume) = match (reversed, parted) {
         (false, _) => (
-            Quantity::missing("mL", NO_REVERSE),
-            Quantity::missing("mL", NO_REVERSE),
+            Budgeted::missing("mL", NO_REVERSE),
+            Budgeted::missing("mL", NO_REVERSE),
         ),
         (true, false) => (
-            Quantity::missing("mL", NO_PEAK),
+            Budgeted::missing("mL", NO_PEAK),
             of.volume(
                 "reverse flow from the end of forward flow to the next beat, closing included",
                 |c| c.reverse_ml,
@@ -86,15 +89,27 @@ pub fn measure_regurgitation(record: &FlowRecord, instruments: &FlowInstruments)
             ),
         ),
     };
+    let regurgitant_fraction = if reversed {
+        of.fraction()
+    } else {
+        Budgeted::missing("%", NO_REVERSE)
+    };
+    let figures = [
+        ("stroke_volume", &stroke_volume),
+        ("closing_volume", &closing_volume),
+        ("leakage_volume", &leakage_volume),
+        ("regurgitant_fraction", &regurgitant_fraction),
+    ];
+    let budgets = figures
+        .iter()
+        .filter_map(|(name, figure)| Some((*name, figure.stated()?)))
+        .collect();
     Regurgitation {
-        stroke_volume,
-        closing_volume,
-        leakage_volume,
-        regurgitant_fraction: if reversed {
-            of.fraction()
-        } else {
-            Quantity::missing("%", NO_REVERSE)
-        },
+        budgets,
+        stroke_volume: stroke_volume.quantity,
+        closing_volume: closing_volume.quantity,
+        leakage_volume: leakage_volume.quantity,
+        regurgitant_fraction: regurgitant_fraction.quantity,
         ejection_time: of.time(|c| c.end_s - c.start_s, "s", |t| (t, 1.0)),
         rate: of.time(
             |c| c.next_s - c.start_s,
@@ -133,7 +148,7 @@ impl Over<'_> {
         what: &str,
         pick: impl Fn(&Cycle) -> f64,
         time: impl Fn(&Cycle) -> f64,
-    ) -> Quantity {
+    ) -> Budgeted {
         let (volume, spread) = self.mean(pick);
         let (time, _) = self.mean(time);
         let noise = self.mean(|c| c.noise_ml).0 * time.max(0.0).sqrt();
@@ -144,11 +159,15 @@ impl Over<'_> {
                     .sensitivity(time),
             );
         budget.components.extend(noise_for(spread, noise));
-        between(budget, spread, self.cycles.len()).widened_quantity(volume, "mL", self.method(what))
+        let budget = between(budget, spread, self.cycles.len());
+        Budgeted {
+            quantity: budget.widened_quantity(volume, "mL", self.method(what)),
+            budget,
+        }
     }
 
     /// The gain of the flow cancels; its zero moves both volumes, each its own way.
-    fn fraction(&self) -> Quantity {
+    fn fraction(&self) -> Budgeted {
         let (forward, _) = self.mean(|c| c.forward_ml);
         let (reverse, _) = self.mean(|c| c.reverse_ml);
         let (_, spread) = self.mean(|c| 100.0 * c.reverse_ml / c.forward_ml);
@@ -162,11 +181,12 @@ impl Over<'_> {
                 .sensitivity(by_zero),
         );
         budget.components.extend(noise_for(spread, noise));
-        between(budget, spread, self.cycles.len()).widened_quantity(
-            fraction,
-            "%",
-            self.method("100 (closing + leakage volume)/forward stroke volume"),
-        )
+        let budget = between(budget, spread, self.cycles.len());
+        let method = self.method("100 (closing + leakage volume)/forward stroke volume");
+        Budgeted {
+            quantity: budget.widened_quantity(fraction, "%", method),
+            budget,
+        }
     }
 
     /// A time, or what follows from it with its derivative; each end is known to a step of the clock.

@@ -72,10 +72,14 @@ pub(super) fn of(
         residual_load: missing("kPa"),
         residual_share: missing("1"),
         residual_diameter: missing("mm"),
-        oversize_true_id: true_id,
-        oversize_true_id_ratio: true_id_ratio,
-        oversize_stent_id: stent_id,
-        oversize_stent_id_ratio: stent_id_ratio,
+        oversize_true_id: take(&mut budgets, "frame.oversize_true_id", true_id),
+        oversize_true_id_ratio: take(&mut budgets, "frame.oversize_true_id_ratio", true_id_ratio),
+        oversize_stent_id: take(&mut budgets, "frame.oversize_stent_id", stent_id),
+        oversize_stent_id_ratio: take(
+            &mut budgets,
+            "frame.oversize_stent_id_ratio",
+            stent_id_ratio,
+        ),
         diameter_source: reason.clone(),
         curve: Curve::default(),
         curve_time_s: Vec::new(),
@@ -414,11 +418,11 @@ fn oversize(
     peak: &Quantity,
     inner: Option<f64>,
     what: &str,
-) -> (Quantity, Quantity) {
+) -> (Budgeted, Budgeted) {
     let missing = |reason: String| {
         (
-            Quantity::missing("mm", reason.clone()),
-            Quantity::missing("1", reason),
+            Budgeted::missing("mm", reason.clone()),
+            Budgeted::missing("1", reason),
         )
     };
     let Some(inner) = inner.filter(|d| *d > 0.0) else {
@@ -433,15 +437,20 @@ fn oversize(
     let Some(u_p) = peak.u else {
         let why = "the highest pressure has no uncertainty";
         return (
-            Quantity::without_u(off, "mm", text, why),
-            Quantity::without_u(ratio, "1", over, why),
+            Quantity::without_u(off, "mm", text, why).into(),
+            Quantity::without_u(ratio, "1", over, why).into(),
         );
     };
     let slope = curve.at(p + 1.0) - curve.at(p);
-    let u = curve.u_at(p).hypot(slope * u_p);
-    let u_over = u.hypot(curve.at(p) / inner * LISTED_U_MM) / inner;
+    let budget = |times: f64, listed: f64| {
+        let part = |name: &str, u: f64, by: f64| Component::normal(name, u).sensitivity(times * by);
+        Budget::new()
+            .with(part("diameter of the free balloon", curve.u_at(p), 1.0))
+            .with(part("highest pressure", u_p, slope))
+            .with(part("inner diameter as listed", LISTED_U_MM, listed))
+    };
     (
-        Quantity::known(off, u.hypot(LISTED_U_MM), "mm", text),
-        Quantity::known(ratio, u_over, "1", over),
+        Budgeted::known(off, budget(1.0, 1.0), "mm", text),
+        Budgeted::known(ratio, budget(1.0 / inner, curve.at(p) / inner), "1", over),
     )
 }

@@ -13,6 +13,8 @@ const FEWEST: usize = 3;
 
 /// What errs for all diameters alike, in a budget.
 pub(super) const COMMON: &str = "what all diameters have in common";
+/// What the gain of the pressure channel does, in a budget.
+pub(super) const GAIN: &str = "gain of the pressure";
 /// Why there is no line.
 const TOO_FEW: &str = "fewer than three points between 20 and 60 % of the load before yield";
 const NOT_GROWING: &str = "between 20 and 60 % of the load before yield the diameter does not grow with the load: it scatters by more than the frame opens";
@@ -94,7 +96,7 @@ pub(super) fn compliance(
         Err(why) => return Budgeted::missing("mm/kPa", why),
     };
     let common = moved.spread(&|p| Some(elastic_line(p, elastic_end).ok()?.slope));
-    let gain = Component::normal("gain of the pressure", input.trace.u_pressure_rel);
+    let gain = Component::normal(GAIN, input.trace.u_pressure_rel);
     let budget = Budget::new()
         .with(Component::normal("scatter about the line", line.u_slope))
         .with(Component::normal(COMMON, common))

@@ -348,28 +348,35 @@ pub fn frame_load(input: &LoadInput<'_>) -> Result<FrameLoad, String> {
     let said = yielding::Said::of(input, &moved, &rising);
     let spent = energy::Spent::of(input, &moved, &rising, said.elastic_end);
     let (waist_length_mm, source) = how.words(input);
-    let budgets = [
-        ("frame.compliance", said.compliance.stated()),
-        ("frame.work", spent.work.stated()),
-        ("frame.energy_stored", spent.stored.stated()),
+    let figures = [
+        ("frame.compliance", &said.compliance),
+        ("frame.yield_load", &said.load),
+        ("frame.yield_diameter", &said.diameter),
+        ("frame.offset_yield_load", &said.offset_load),
+        ("frame.offset_yield_diameter", &said.offset_diameter),
+        ("frame.hardening", &said.hardening),
+        ("frame.hardening_ratio", &said.hardening_ratio),
+        ("frame.work", &spent.work),
+        ("frame.energy_stored", &spent.stored),
     ];
+    let budgets = figures
+        .iter()
+        .filter_map(|(name, figure)| Some((*name, figure.stated()?)))
+        .collect();
     Ok(FrameLoad {
         source,
         waist_length_mm,
         compliance: said.compliance.quantity,
-        yield_load: said.load,
-        yield_diameter: said.diameter,
+        yield_load: said.load.quantity,
+        yield_diameter: said.diameter.quantity,
         yield_time: said.time,
-        offset_yield_load: said.offset_load,
-        offset_yield_diameter: said.offset_diameter,
-        hardening: said.hardening,
-        hardening_ratio: said.hardening_ratio,
+        offset_yield_load: said.offset_load.quantity,
+        offset_yield_diameter: said.offset_diameter.quantity,
+        hardening: said.hardening.quantity,
+        hardening_ratio: said.hardening_ratio.quantity,
         work: spent.work.quantity,
         energy_stored: spent.stored.quantity,
-        budgets: budgets
-            .into_iter()
-            .filter_map(|(name, stated)| Some((name, stated?)))
-            .collect(),
+        budgets,
         opened_mm: opened.map_or(0.0, |o: Opening| o.mm),
         elastic_end: said.elastic_end,
         points,

@@ -1,9 +1,9 @@
 //! Yield: by change point and by offset, and how the frame hardens after it.
 
-use super::elastic::{compliance, elastic_line};
+use super::elastic::{COMMON, GAIN, compliance, elastic_line};
 use super::{LoadInput, LoadPoint, Moved};
 use crate::fit::{BrokenLine, Line, broken_line};
-use crate::uncertain::{Budgeted, Quantity, widened};
+use crate::uncertain::{Budget, Budgeted, Component, widened};
 
 /// Parameters of a broken line.
 const PARAMETERS: usize = 4;
@@ -20,16 +20,19 @@ const YIELD_IMPROVEMENT: f64 = 12.0;
 /// below that are seating and scatter.
 const YIELD_OPENS_OF_OFFSET: f64 = 0.5;
 
+/// What the rest next to a yield errs by, in a budget.
+const POINT: &str = "the rest after it";
+
 /// What the points say of yield.
 pub(super) struct Said {
     pub compliance: Budgeted,
-    pub load: Quantity,
-    pub diameter: Quantity,
+    pub load: Budgeted,
+    pub diameter: Budgeted,
     pub time: Option<(f64, f64, f64)>,
-    pub offset_load: Quantity,
-    pub offset_diameter: Quantity,
-    pub hardening: Quantity,
-    pub hardening_ratio: Quantity,
+    pub offset_load: Budgeted,
+    pub offset_diameter: Budgeted,
+    pub hardening: Budgeted,
+    pub hardening_ratio: Budgeted,
     pub elastic_end: f64,
 }
 
@@ -92,13 +95,13 @@ impl Said {
         let Some((b, at)) = onset else {
             return Self {
                 compliance,
-                load: Quantity::missing("kPa", reason),
-                diameter: Quantity::missing("mm", reason),
+                load: Budgeted::missing("kPa", reason),
+                diameter: Budgeted::missing("mm", reason),
                 time: None,
                 offset_load,
                 offset_diameter,
-                hardening: Quantity::missing("kPa/mm", reason),
-                hardening_ratio: Quantity::missing("1", reason),
+                hardening: Budgeted::missing("kPa/mm", reason),
+                hardening_ratio: Budgeted::missing("1", reason),
                 elastic_end,
             };
         };
@@ -112,42 +115,67 @@ impl Said {
         // So do the two about a break.
         let own = at.before.own_mm.hypot(at.after.own_mm) / (b.slope_right - b.slope_left);
         let u_break = u_break.max(own);
-        let u_load = at
-            .after
-            .u_load_kpa
-            .hypot(u_break)
-            .hypot(common(&|b| b.x_break));
+        let place = Component::normal("place of the break", u_break);
+        let of_load = Budget::new()
+            .with(Component::normal(POINT, at.after.u_load_kpa))
+            .with(place.clone())
+            .with(Component::normal(COMMON, common(&|b| b.x_break)));
         // A break placed too late lies on the line of the yielding frame.
-        let u_diameter = at.after.u_diameter_mm.hypot(u_break * b.slope_right);
-        let u_right = b.u_slopes.1.hypot(common(&|b| b.slope_right));
+        let of_diameter = Budget::new()
+            .with(Component::normal(POINT, at.after.u_diameter_mm))
+            .with(place.sensitivity(b.slope_right));
         let hardening = 1.0 / b.slope_right;
-        let u_hardening = hardening * (u_right / b.slope_right).hypot(input.trace.u_pressure_rel);
+        let slope =
+            |name: &str, u: f64| Component::normal(name, u).sensitivity(hardening / b.slope_right);
+        let gain = Component::normal(GAIN, input.trace.u_pressure_rel);
+        let of_hardening = Budget::new()
+            .with(slope("scatter about the line after", b.u_slopes.1))
+            .with(slope(COMMON, common(&|b| b.slope_right)))
+            .with(gain.sensitivity(hardening));
         let ratio = b.slope_left / b.slope_right;
-        let u_ratio = ratio.abs()
-            * (b.u_slopes.0 / b.slope_left)
-                .hypot(b.u_slopes.1 / b.slope_right)
-                .hypot(common(&|b| b.slope_left / b.slope_right) / ratio);
+        let side =
+            |name: &str, u: f64, slope: f64| Component::normal(name, u).sensitivity(ratio / slope);
+        let of_ratio = Budget::new()
+            .with(side(
+                "scatter about the line before",
+                b.u_slopes.0,
+                b.slope_left,
+            ))
+            .with(side(
+                "scatter about the line after",
+                b.u_slopes.1,
+                b.slope_right,
+            ))
+            .with(Component::normal(
+                COMMON,
+                common(&|b| b.slope_left / b.slope_right),
+            ));
         Self {
             compliance,
-            load: Quantity::known(
+            load: Budgeted::known(
                 b.x_break,
-                u_load,
+                of_load,
                 "kPa",
                 "break of two straight lines, diameter on load",
             ),
-            diameter: Quantity::known(b.y_break, u_diameter, "mm", "diameter where the lines meet"),
+            diameter: Budgeted::known(
+                b.y_break,
+                of_diameter,
+                "mm",
+                "diameter where the lines meet",
+            ),
             time: Some(at.time),
             offset_load,
             offset_diameter,
-            hardening: Quantity::known(
+            hardening: Budgeted::known(
                 hardening,
-                u_hardening,
+                of_hardening,
                 "kPa/mm",
                 "slope of the load on the diameter after the break of the two lines",
             ),
-            hardening_ratio: Quantity::known(
+            hardening_ratio: Budgeted::known(
                 ratio,
-                u_ratio,
+                of_ratio,
                 "1",
                 "slope after the break of the two lines over that before it",
             ),
@@ -218,11 +246,11 @@ fn by_offset(
     moved: &Moved,
     points: &[LoadPoint],
     elastic_end: f64,
-) -> (Quantity, Quantity) {
+) -> (Budgeted, Budgeted) {
     let missing = |reason: &str| {
         (
-            Quantity::missing("kPa", reason),
-            Quantity::missing("mm", reason),
+            Budgeted::missing("kPa", reason),
+            Budgeted::missing("mm", reason),
         )
     };
     let Some((before, _)) = input.before else {
@@ -242,19 +270,22 @@ fn by_offset(
     };
     // Scatter of a diameter about the curve and of the line drawn on, as a load and as a diameter.
     let scatter = line.sd.hypot(line.u_at(found.load_kpa));
-    let common_load = moved.spread(&|p| Some(crossing(p)?.load_kpa));
-    let u_load = at
-        .u_load_kpa
-        .hypot(scatter / found.crossing)
-        .hypot(common_load);
+    let scatter = Component::normal("scatter about curve and line", scatter);
+    let common = moved.spread(&|p| Some(crossing(p)?.load_kpa));
+    let of_load = Budget::new()
+        .with(Component::normal(POINT, at.u_load_kpa))
+        .with(scatter.clone().sensitivity(1.0 / found.crossing))
+        .with(Component::normal(COMMON, common));
     let along = line.slope + found.crossing;
-    let u_diameter = at.u_diameter_mm.hypot(scatter / found.crossing * along);
+    let of_diameter = Budget::new()
+        .with(Component::normal(POINT, at.u_diameter_mm))
+        .with(scatter.sensitivity(along / found.crossing));
     let text = format!(
         "crossing with the elastic line moved by {} % of the diameter before",
         100.0 * input.yield_offset_share
     );
     (
-        Quantity::known(found.load_kpa, u_load, "kPa", text.clone()),
-        Quantity::known(found.diameter_mm, u_diameter, "mm", text),
+        Budgeted::known(found.load_kpa, of_load, "kPa", text.clone()),
+        Budgeted::known(found.diameter_mm, of_diameter, "mm", text),
     )
 }
