@@ -28,7 +28,7 @@ pub use diameter::{BalloonModel, DiameterCurve, MODELS, fit_chart, fit_diameter}
 pub use frame_load::{
     BAND_U, CREEP_SHARE_HALF, DrawnLoad, FrameLoad, LISTED_U_MM, LineEnergy, LoadErrors, LoadInput,
     LoadPoint, OffsetYield, SHOULDER_HALF, elastic_line, frame_load, line_energy, offset_yield,
-    optical_before, ring_work, up_to_highest_load, yield_break,
+    optical_before, optical_budget, ring_work, up_to_highest_load, yield_break,
 };
 pub use free::{FreeBalloon, fit_free, report as report_free};
 pub use line::LineModel;

@@ -2,7 +2,7 @@
 
 use super::{Prepared, References, Study, chain, frame_figures};
 use crate::balloon::{
-    Crept, FrameLoad, FreeBalloon, LoadInput, LoadPoint, frame_load, optical_before,
+    Crept, FrameLoad, FreeBalloon, LoadInput, LoadPoint, frame_load, optical_before, optical_budget,
 };
 use crate::recording::{
     BalloonRow, Diameters, Event, EventKind, Finding, FrameRow, Grade, Outcome, Place, RunKind,
@@ -86,6 +86,7 @@ pub(super) fn add(
         } else {
             event.t_s.and_then(|t| optical_before(&prepared.trace, t))
         };
+        let alone = || Some(optical_budget(&prepared.trace, event.t_s?)?.1);
         let source = load
             .as_ref()
             .map_or("optical channel", |l| l.source.as_str());
@@ -99,7 +100,8 @@ pub(super) fn add(
                     (event.pressure.value?, event.pressure.u.unwrap_or(0.0)),
                     event.volume.value.unwrap_or(f64::NAN),
                 )
-            });
+            })
+            .or_else(|| load.is_err().then(alone)?);
         diameters.at_event = found.map_or_else(
             || Quantity::missing("mm", NOT_SEEN),
             |(d, u)| Quantity::known(d, u, "mm", source),

@@ -26,7 +26,7 @@ pub use drawn::DrawnLoad;
 pub use elastic::elastic_line;
 pub use energy::{LISTED_U_MM, LineEnergy, line_energy, ring_work};
 pub use errors::LoadErrors;
-pub use optical::optical_before;
+pub use optical::{optical_before, optical_budget};
 pub use waist::{BAND_U, CREEP_SHARE_HALF, SHOULDER_HALF};
 pub use yielding::{OffsetYield, offset_yield, up_to_highest_load, yield_break};
 
@@ -252,7 +252,7 @@ impl FrameLoad {
         loaded(input, seen, moment, u_kpa)
     }
 
-    /// What the uncertainty of that diameter is made of; `None` where a camera tells it.
+    /// What the uncertainty of that diameter is made of.
     pub fn budget_before(
         &self,
         input: &LoadInput<'_>,
@@ -261,7 +261,7 @@ impl FrameLoad {
         volume: f64,
     ) -> Option<Budget> {
         let Source::Volume(waist) = &self.how else {
-            return None;
+            return Some(optical_budget(input.trace, t_s)?.1);
         };
         let at = Moment {
             t_s,

@@ -3,6 +3,7 @@
 use crate::calibrate::{mad_sigma, median};
 use crate::fit::straight_line;
 use crate::recording::Trace;
+use crate::uncertain::{Budget, Component};
 
 /// Optical readings just before an event are taken over this time, s.
 const BEFORE_EVENT_S: f64 = 0.2;
@@ -28,6 +29,13 @@ pub(super) fn step_mm(trace: &Trace) -> f64 {
 /// Optical diameter just before a time, mm, with its standard uncertainty: a straight line through the last moments, carried to
 /// that time, because the waist often opens fast before a break. Readings so near to it that they may show what came after are left out.
 pub fn optical_before(trace: &Trace, t_s: f64) -> Option<(f64, f64)> {
+    let (value, budget) = optical_budget(trace, t_s)?;
+    let u = budget.combined();
+    Some((value, if u > 0.0 { u } else { f64::NAN }))
+}
+
+/// The same with what its uncertainty is made of, mm.
+pub fn optical_budget(trace: &Trace, t_s: f64) -> Option<(f64, Budget)> {
     let channel = trace.diameter_mm.as_ref()?;
     // A camera shows the past: its frames and the declared delay place a diameter in time no better than this, and its clock may be
     // another one.
@@ -54,8 +62,9 @@ pub fn optical_before(trace: &Trace, t_s: f64) -> Option<(f64, f64)> {
         Ok(line) if t.len() > 3 => (line.at(t_s), line.u_at(t_s), line.slope),
         _ => (median(&d), mad_sigma(&d), 0.0),
     };
-    let u = (channel_u.powi(2) + scatter.powi(2) + (u_time * slope).powi(2)).sqrt();
-    value
-        .is_finite()
-        .then_some((value, if u > 0.0 { u } else { f64::NAN }))
+    let budget = Budget::new()
+        .with(Component::normal("optical channel", channel_u))
+        .with(Component::normal("scatter of its readings", scatter))
+        .with(Component::normal("time of a picture", u_time).sensitivity(slope));
+    value.is_finite().then_some((value, budget))
 }
