@@ -33,6 +33,6 @@ pub use frame_load::{
 pub use free::{FreeBalloon, fit_free, report as report_free};
 pub use line::LineModel;
 pub use line_fit::{fit_line, pool_lines};
-pub use loop_work::{LoopWork, loop_work};
+pub use loop_work::{LoopWork, end_at, loop_work};
 pub use relaxation::{RELAXATION_MODELS, RelaxationModel, relaxations};
 pub use unfolding::{Unfolding, free_pressure};

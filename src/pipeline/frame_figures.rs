@@ -2,7 +2,9 @@
 
 use super::frame_under_load::NOT_SEEN;
 use super::{Prepared, References, load_budget};
-use crate::balloon::{FrameLoad, FreeBalloon, LISTED_U_MM, LoadPoint, line_energy, loop_work};
+use crate::balloon::{
+    FrameLoad, FreeBalloon, LISTED_U_MM, LoadPoint, end_at, line_energy, loop_work,
+};
 use crate::measure::mechanics;
 use crate::recording::{
     BalloonRow, Curve, Event, EventKind, FrameResult, FrameRow, Outcome, Phase, PhaseKind,
@@ -323,18 +325,15 @@ fn loop_work_of(prepared: &Prepared, result: &RunResult) -> Budgeted {
         return missing("no stroke, or no deflation that closes the loop");
     };
     let pressure = &trace.pressure_kpa;
-    let back = |start_kpa: f64| {
-        let below = pressure.get(down.start..down.end)?;
-        let at = below.iter().position(|p| *p < start_kpa)?;
-        Some(down.start + at + 1)
-    };
-    let stretch = up
-        .ends
-        .pressure_start_kpa
-        .and_then(back)
-        .map(|end| up.start..end);
     let noise = (trace.noise_kpa, trace.noise_ml);
-    let found = stretch.and_then(|at| loop_work(pressure.get(at.clone())?, volume.get(at)?, noise));
+    let found = up.ends.pressure_start_kpa.and_then(|start_kpa| {
+        let below = pressure.get(down.start..down.end)?;
+        let end = down.start + below.iter().position(|p| *p < start_kpa)?;
+        let mut p = pressure.get(up.start..=end)?.to_vec();
+        let mut v = volume.get(up.start..=end)?.to_vec();
+        end_at(&mut p, &mut v, start_kpa);
+        loop_work(&p, &v, noise)
+    });
     let Some(found) = found else {
         return missing("the deflation does not come back to the pressure of the first stroke");
     };
@@ -344,7 +343,11 @@ fn loop_work_of(prepared: &Prepared, result: &RunResult) -> Budgeted {
         .with(gain("gain of the pressure", trace.u_pressure_rel))
         .with(gain("gain of the volume", trace.u_volume_rel))
         .with(Component::normal("zero of the pressure", offset).sensitivity(found.open_ml))
-        .with(Component::normal("noise", found.u_noise_mj));
+        .with(Component::normal("noise", found.u_noise_mj))
+        .with(Component::normal(
+            "straight between samples",
+            found.u_step_mj,
+        ));
     Budgeted::known(
         found.work_mj,
         budget,
