@@ -12,7 +12,7 @@
 //! | where does 95 % of the population lie, with 95 % confidence | [`tolerance_limits`]; [`tolerance_one_sided`], [`tolerance_two_sided`] | limits; factor `k` of `mean ± k sd` |
 //! | the same without assuming a distribution | [`order_limits`], [`order_sample_size`] | values of the sample |
 //! | is a sample normal | [`shapiro_wilk`], [`normal_plot`] | W, p, points |
-//! | how many values, or how many more runs, | [`tolerance_sample_size`], [`tolerance_runs_at`], [`tolerance_fails_at`], [`further_runs`] | a number of runs |
+//! | how many values, or how many more runs, | [`tolerance_sample_size`], [`tolerance_sample_size_two_sided`], [`tolerance_runs_at`], [`tolerance_fails_at`], [`further_runs`] | a number of runs |
 //! | what distribution do censored strengths follow | [`strength_fit`] of [`STRENGTH_MODELS`], [`plot_points`], [`goodness_of_fit`] | fit, intervals, AICc, plot |
 //! | intervals for a small sample | [`calibrate_quantile`] | limits by simulation |
 //! | survival without assuming a distribution | [`kaplan_meier`], of steps [`turnbull`] | [`SurvivalCurve`], [`TurnbullCurve`] |
@@ -103,7 +103,8 @@ pub use observation::{IntervalObservation, Observation};
 pub use order_limits::{OrderLimits, order_confidence, order_limits, order_sample_size};
 pub use plan::{
     Sides, further_runs, success_run_uniform_prior, tolerance_fails_at, tolerance_power,
-    tolerance_runs_at, tolerance_sample_size,
+    tolerance_power_two_sided, tolerance_runs_at, tolerance_sample_size,
+    tolerance_sample_size_two_sided,
 };
 pub use poisson::{RateRatio, poisson_limits, poisson_ratio};
 pub use quantiles::{chi_squared_quantile, f_quantile, f_upper_tail};
