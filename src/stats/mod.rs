@@ -18,6 +18,7 @@
 //! | survival without assuming a distribution | [`kaplan_meier`], of steps [`turnbull`] | [`SurvivalCurve`], [`TurnbullCurve`] |
 //! | how often does each of several causes end a run | [`cumulative_incidence`] | incidence of each cause |
 //! | do groups of censored strengths differ | [`logrank`], within a family [`compare_strengths`] | chi-squared, p |
+//! | which of several groups differ, of tests two by two | [`holm`] | adjusted p |
 //! | do groups of values differ | [`one_way`], by ranks [`kruskal_wallis`] | analysis of variance; H, p |
 //! | do two samples differ, are they equivalent | [`welch`], [`mann_whitney`], [`hodges_lehmann`]; pairs [`paired_t`], [`signed_rank`], [`paired_shift`] | difference, p, interval |
 //! | what interval has any statistic | [`bootstrap`], of two samples [`bootstrap_difference`] | percentile and BCa limits |
@@ -46,6 +47,7 @@ mod dose;
 mod error;
 mod fisher;
 mod gauge;
+mod holm;
 mod kaplan_meier;
 mod levels;
 mod location_scale;
@@ -95,6 +97,7 @@ pub use dose::{DoseCurve, DoseEstimate, DoseFit, Separation, dose_fit, separatio
 pub use error::StatsError;
 pub use fisher::{FisherExact, fisher_exact};
 pub use gauge::{GaugeModel, GaugeRow, GaugeRr, POOL_ABOVE_P, VarianceComponent, gauge_rr};
+pub use holm::holm;
 pub use kaplan_meier::{SurvivalCurve, SurvivalStep, kaplan_meier};
 pub use levels::Level;
 pub use logrank::{LogRank, logrank};
