@@ -16,6 +16,7 @@
 mod adherence;
 mod agreement;
 mod comparisons;
+mod contradictions;
 mod decision;
 mod dose;
 mod families;
