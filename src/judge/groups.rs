@@ -3,6 +3,7 @@
 use super::dose::{oversize, pressure, staircase};
 use super::observations::observations;
 use super::sample::{Sample, samples};
+use super::planned::planned;
 use super::strength::{FEWEST_FOR_A_FIT, interval, pressure_statistics, share, tolerance, weibull};
 use super::survival::{incidence, survival};
 use super::words::{names, runs as so_many};
@@ -63,6 +64,12 @@ pub fn group(sample: &Sample<'_>, series: &Series, settings: &Settings) -> Group
     let (mut strength, mut strength_points) = (Vec::new(), Vec::new());
     for strengths in families::strengths(sample) {
         let (results, points) = strengths.results(&sample.name, confidence);
+    dose.extend(planned(
+        sample,
+        series.fracture_against.as_ref(),
+        confidence,
+        &mut remarks,
+    ));
         strength.extend(results);
         strength_points.extend(points);
     }

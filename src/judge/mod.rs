@@ -27,6 +27,7 @@ mod limit;
 mod mixed;
 mod observations;
 mod outcome;
+mod planned;
 mod protocol;
 mod quantity;
 mod rated_burst;

@@ -164,7 +164,7 @@ pub struct ValueTolerance {
 /// How the probability of fracture rises with a dose.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DoseResult {
-    /// The dose: `oversize_true_id`.
+    /// The dose: `oversize_true_id`, `pressure` (of a staircase), or the column that the study names, without its unit.
     pub quantity: String,
     /// Unit of the dose.
     pub unit: String,
