@@ -49,6 +49,7 @@ pub use decision::{Decision, GUARD_FACTOR};
 pub use gauge::gauge_studies;
 pub use groups::{group, groups, mixed_groups};
 pub use limit::{Bound, Limit, Side};
+pub use mixed::PlaceOf;
 pub use outcome::{FrameState, Judged, judge_run};
 pub use protocol::{AskedStep, Criterion, Protocol, load_protocol, protocol_from_text, verdicts};
 pub use quantity::Target;
