@@ -26,6 +26,7 @@ mod reference;
 mod results;
 mod same_recordings;
 mod setup;
+mod spellings;
 mod trials;
 
 use crate::balloon::{FreeBalloon, LineModel, Unfolding};

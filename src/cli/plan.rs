@@ -21,12 +21,17 @@ pub fn run(what: &Plan, progress: &(dyn Fn(usize, usize) + Sync)) -> Result<Stri
             told(args.json, &one(plan)?, plan_words::attribute)
         }
         Plan::Variable(args) => {
+            let limits = args.limits().ok_or_else(|| {
+                vec![Finding::error(
+                    "plan-variable",
+                    "found no limit; expected --limit, or --lower and --upper",
+                )]
+            })?;
             let order = VariableOrder {
-                limit: args.limit,
+                limits,
                 mean: args.mean,
                 sd: args.sd,
                 unit: args.unit.clone(),
-                side: args.side.into(),
                 coverage: args.coverage,
                 confidence: args.confidence,
                 power: args.power,

@@ -1,7 +1,7 @@
 //! What may be typed after `plan`.
 
 use super::args::{positive, runs};
-use crate::plan::{MOST_FAILURES, Side};
+use crate::plan::{Limits, MOST_FAILURES};
 use clap::{Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -15,7 +15,7 @@ pub enum Plan {
     Attribute(Attribute),
     /// How many values it takes until mean and scatter show that a limit is kept.
     #[command(
-        after_help = "Example:\n  hooptrace plan variable --limit 16 --mean 11 --sd 1.5 --unit atm --coverage 0.9 --confidence 0.95"
+        after_help = "Example:\n  hooptrace plan variable --limit 16 --mean 11 --sd 1.5 --unit atm --coverage 0.9 --confidence 0.95\n  hooptrace plan variable --lower 20 --upper 24 --mean 22.1 --sd 0.4 --unit mm --coverage 0.9 --confidence 0.95"
     )]
     Variable(Variable),
     /// How often each criterion of a protocol passes, fails or stays undecided on the simulated bench.
@@ -33,8 +33,8 @@ pub enum Plan {
 /// Options of `plan attribute`.
 #[derive(Debug, clap::Args)]
 pub struct Attribute {
-    /// Confidence, above 0 and below 1.
-    #[arg(long, value_name = "C", value_parser = share)]
+    /// Confidence, at least a half and below 1.
+    #[arg(long, value_name = "C", value_parser = confidence)]
     pub confidence: f64,
     /// Reliability to be shown, above 0 and below 1.
     #[arg(long, value_name = "R", value_parser = share)]
@@ -54,22 +54,28 @@ pub struct Attribute {
 #[derive(Debug, clap::Args)]
 pub struct Variable {
     /// The limit that values must keep.
-    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = finite)]
-    pub limit: f64,
+    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = finite, required_unless_present = "lower", conflicts_with = "lower")]
+    pub limit: Option<f64>,
+    /// Two limits instead: the lower one.
+    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = finite, requires = "upper", conflicts_with = "side")]
+    pub lower: Option<f64>,
+    /// Two limits instead: the upper one.
+    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = finite, requires = "lower")]
+    pub upper: Option<f64>,
     /// Mean expected of the population.
     #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = finite)]
     pub mean: f64,
     /// Standard deviation expected of the population.
     #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = positive)]
     pub sd: f64,
-    /// Unit of limit, mean and standard deviation, as atm, kPa or mm; 1 for a ratio.
+    /// Unit of limits, mean and standard deviation, as atm, kPa or mm; 1 for a ratio.
     #[arg(long, value_name = "UNIT", value_parser = unit)]
     pub unit: String,
-    /// Part of the population that must keep the limit, above 0 and below 1.
+    /// Part of the population that must keep the limits, above 0 and below 1.
     #[arg(long, value_name = "P", value_parser = share)]
     pub coverage: f64,
-    /// Confidence, above 0 and below 1.
-    #[arg(long, value_name = "C", value_parser = share)]
+    /// Confidence, at least a half and below 1.
+    #[arg(long, value_name = "C", value_parser = confidence)]
     pub confidence: f64,
     /// How often the criterion shall be met, above 0 and below 1.
     #[arg(long, value_name = "POWER", default_value_t = 0.9, value_parser = share)]
@@ -91,11 +97,16 @@ pub enum SideWord {
     Lower,
 }
 
-impl From<SideWord> for Side {
-    fn from(word: SideWord) -> Self {
-        match word {
-            SideWord::Upper => Self::Upper,
-            SideWord::Lower => Self::Lower,
+impl Variable {
+    /// The limits asked for; `None` where there are none, which the parser refuses beforehand.
+    pub fn limits(&self) -> Option<Limits> {
+        match (self.lower, self.upper, self.limit) {
+            (Some(lower), Some(upper), _) => Some(Limits::Both { lower, upper }),
+            (_, _, Some(limit)) => Some(match self.side {
+                SideWord::Upper => Limits::Upper { limit },
+                SideWord::Lower => Limits::Lower { limit },
+            }),
+            _ => None,
         }
     }
 }
@@ -172,6 +183,17 @@ fn share(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(number) if number > 0.0 && number < 1.0 => Ok(number),
         _ => Err("expected a share above 0 and below 1; for 95 % write 0.95".to_owned()),
+    }
+}
+
+/// A confidence: below an even chance it is none.
+fn confidence(text: &str) -> Result<f64, String> {
+    match share(text) {
+        Ok(number) if number < 0.5 => Err(
+            "expected a confidence of at least 0.5: below a half it is wrong more often than right"
+                .to_owned(),
+        ),
+        other => other,
     }
 }
 

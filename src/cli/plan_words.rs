@@ -1,7 +1,9 @@
 //! Plans in words, for the terminal: every number with its unit, every assumption told.
 
 use super::columns::columns;
-use crate::plan::{Attribute, Counted, GroupSeen, Power, PowerPoint, Side, Step, Steps, Variable};
+use crate::plan::{
+    Attribute, Counted, GroupSeen, Limits, Power, PowerPoint, Step, Steps, Variable,
+};
 use crate::uncertain::Quantity;
 use crate::units::KPA_PER_ATM;
 use std::fmt::Write as _;
@@ -57,17 +59,19 @@ pub(super) fn attribute(plan: &Attribute) -> String {
 pub(super) fn variable(plan: &Variable) -> String {
     let asked = &plan.asked;
     let unit = &asked.unit;
-    let (side, sign) = match asked.side {
-        Side::Upper => ("upper", '+'),
-        Side::Lower => ("lower", '-'),
+    let (side, sign, keeps) = match asked.limits {
+        Limits::Upper { .. } => ("upper ", "+", "keeps"),
+        Limits::Lower { .. } => ("lower ", "-", "keeps"),
+        Limits::Both { .. } => ("", "±", "keep"),
     };
     let mut text = format!(
-        "{n} values: with them mean {sign} {k:.4} s keeps the {side} limit of {limit} {unit} in {power} of all studies\n\
-         asked: {coverage} of the population within the limit, {confidence} confidence, in at least {least} of all studies\n\
-         expected: mean {mean} {unit}, standard deviation {sd} {unit}; of such a population {share:.4} % keep the limit\n\n",
+        "{n} values: with them mean {sign} {k:.4} s {keeps} the {side}{limits} in {power} of all studies\n\
+         asked: {coverage} of the population within the {limit_word}, {confidence} confidence, in at least {least} of all studies\n\
+         expected: mean {mean} {unit}, standard deviation {sd} {unit}; of such a population {share:.4} % keep the {limit_word}\n\n",
         n = plan.plan.n,
         k = plan.plan.k,
-        limit = asked.limit,
+        limits = asked.limits_in_words(),
+        limit_word = if side.is_empty() { "limits" } else { "limit" },
         power = percent(plan.plan.power),
         coverage = percent(asked.coverage),
         confidence = percent(asked.confidence),

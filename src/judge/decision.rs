@@ -57,6 +57,19 @@ impl Decision {
         }
     }
 
+    /// Where no value came so far that it could decide anything.
+    pub(super) fn unused(self) -> String {
+        match self {
+            Self::Simple => {
+                "simple acceptance (JCGM 106:2012, 8.2); there was nothing to decide by it"
+                    .to_owned()
+            }
+            Self::Guarded(factor) => format!(
+                "guarded acceptance (JCGM 106:2012, 8.3.2) with w = {factor} u; there was nothing to decide by it"
+            ),
+        }
+    }
+
     /// For counts of outcomes, which have no uncertainty of measurement.
     pub(super) fn of_counts(self) -> String {
         let simple = "simple acceptance: a count of outcomes has no uncertainty of measurement, so no guard band applies";

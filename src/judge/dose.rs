@@ -1,4 +1,4 @@
-//! Fracture as pass or fail at a chosen load: against oversize, and by a staircase of pressures.
+//! Fracture as pass or fail at a chosen load: against oversize, and by a staircase of pressures (what was planned otherwise: `planned`).
 
 use super::families::open_interval;
 use super::groups::ended_by_balloon;
@@ -18,25 +18,28 @@ const FEWEST_RUNS: usize = 4;
 const OFF_LEVEL_STEPS: f64 = 0.25;
 
 /// What fracture is set against.
-struct Dose {
-    name: &'static str,
-    quantity: &'static str,
-    unit: &'static str,
-    remark: &'static str,
+pub(super) struct Dose<'d> {
+    pub name: &'d str,
+    pub quantity: &'d str,
+    pub unit: &'d str,
+    pub remark: &'d str,
 }
 
-const OVERSIZE: Dose = Dose {
+const OVERSIZE: Dose<'_> = Dose {
     name: "oversize",
     quantity: "oversize_true_id",
     unit: "mm",
     remark: "Oversize is that of the balloon at the highest pressure of a run; the curve means something only where balloons were chosen beforehand and pressed alike. Uncertainties of the oversize are not in it.",
 };
-const PRESSURE: Dose = Dose {
+const PRESSURE: Dose<'_> = Dose {
     name: "pressure",
     quantity: "pressure",
     unit: "kPa",
     remark: "Pressure is the level of the staircase that a run was meant for.",
 };
+
+/// Names in the results of what is set against fracture without being planned.
+pub(super) const OTHER_DOSES: [&str; 2] = [OVERSIZE.quantity, PRESSURE.quantity];
 
 /// Probability of fracture against the oversize of the balloon over the true inner diameter.
 pub(super) fn oversize(
@@ -82,8 +85,8 @@ pub(super) fn pressure(
 /// Where outcomes are separated the bias-reduced fit stands alone, since the likelihood has no maximum; else both stand. Empty, with the reason
 /// among the remarks, where all or none fractured, where frames were used again, where no curve can be fitted that rises, and for fewer than
 /// [`FEWEST_RUNS`] runs with a dose.
-fn curves(
-    dose: &Dose,
+pub(super) fn curves(
+    dose: &Dose<'_>,
     sample: &Sample<'_>,
     outcomes: &[(f64, bool)],
     confidence: f64,
@@ -113,7 +116,7 @@ fn curves(
     }
     if levels.len() < FEWEST_RUNS {
         return none(&format!(
-            "fewer than {FEWEST_RUNS} runs with known {} that the balloon did not end",
+            "fewer than {FEWEST_RUNS} runs with a known {} say whether it breaks a frame",
             dose.name
         ));
     }

@@ -1,7 +1,9 @@
 //! Statistics of each group.
 
 use super::dose::{oversize, pressure, staircase};
+use super::mixed::PlaceOf;
 use super::observations::observations;
+use super::planned::planned;
 use super::sample::{Sample, samples};
 use super::strength::{FEWEST_FOR_A_FIT, interval, pressure_statistics, share, tolerance, weibull};
 use super::survival::{incidence, survival};
@@ -26,14 +28,16 @@ pub fn groups(runs: &[RunResult], series: &Series, settings: &Settings) -> Vec<G
         .collect()
 }
 
-/// A finding for everything that differs within a group of the study and should not.
-pub fn mixed_groups(runs: &[RunResult], series: &Series) -> Vec<Finding> {
+/// A finding for everything that differs within a group of the study and should not, at the `place` of the first run that is unlike the others.
+pub fn mixed_groups(runs: &[RunResult], series: &Series, place: PlaceOf<'_>) -> Vec<Finding> {
     let samples = samples(runs, series);
     let each = samples
         .iter()
-        .flat_map(|sample| mixed::look(sample, series));
+        .flat_map(|sample| mixed::look(sample, series, place));
     let valves = comparisons::inner_valve::samples(runs, series);
-    let between = valves.iter().flat_map(|sample| mixed::look(sample, series));
+    let between = valves
+        .iter()
+        .flat_map(|sample| mixed::look(sample, series, place));
     each.chain(mixed::shared_frames(&samples))
         .chain(between)
         .collect()
@@ -57,6 +61,12 @@ pub fn group(sample: &Sample<'_>, series: &Series, settings: &Settings) -> Group
     dose.extend(pressure(
         sample,
         series.up_and_down,
+        confidence,
+        &mut remarks,
+    ));
+    dose.extend(planned(
+        sample,
+        series.fracture_against.as_ref(),
         confidence,
         &mut remarks,
     ));

@@ -2,7 +2,7 @@
 
 use super::sample::Sample;
 use super::words::names;
-use crate::recording::{Finding, Outcome, PressureDefinition, RunResult};
+use crate::recording::{Finding, Outcome, Place, PressureDefinition, RunResult};
 use crate::rig::Series;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -21,9 +21,22 @@ struct Alike {
     column: &'static str,
     /// What it does to the numbers.
     effect: &'static str,
-    /// The words that differ, of a group in which they do; empty where all is well.
-    differ: fn(&Sample<'_>) -> Vec<String>,
+    /// Column of the tables in which it differs; the runs themselves where none tells it.
+    cell: &'static str,
+    /// What differs, of a group in which it does.
+    differ: for<'a> fn(&Sample<'a>) -> Option<Differ<'a>>,
 }
+
+/// What differs in a group.
+struct Differ<'a> {
+    /// In words, each once.
+    words: Vec<String>,
+    /// The first run that is unlike those before it.
+    at: Option<&'a RunResult>,
+}
+
+/// Where a run has the cell of a column, or stands itself.
+pub type PlaceOf<'p> = &'p dyn Fn(&RunResult, &str) -> Option<Place>;
 
 /// Everything that should be alike. A newcomer is a line here.
 const ALIKE: &[Alike] = &[
@@ -31,24 +44,28 @@ const ALIKE: &[Alike] = &[
         what: "different balloon models",
         column: "balloon_model",
         effect: "the pressure at which a frame breaks goes with the diameter of the balloon: scatter and mean belong to no one balloon",
+        cell: "balloon_id",
         differ: |sample| words(sample, |run| run.setup.balloon_model.clone()),
     },
     Alike {
         what: "balloons with different labels",
         column: "balloon",
         effect: "balloons of one size that are made for other pressures are not of one wall: what a frame sees at a pressure differs",
+        cell: "balloon_id",
         differ: |sample| words(sample, |run| run.setup.balloon_label.clone()),
     },
     Alike {
         what: "different constructions",
         column: "construction",
         effect: "one distribution is fitted to several, and its quantiles hold for none",
+        cell: "construction",
         differ: |sample| words(sample, |run| run.setup.construction.clone()),
     },
     Alike {
         what: "different label sizes of frames",
         column: "label_size",
         effect: "the pressure that a ring withstands goes down with its diameter: the scatter of pressures holds the difference of the sizes",
+        cell: "label_size_mm",
         differ: |sample| {
             words(sample, |run| {
                 Some(format!("{} mm", run.setup.label_size_mm?))
@@ -59,6 +76,7 @@ const ALIKE: &[Alike] = &[
         what: "frames with and without an inner valve",
         column: "inner_valve",
         effect: "an inner valve shares the load: strengths and diameters are those of two things",
+        cell: "inner_valve",
         differ: |sample| {
             words(sample, |run| {
                 let with = run.inner_valve.is_some();
@@ -70,13 +88,13 @@ const ALIKE: &[Alike] = &[
         what: "different rates of pressure rise",
         column: "",
         effect: "fast runs break higher: the scatter holds the difference of the rates",
+        cell: "trace",
         differ: |sample| {
-            let range = range(sample, |run| {
-                run.setup.rise_kpa_s.filter(|rise| *rise > 0.0)
-            });
-            let apart = range.filter(|(low, high)| *high > RISE_RATIO * *low);
-            apart.map_or_else(Vec::new, |(low, high)| {
-                vec![format!("{low:.0} to {high:.0} kPa/s")]
+            let rise = |run: &RunResult| run.setup.rise_kpa_s.filter(|rise| *rise > 0.0);
+            let (low, high, at) = range(sample, rise)?;
+            (high > RISE_RATIO * low).then(|| Differ {
+                words: vec![format!("{low:.0} to {high:.0} kPa/s")],
+                at,
             })
         },
     },
@@ -84,11 +102,12 @@ const ALIKE: &[Alike] = &[
         what: "different temperatures",
         column: "",
         effect: "polymers and balloons soften with temperature: the scatter holds the difference",
+        cell: "trace",
         differ: |sample| {
-            let range = range(sample, |run| run.setup.temperature_degc);
-            let apart = range.filter(|(low, high)| high - low > TEMPERATURE_DEGC);
-            apart.map_or_else(Vec::new, |(low, high)| {
-                vec![format!("{low:.1} to {high:.1} °C")]
+            let (low, high, at) = range(sample, |run| run.setup.temperature_degc)?;
+            (high - low > TEMPERATURE_DEGC).then(|| Differ {
+                words: vec![format!("{low:.1} to {high:.1} °C")],
+                at,
             })
         },
     },
@@ -96,40 +115,69 @@ const ALIKE: &[Alike] = &[
         what: "frames used in more than one run",
         column: "",
         effect: "such runs are not independent, and all intervals are too narrow",
+        cell: "frame_id",
         differ: |sample| {
-            let again = sample.frames_again().into_iter();
-            again
-                .map(|(frame, runs)| format!("{frame} ({})", names(runs)))
-                .collect()
+            let again = sample.frames_again();
+            let second = again.first().and_then(|(_, runs)| runs.get(1))?;
+            let at = sample
+                .runs
+                .iter()
+                .copied()
+                .find(|run| run.run_id == *second);
+            let words = again
+                .iter()
+                .map(|(frame, runs)| format!("{frame} ({})", names(runs.iter().copied())));
+            Some(Differ {
+                words: words.collect(),
+                at,
+            })
         },
     },
     Alike {
         what: "fracture pressures by another definition only",
         column: "",
         effect: "they are not pooled: these runs count as fractured and in nothing else",
+        cell: "run_id",
         differ: other_definitions,
     },
 ];
 
 /// The different words of the runs that have any; nothing where there are fewer than two.
-fn words(sample: &Sample<'_>, of: impl Fn(&RunResult) -> Option<String>) -> Vec<String> {
-    let all: BTreeSet<String> = sample.runs.iter().filter_map(|run| of(run)).collect();
-    if all.len() > 1 {
-        all.into_iter().collect()
-    } else {
-        Vec::new()
-    }
-}
-
-fn range(sample: &Sample<'_>, of: impl Fn(&RunResult) -> Option<f64>) -> Option<(f64, f64)> {
-    let all = sample.runs.iter().filter_map(|run| of(run));
-    all.filter(|v| v.is_finite()).fold(None, |seen, v| {
-        Some(seen.map_or((v, v), |(low, high): (f64, f64)| (low.min(v), high.max(v))))
+fn words<'a>(sample: &Sample<'a>, of: impl Fn(&RunResult) -> Option<String>) -> Option<Differ<'a>> {
+    let known: Vec<(&'a RunResult, String)> = sample
+        .runs
+        .iter()
+        .filter_map(|run| Some((*run, of(run)?)))
+        .collect();
+    let (_, first) = known.first()?;
+    let at = known.iter().find(|(_, word)| word != first)?.0;
+    let all: BTreeSet<String> = known.iter().map(|(_, word)| word.clone()).collect();
+    Some(Differ {
+        words: all.into_iter().collect(),
+        at: Some(at),
     })
 }
 
+/// Lowest and highest of a number, and the first run by which both have been seen.
+#[allow(clippy::type_complexity)]
+fn range<'a>(
+    sample: &Sample<'a>,
+    of: impl Fn(&RunResult) -> Option<f64>,
+) -> Option<(f64, f64, Option<&'a RunResult>)> {
+    let all: Vec<(f64, &'a RunResult)> = sample
+        .runs
+        .iter()
+        .filter_map(|run| Some((of(run).filter(|v| v.is_finite())?, *run)))
+        .collect();
+    let numbers = || all.iter().map(|(v, _)| *v);
+    let (low, high) = (numbers().reduce(f64::min)?, numbers().reduce(f64::max)?);
+    let first = |end: f64| numbers().position(|v| v == end);
+    let both_seen = first(low).max(first(high))?;
+    Some((low, high, all.get(both_seen).map(|(_, run)| *run)))
+}
+
 /// Fractured runs without a pressure by the definition of the study that have one by another.
-fn other_definitions(sample: &Sample<'_>) -> Vec<String> {
+fn other_definitions<'a>(sample: &Sample<'a>) -> Option<Differ<'a>> {
     let known = |run: &RunResult| -> Option<PressureDefinition> {
         let by = &run.first_fracture()?.pressures;
         let by = by.iter().find(|by| {
@@ -137,12 +185,19 @@ fn other_definitions(sample: &Sample<'_>) -> Vec<String> {
         });
         by.map(|by| by.definition)
     };
-    sample
+    let others: Vec<(&'a RunResult, PressureDefinition)> = sample
         .fractures_without_pressure
         .iter()
         .filter(|run| run.outcome == Outcome::Fractured)
-        .filter_map(|run| Some(format!("{} ({})", run.run_id, known(run)?.word())))
-        .collect()
+        .filter_map(|run| Some((*run, known(run)?)))
+        .collect();
+    let words = others
+        .iter()
+        .map(|(run, by)| format!("{} ({})", run.run_id, by.word()));
+    Some(Differ {
+        words: words.collect(),
+        at: Some(others.first()?.0),
+    })
 }
 
 /// A finding for frames that several groups hold: comparisons take groups for independent.
@@ -175,34 +230,35 @@ pub(super) fn shared_frames(samples: &[Sample<'_>]) -> Option<Finding> {
 }
 
 /// A finding for everything that differs within a group.
-pub(super) fn look(sample: &Sample<'_>, series: &Series) -> Vec<Finding> {
+pub(super) fn look(sample: &Sample<'_>, series: &Series, place: PlaceOf<'_>) -> Vec<Finding> {
     let mut findings = Vec::new();
     for alike in ALIKE {
         if !alike.column.is_empty() && series.group_by.has(alike.column) {
             continue;
         }
-        let differ = (alike.differ)(sample);
-        if differ.is_empty() {
+        let Some(differ) = (alike.differ)(sample) else {
             continue;
-        }
+        };
         let help = if alike.column.is_empty() {
             "judge such runs in groups of their own".to_owned()
         } else {
             format!("add \"{}\" to group_by in study.toml", alike.column)
         };
-        findings.push(
-            Finding::doubt(
-                "mixed-group",
-                format!(
-                    "the group {} holds {}: {}",
-                    sample.name,
-                    alike.what,
-                    names(differ.iter().map(String::as_str))
-                ),
-            )
-            .effect(alike.effect)
-            .help(help),
-        );
+        let mut finding = Finding::doubt(
+            "mixed-group",
+            format!(
+                "the group {} holds {}: {}",
+                sample.name,
+                alike.what,
+                names(differ.words.iter().map(String::as_str))
+            ),
+        )
+        .effect(alike.effect)
+        .help(help);
+        if let Some(at) = differ.at.and_then(|run| place(run, alike.cell)) {
+            finding = finding.at(at);
+        }
+        findings.push(finding);
     }
     findings
 }

@@ -21,6 +21,7 @@
 //! confidence = 0.95
 //! ```
 
+use super::contradictions::contradictions;
 use super::decision::{Decision, GUARD_FACTOR};
 use super::key::settings;
 use super::limit::Side;
@@ -108,13 +109,14 @@ pub fn protocol_from_text(text: &str, shown_as: &str) -> Result<Protocol, Vec<Fi
     let usual = decision(&top, Decision::Simple);
     let (steps, criteria) = (top.sections("step"), top.sections("criterion"));
     let none = steps.is_empty() && criteria.is_empty();
-    let steps = steps.into_iter().filter_map(step).collect();
+    let steps: Vec<AskedStep> = steps.into_iter().filter_map(step).collect();
     let criteria = criteria
         .into_iter()
         .filter_map(|section| criterion(section, usual))
         .collect();
     top.finish();
     let mut findings = doc.into_findings();
+    findings.extend(contradictions(&steps));
     if none && findings.is_empty() {
         findings.push(
             Finding::error("protocol-empty", "the protocol has no step and no criterion")
@@ -274,21 +276,31 @@ fn deviated(run: &RunResult) -> bool {
     has(run, StepVerdict::Deviated)
 }
 
-fn judge(criterion: &Criterion, samples: &[Sample<'_>]) -> Vec<Verdict> {
-    let verdict = |group: &str, judgement: Judgement| Verdict {
+/// A judgement as the results hold it.
+fn told(criterion: &Criterion, group: &str, judgement: Judgement) -> Verdict {
+    let decision_rule = if judgement.decision_rule.is_empty() {
+        criterion.asked.decision.unused()
+    } else {
+        judgement.decision_rule
+    };
+    Verdict {
         rule: criterion.rule.name().to_owned(),
         group: group.to_owned(),
         verdict: judgement.verdict.to_owned(),
         reason: judgement.reason,
         asks: criterion.asks(),
-        decision_rule: judgement.decision_rule,
+        decision_rule,
         estimate: judgement.estimate,
         limit: judgement.limit,
         n: judgement.n,
         more_runs: judgement.more_runs,
         more_runs_reason: judgement.more_runs_reason,
         failing_runs: judgement.failing,
-    };
+    }
+}
+
+fn judge(criterion: &Criterion, samples: &[Sample<'_>]) -> Vec<Verdict> {
+    let verdict = |group: &str, judgement: Judgement| told(criterion, group, judgement.complete());
     let wanted = |sample: &&Sample<'_>| criterion.arm.as_ref().is_none_or(|a| *a == sample.name);
     let judged: Vec<Verdict> = samples
         .iter()

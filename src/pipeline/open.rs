@@ -2,11 +2,13 @@
 
 use super::Study;
 use super::checks::table_file;
+use super::setup::ids;
+use super::spellings::spellings;
 use crate::judge::{Protocol, load_protocol};
 use crate::measure;
 use crate::read;
 use crate::recording::{
-    Finding, GROUPINGS, GaugeMethod, GroupBy, Input, Place, StudyTables, suggest,
+    Finding, GROUPINGS, GaugeMethod, GroupBy, Input, Place, RunKind, StudyTables, suggest,
 };
 use crate::rig::{Rig, StudyFile, load_rig, load_study, rig_from_text};
 use std::collections::BTreeMap;
@@ -44,6 +46,10 @@ pub fn open_study(folder: &Path) -> Result<Study, Vec<Finding>> {
     }
     if let Some(tables) = &tables {
         parts.group_by(&mut file, tables);
+        parts.fracture_against(&mut file, tables);
+        parts
+            .findings
+            .extend(spellings(tables, &file.series.group_by));
     }
     let protocol = parts.protocol(folder, &file);
     match (rig, tables, protocol) {
@@ -137,6 +143,50 @@ impl Parts {
         finding.help = near.map(|near| format!("did you mean \"{near}\"?"));
         self.findings.push(finding);
         series.group_by = GroupBy::default();
+    }
+
+    /// What fracture is set against must be a column of a table, and of frame runs a number.
+    fn fracture_against(&mut self, file: &mut StudyFile, tables: &StudyTables) {
+        let Some(against) = &file.series.fracture_against else {
+            return;
+        };
+        let column = against.column.as_str();
+        if !tables.listed.columns().any(|known| known == column) {
+            let near = suggest(column, tables.listed.columns());
+            let mut finding = Finding::error(
+                "fracture-against",
+                format!("`fracture_against` names \"{column}\"; expected a column of the tables of runs, frames or balloons"),
+            )
+            .at(against.at.clone())
+            .effect("fracture is set against nothing planned");
+            finding.help = near.map(|near| format!("did you mean \"{near}\"?"));
+            self.findings.push(finding);
+            file.series.fracture_against = None;
+            return;
+        }
+        let frames = tables.runs.iter().filter(|run| run.kind == RunKind::Frame);
+        for run in frames {
+            let Some(cell) = tables.listed.cell(column, ids(run)) else {
+                continue;
+            };
+            if let Err(expected) = against.level(&cell) {
+                self.findings.push(
+                    Finding::doubt(
+                        "not-a-number",
+                        format!(
+                            "{column} of run {} is \"{}\"; {expected} was expected",
+                            run.run_id, cell.text
+                        ),
+                    )
+                    .at(cell.at)
+                    .run(&run.run_id)
+                    .effect(format!(
+                        "the run is left out of the curve of fracture against the {}",
+                        against.name
+                    )),
+                );
+            }
+        }
     }
 
     /// Marks the readings that stand off, each with its row.

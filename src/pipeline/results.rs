@@ -1,11 +1,12 @@
 //! Results put together: bare runs, findings in order, groups, files.
 
 use super::same_recordings::same_recordings;
+use super::setup::ids;
 use super::{Analysed, Attempt, Options, Study};
 use crate::plot::{self, RunFigures};
 use crate::recording::{
-    Analysis, Finding, Group, Input, Outcome, RecordingInfo, RunResult, RunRow, SCHEMA, Severity,
-    StudyInfo, Tool, Trace, highest,
+    Analysis, Finding, Group, Input, Outcome, Place, RecordingInfo, RunResult, RunRow, SCHEMA,
+    Severity, StudyInfo, Tool, Trace, highest,
 };
 use crate::table::{self, Output};
 use crate::uncertain::Quantity;
@@ -205,7 +206,15 @@ pub(super) fn assemble(
             )
         },
     );
-    findings.extend(judge::mixed_groups(&runs, series));
+    findings.extend(judge::mixed_groups(&runs, series, &|run, column| {
+        let row = study
+            .tables
+            .runs
+            .iter()
+            .find(|row| row.run_id == run.run_id)?;
+        let cell = study.tables.listed.cell(column, ids(row));
+        Some(cell.map_or_else(|| Place::line(&row.file, row.line), |cell| cell.at))
+    }));
     let named = runs
         .iter()
         .map(|run| (run.run_id.as_str(), run.trace.as_deref()));

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 /// What the run was done with, as the tables list it, and how fast and warm it was.
 pub(super) fn setup(study: &Study, run: &RunRow, attempt: &Attempt) -> Setup {
-    let tables = &study.tables;
+    let (tables, series) = (&study.tables, &study.file.series);
     let of = |id: &Option<String>| id.clone().unwrap_or_default();
     let (frame_id, balloon_id) = (of(&run.frame_id), of(&run.balloon_id));
     let frame = tables.frames.iter().find(|f| f.frame_id == frame_id);
@@ -33,21 +33,29 @@ pub(super) fn setup(study: &Study, run: &RunRow, attempt: &Attempt) -> Setup {
         }),
         rise_kpa_s: prepared.and_then(|p| mean_rise(&p.trace, &p.phases)),
         temperature_degc: prepared.and_then(|p| mean(p.trace.temperature_degc.as_ref()?)),
+        planned_dose: series.fracture_against.as_ref().and_then(|against| {
+            let cell = tables.listed.cell(&against.column, ids(run))?;
+            against.level(&cell).ok()
+        }),
         listed: listed(study, run),
     }
 }
 
-/// The cells of the columns that runs are grouped by beside the known ones.
-fn listed(study: &Study, run: &RunRow) -> BTreeMap<String, String> {
-    let ids = [
+/// The names by which the tables know a run, its frame and its balloon.
+pub(super) fn ids(run: &RunRow) -> [Option<&str>; 3] {
+    [
         Some(run.run_id.as_str()),
         run.frame_id.as_deref(),
         run.balloon_id.as_deref(),
-    ];
+    ]
+}
+
+/// The cells of the columns that runs are grouped by beside the known ones.
+fn listed(study: &Study, run: &RunRow) -> BTreeMap<String, String> {
     let columns = study.file.series.group_by.listed();
     let cells = columns.filter_map(|column| {
-        let cell = study.tables.listed.cell(column, ids)?;
-        Some((column.to_owned(), cell.to_owned()))
+        let cell = study.tables.listed.cell(column, ids(run))?;
+        Some((column.to_owned(), cell.text.to_owned()))
     });
     cells.collect()
 }

@@ -23,7 +23,7 @@ pub use attribute::{Attribute, AttributeRow, MOST_FAILURES, attribute};
 pub use power::{Counted, Criterion, MOST_RUNS, Power, PowerOrder, power};
 pub use seen::{GroupSeen, Quantile};
 pub use steps::{Bore, Step, Steps, StepsOrder, WaistSeen, steps};
-pub use variable::{FEWEST_VALUES, PowerPoint, Side, Variable, VariableOrder, variable};
+pub use variable::{FEWEST_VALUES, Limits, PowerPoint, Variable, VariableOrder, variable};
 
 /// A fault of what was asked for.
 fn refused(code: &str, message: String, help: &str) -> Finding {

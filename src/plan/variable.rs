@@ -4,7 +4,8 @@ use super::refused;
 use crate::recording::Finding;
 use crate::stats::{
     StatsError, normal_cdf, normal_quantile, tolerance_one_sided, tolerance_power,
-    tolerance_sample_size,
+    tolerance_power_two_sided, tolerance_sample_size, tolerance_sample_size_two_sided,
+    tolerance_two_sided,
 };
 use serde::Serialize;
 
@@ -16,35 +17,77 @@ const TOLD_AT: &[u64] = &[
     5000, 10_000,
 ];
 
-/// Which side of the limit the values must lie on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Side {
-    /// The limit is an upper one: mean + k s must not pass it.
-    Upper,
-    /// The limit is a lower one: mean − k s must not fall below it.
-    Lower,
+/// The limits that values must keep.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase", tag = "side")]
+pub enum Limits {
+    /// An upper one: mean + k s must not pass it.
+    Upper {
+        /// The limit.
+        limit: f64,
+    },
+    /// A lower one: mean − k s must not fall below it.
+    Lower {
+        /// The limit.
+        limit: f64,
+    },
+    /// Both: mean ± k s must lie within them.
+    Both {
+        /// Lower limit.
+        lower: f64,
+        /// Upper limit.
+        upper: f64,
+    },
 }
 
-/// What is planned; limit, mean and standard deviation in `unit`.
+/// What is planned; limits, mean and standard deviation in `unit`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct VariableOrder {
-    /// The limit.
-    pub limit: f64,
+    /// The limits.
+    #[serde(flatten)]
+    pub limits: Limits,
     /// Mean expected of the population.
     pub mean: f64,
     /// Standard deviation expected of the population.
     pub sd: f64,
-    /// Unit of the three.
+    /// Unit of all of them.
     pub unit: String,
-    /// Side of the limit.
-    pub side: Side,
-    /// Part of the population that must keep the limit.
+    /// Part of the population that must keep the limits.
     pub coverage: f64,
-    /// Confidence of the tolerance limit.
+    /// Confidence of the tolerance limits.
     pub confidence: f64,
     /// How often the criterion shall be met.
     pub power: f64,
+}
+
+impl VariableOrder {
+    /// How far the limits lie from the mean, below and above it, in standard deviations; infinite where there is none.
+    fn margins(&self) -> (f64, f64) {
+        let below = |limit: f64| (self.mean - limit) / self.sd;
+        let above = |limit: f64| (limit - self.mean) / self.sd;
+        match self.limits {
+            Limits::Upper { limit } => (f64::INFINITY, above(limit)),
+            Limits::Lower { limit } => (below(limit), f64::INFINITY),
+            Limits::Both { lower, upper } => (below(lower), above(upper)),
+        }
+    }
+
+    /// The limits in words.
+    pub fn limits_in_words(&self) -> String {
+        let unit = &self.unit;
+        match self.limits {
+            Limits::Upper { limit } | Limits::Lower { limit } => format!("limit of {limit} {unit}"),
+            Limits::Both { lower, upper } => format!("limits of {lower} and {upper} {unit}"),
+        }
+    }
+
+    /// The normal quantile that the nearer limit must lie beyond.
+    fn least_margin(&self) -> f64 {
+        normal_quantile(match self.limits {
+            Limits::Both { .. } => 0.5 + 0.5 * self.coverage,
+            _ => self.coverage,
+        })
+    }
 }
 
 /// A plan by mean and scatter.
@@ -52,7 +95,7 @@ pub struct VariableOrder {
 pub struct Variable {
     /// What was asked.
     pub asked: VariableOrder,
-    /// Part of the expected population that keeps the limit.
+    /// Part of the expected population that keeps the limits.
     pub true_share: f64,
     /// Smallest number of values.
     pub plan: PowerPoint,
@@ -67,7 +110,7 @@ pub struct Variable {
 pub struct PowerPoint {
     /// Number of values.
     pub n: u64,
-    /// Factor of the one-sided tolerance limit.
+    /// Factor of the tolerance limit or interval.
     pub k: f64,
     /// Probability that the criterion is met.
     pub power: f64,
@@ -79,58 +122,66 @@ pub struct PowerPoint {
 /// An error finding where what is asked makes no sense or no number of values can do it.
 pub fn variable(order: VariableOrder) -> Result<Variable, Finding> {
     let inside = |x: f64| x > 0.0 && x < 1.0;
-    let VariableOrder {
-        limit, mean, sd, ..
-    } = order;
-    let unit = order.unit.as_str();
+    let VariableOrder { mean, sd, .. } = order;
+    let (unit, limits) = (order.unit.as_str(), order.limits_in_words());
+    let numbers = match order.limits {
+        Limits::Upper { limit } | Limits::Lower { limit } => [limit, limit],
+        Limits::Both { lower, upper } => [lower, upper],
+    };
     let shares = [order.coverage, order.confidence, order.power];
-    if [limit, mean, sd].iter().any(|x| !x.is_finite())
+    if numbers.iter().chain([&mean, &sd]).any(|x| !x.is_finite())
         || sd <= 0.0
         || shares.into_iter().any(|x| !inside(x))
     {
         return Err(refused(
             "plan-variable",
             format!(
-                "found limit {limit} {unit}, mean {mean} {unit}, sd {sd} {unit}, coverage {}, confidence {}, power {}; expected a sd above 0 and shares above 0 and below 1",
+                "found a {limits}, mean {mean} {unit}, sd {sd} {unit}, coverage {}, confidence {}, power {}; expected a sd above 0 and shares above 0 and below 1",
                 order.coverage, order.confidence, order.power
             ),
             "for 90 % write 0.9",
         ));
     }
-    let margin = match order.side {
-        Side::Upper => (limit - mean) / sd,
-        Side::Lower => (mean - limit) / sd,
-    };
+    let [low, high] = numbers;
+    if matches!(order.limits, Limits::Both { .. }) && low >= high {
+        return Err(refused(
+            "plan-variable",
+            format!(
+                "found a lower limit of {low} {unit} and an upper one of {high} {unit}; expected the lower one below the upper one"
+            ),
+            "write --lower for the smaller and --upper for the larger of the two",
+        ));
+    }
+    let (below, above) = order.margins();
+    let margin = below.min(above);
     if margin <= 0.0 {
         return Err(refused(
             "plan-beyond-limit",
             format!(
-                "found a mean of {mean} {unit} at or beyond the limit of {limit} {unit}: half of the items or more do not keep it, and no number of values can show that they do"
+                "found a mean of {mean} {unit} at or beyond the {limits}: half of the items or more do not keep it, and no number of values can show that they do"
             ),
             "expected a mean on the good side of the limit; --side upper means that values must stay below it",
         ));
     }
-    let true_share = normal_cdf(margin);
-    if margin <= normal_quantile(order.coverage) {
-        return Err(refused(
-            "plan-share-too-small",
-            format!(
-                "with a mean of {mean} {unit} and a sd of {sd} {unit} the share {true_share:.4} keeps the limit of {limit} {unit}, which is not more than the {} asked; the criterion would be met in {:.4} of all studies at most, however many values there are",
-                order.coverage,
-                1.0 - order.confidence
-            ),
-            "expected a mean farther from the limit, a smaller scatter or a smaller coverage",
-        ));
+    let true_share = normal_cdf(above) - normal_cdf(-below);
+    if margin <= order.least_margin() {
+        return Err(too_small(&order, true_share));
     }
-    let point = |n: u64| point(n, &order, margin);
-    let needed = tolerance_sample_size(margin, order.coverage, order.confidence, order.power)
-        .map_err(|error| {
-            refused(
-                "plan-too-many",
-                format!("no number of values is found: {error} (the share that keeps the limit is {true_share:.6}, asked are {})", order.coverage),
-                "expected a mean farther from the limit, a smaller scatter or a smaller coverage",
-            )
-        })?;
+    let point = |n: u64| point(n, &order);
+    let (coverage, confidence, power) = (order.coverage, order.confidence, order.power);
+    let needed = match order.limits {
+        Limits::Both { .. } => {
+            tolerance_sample_size_two_sided((below, above), coverage, confidence, power)
+        }
+        _ => tolerance_sample_size(margin, coverage, confidence, power),
+    }
+    .map_err(|error| {
+        refused(
+            "plan-too-many",
+            format!("no number of values is found: {error} (the share that keeps the {limits} is {true_share:.6}, asked are {coverage})"),
+            FARTHER,
+        )
+    })?;
     let planned = point(needed.max(FEWEST_VALUES))?;
     let mut told: Vec<u64> = TOLD_AT
         .iter()
@@ -147,20 +198,65 @@ pub fn variable(order: VariableOrder) -> Result<Variable, Finding> {
         curve,
         assumptions: vec![
             "the values are a random sample of one normal population with the mean and the sd given; a sd taken too small makes the number too small",
-            "the criterion is mean + k s (lower limit: mean - k s) within the limit, k of the exact one-sided tolerance limit (ISO 16269-6); power from the noncentral t distribution",
+            match order.limits {
+                Limits::Both { .. } => {
+                    "the criterion is mean - k s and mean + k s within the limits, k of the exact two-sided tolerance interval (ISO 16269-6); power from the joint distribution of mean and s"
+                }
+                _ => {
+                    "the criterion is mean + k s (lower limit: mean - k s) within the limit, k of the exact one-sided tolerance limit (ISO 16269-6); power from the noncentral t distribution"
+                }
+            },
             "every item gives a value: an item without one (no fracture up to the highest pressure) needs the Weibull criterion and `plan power`",
         ],
         asked: order,
     })
 }
 
-fn point(n: u64, order: &VariableOrder, margin: f64) -> Result<PowerPoint, Finding> {
+/// What mends most orders that no number of values can meet.
+const FARTHER: &str =
+    "expected a mean farther from the limits, a smaller scatter or a smaller coverage";
+
+/// The share that keeps the limits is not more than what is asked, or for two of them: a limit lies so near that an interval about the mean
+/// with the part asked does not end before it.
+fn too_small(order: &VariableOrder, true_share: f64) -> Finding {
+    let (mean, sd, unit) = (order.mean, order.sd, &order.unit);
+    let limits = order.limits_in_words();
+    let seen = format!(
+        "with a mean of {mean} {unit} and a sd of {sd} {unit} the share {true_share:.4} keeps the {limits}"
+    );
+    let why = match order.limits {
+        Limits::Both { .. } => format!(
+            ", and the middle {} of the population reach from {:.4} to {:.4} {unit}, not within them; the criterion would hardly ever be met, however many values there are",
+            order.coverage,
+            mean - order.least_margin() * sd,
+            mean + order.least_margin() * sd,
+        ),
+        _ => format!(
+            ", which is not more than the {} asked; the criterion would be met in {:.4} of all studies at most, however many values there are",
+            order.coverage,
+            1.0 - order.confidence
+        ),
+    };
+    refused("plan-share-too-small", seen + &why, FARTHER)
+}
+
+fn point(n: u64, order: &VariableOrder) -> Result<PowerPoint, Finding> {
     let failed = |error: StatsError| Finding::error("plan-variable", error.to_string());
     let (coverage, confidence) = (order.coverage, order.confidence);
-    let k = tolerance_one_sided(n, coverage, confidence).map_err(failed)?;
+    let (below, above) = order.margins();
+    let (k, power) = match order.limits {
+        Limits::Both { .. } => (
+            tolerance_two_sided(n, coverage, confidence),
+            tolerance_power_two_sided(n, (below, above), coverage, confidence),
+        ),
+        _ => (
+            tolerance_one_sided(n, coverage, confidence),
+            tolerance_power(n, below.min(above), coverage, confidence),
+        ),
+    };
     Ok(PowerPoint {
         n,
-        k,
-        power: tolerance_power(n, margin, coverage, confidence).map_err(failed)?,
+        k: k.map_err(failed)?,
+        power: power.map_err(failed)?,
     })
 }

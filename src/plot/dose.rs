@@ -15,23 +15,51 @@ const POINTS: usize = 80;
 
 /// A dose: its quantity in the results, what it is called, and its axis.
 pub struct Against {
-    quantity: &'static str,
-    title: &'static str,
-    axis: &'static str,
+    quantity: String,
+    title: String,
+    axis: String,
+    /// What stands below the figure.
+    pub caption: &'static str,
 }
 
-/// Oversize of the balloon.
-pub const OVERSIZE: Against = Against {
-    quantity: "oversize_true_id",
-    title: "Probability of fracture against oversize",
-    axis: "Oversize over the true inner diameter (mm)",
-};
-/// Pressure of a staircase.
-pub const PRESSURE: Against = Against {
-    quantity: "pressure",
-    title: "Probability of fracture against pressure",
-    axis: "Pressure of the staircase (kPa)",
-};
+impl Against {
+    fn of(dose: &DoseResult) -> Self {
+        let (title, axis, caption) = match dose.quantity.as_str() {
+            "oversize_true_id" => (
+                "oversize".to_owned(),
+                "Oversize over the true inner diameter".to_owned(),
+                "Every frame at the oversize it was brought to, broken (above) or whole (below).",
+            ),
+            "pressure" => (
+                "pressure".to_owned(),
+                "Pressure of the staircase".to_owned(),
+                "Every frame at the level of its staircase, broken (above) or whole (below).",
+            ),
+            planned => (
+                planned.replace('_', " "),
+                format!("Level of {}", planned.replace('_', " ")),
+                "Every frame at what was planned before its run, broken (above) or whole (below).",
+            ),
+        };
+        Self {
+            quantity: dose.quantity.clone(),
+            title: format!("Probability of fracture against {title}"),
+            axis: format!("{axis} ({})", dose.unit),
+            caption,
+        }
+    }
+}
+
+/// Everything that the groups have a curve against, each once, in the order of the results.
+pub fn doses(analysis: &Analysis) -> Vec<Against> {
+    let mut all: Vec<Against> = Vec::new();
+    for dose in analysis.groups.iter().flat_map(|group| &group.dose) {
+        if all.iter().all(|seen| seen.quantity != dose.quantity) {
+            all.push(Against::of(dose));
+        }
+    }
+    all
+}
 
 /// The figure; `None` where no group has a curve.
 pub fn figure(
@@ -58,7 +86,7 @@ pub fn figure(
     let Some(seen) = range(seen) else {
         return Ok(None);
     };
-    let title = against.title;
+    let title = against.title.as_str();
     let mut entries: Vec<(Swatch, String)> = curves
         .iter()
         .map(|(i, arm, dose)| {
@@ -81,7 +109,7 @@ pub fn figure(
         padded(seen, 0.1),
         (-0.08, 1.08),
     );
-    panel.x_axis(&mut figure, Some(against.axis));
+    panel.x_axis(&mut figure, Some(&against.axis));
     panel.y_axis(&mut figure, "Probability of fracture (1)", palette::TEXT);
     panel.frame(&mut figure);
     for (i, _, dose) in &curves {

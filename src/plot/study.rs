@@ -98,25 +98,19 @@ pub fn study_figures(analysis: &Analysis) -> Vec<StudyFigure> {
             super::probability::figure(analysis, &arms, model),
         )
     }));
-    drawn.extend([
-        (
-            format!(
-                "What each frame kept: its mean inner diameter before (stroke) and after (mark).{}",
-                without_diameters(&arms)
-            ),
-            super::kept::figure(&arms),
+    drawn.push((
+        format!(
+            "What each frame kept: its mean inner diameter before (stroke) and after (mark).{}",
+            without_diameters(&arms)
         ),
+        super::kept::figure(&arms),
+    ));
+    drawn.extend(super::dose::doses(analysis).iter().map(|against| {
         (
-            "Every frame at the oversize it was brought to, broken (above) or whole (below)."
-                .to_owned(),
-            super::dose::figure(analysis, &arms, &super::dose::OVERSIZE),
-        ),
-        (
-            "Every frame at the level of its staircase, broken (above) or whole (below)."
-                .to_owned(),
-            super::dose::figure(analysis, &arms, &super::dose::PRESSURE),
-        ),
-    ]);
+            against.caption.to_owned(),
+            super::dose::figure(analysis, &arms, against),
+        )
+    }));
     drawn
         .into_iter()
         .filter_map(|(caption, svg)| {

@@ -62,7 +62,7 @@ pub struct Group {
     pub diameter_after: Option<Interval>,
     /// Measured values.
     pub values: Vec<ValueResult>,
-    /// Fracture against oversize.
+    /// Fracture against oversize, the levels of a staircase, and what was planned.
     pub dose: Vec<DoseResult>,
     /// The staircase test, where the study declares one.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -238,6 +238,9 @@ pub struct Setup {
     pub rise_kpa_s: Option<f64>,
     /// Mean temperature, °C, where a channel tells it.
     pub temperature_degc: Option<f64>,
+    /// What its fracture is set against, as planned before the run, in bench units (kPa, mm); `None` where the study names no such column, or
+    /// the run has no number there.
+    pub planned_dose: Option<f64>,
     /// What the tables list of it in the other columns that the study groups by.
     pub listed: BTreeMap<String, String>,
 }

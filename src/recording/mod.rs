@@ -41,7 +41,7 @@ pub use flow::*;
 pub use frame::{FrameResult, RelaxationResult, TimeConstant};
 pub use group::*;
 pub use grouping::{GROUPINGS, GroupBy, GroupColumn, Grouping, Setup};
-pub use listed::{Listed, ListedTable};
+pub use listed::{Listed, ListedCell, ListedRow, ListedTable};
 pub use numbering::Numbering;
 pub use observation::*;
 pub use phase::{Phase, PhaseEnds, PhaseKind};

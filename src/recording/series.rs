@@ -164,7 +164,7 @@ pub struct ValueTolerance {
 /// How the probability of fracture rises with a dose.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DoseResult {
-    /// The dose: `oversize_true_id`.
+    /// The dose: `oversize_true_id`, `pressure` (of a staircase), or the column that the study names, without its unit.
     pub quantity: String,
     /// Unit of the dose.
     pub unit: String,
@@ -231,6 +231,9 @@ pub struct Comparison {
     pub estimate: Option<Interval>,
     /// Probability of data as far out or farther if the groups are alike (for an equivalence: if they differ by the margin).
     pub p: Option<f64>,
+    /// The same adjusted for the number of pairs of groups (Holm), where several groups are compared two by two for one question.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub p_adjusted: Option<f64>,
     /// What is compared and how, in words.
     pub method: String,
 }

@@ -24,6 +24,6 @@ pub use load::{load_rig, rig_from_text};
 pub use patient::{BodySurface, HypotheticalPatient};
 pub use recording::{RecordingSpec, SyncKind, SyncSpec, TRACE_COLUMN};
 pub use report_items::{REPORT_ITEMS, ReportItem};
-pub use series::{Series, Staircase};
+pub use series::{DoseColumn, Series, Staircase};
 pub use settings::Settings;
 pub use study_file::{StudyFile, inside, load_study, no_rig, study_from_text};

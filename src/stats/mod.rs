@@ -12,12 +12,13 @@
 //! | where does 95 % of the population lie, with 95 % confidence | [`tolerance_limits`]; [`tolerance_one_sided`], [`tolerance_two_sided`] | limits; factor `k` of `mean ± k sd` |
 //! | the same without assuming a distribution | [`order_limits`], [`order_sample_size`] | values of the sample |
 //! | is a sample normal | [`shapiro_wilk`], [`normal_plot`] | W, p, points |
-//! | how many values, or how many more runs, | [`tolerance_sample_size`], [`tolerance_runs_at`], [`tolerance_fails_at`], [`further_runs`] | a number of runs |
+//! | how many values, or how many more runs, | [`tolerance_sample_size`], [`tolerance_sample_size_two_sided`], [`tolerance_runs_at`], [`tolerance_fails_at`], [`further_runs`] | a number of runs |
 //! | what distribution do censored strengths follow | [`strength_fit`] of [`STRENGTH_MODELS`], [`plot_points`], [`goodness_of_fit`] | fit, intervals, AICc, plot |
 //! | intervals for a small sample | [`calibrate_quantile`] | limits by simulation |
 //! | survival without assuming a distribution | [`kaplan_meier`], of steps [`turnbull`] | [`SurvivalCurve`], [`TurnbullCurve`] |
 //! | how often does each of several causes end a run | [`cumulative_incidence`] | incidence of each cause |
 //! | do groups of censored strengths differ | [`logrank`], within a family [`compare_strengths`] | chi-squared, p |
+//! | which of several groups differ, of tests two by two | [`holm`] | adjusted p |
 //! | do groups of values differ | [`one_way`], by ranks [`kruskal_wallis`] | analysis of variance; H, p |
 //! | do two samples differ, are they equivalent | [`welch`], [`mann_whitney`], [`hodges_lehmann`]; pairs [`paired_t`], [`signed_rank`], [`paired_shift`] | difference, p, interval |
 //! | what interval has any statistic | [`bootstrap`], of two samples [`bootstrap_difference`] | percentile and BCa limits |
@@ -46,6 +47,7 @@ mod dose;
 mod error;
 mod fisher;
 mod gauge;
+mod holm;
 mod kaplan_meier;
 mod levels;
 mod location_scale;
@@ -95,6 +97,7 @@ pub use dose::{DoseCurve, DoseEstimate, DoseFit, Separation, dose_fit, separatio
 pub use error::StatsError;
 pub use fisher::{FisherExact, fisher_exact};
 pub use gauge::{GaugeModel, GaugeRow, GaugeRr, POOL_ABOVE_P, VarianceComponent, gauge_rr};
+pub use holm::holm;
 pub use kaplan_meier::{SurvivalCurve, SurvivalStep, kaplan_meier};
 pub use levels::Level;
 pub use logrank::{LogRank, logrank};
@@ -103,7 +106,8 @@ pub use observation::{IntervalObservation, Observation};
 pub use order_limits::{OrderLimits, order_confidence, order_limits, order_sample_size};
 pub use plan::{
     Sides, further_runs, success_run_uniform_prior, tolerance_fails_at, tolerance_power,
-    tolerance_runs_at, tolerance_sample_size,
+    tolerance_power_two_sided, tolerance_runs_at, tolerance_sample_size,
+    tolerance_sample_size_two_sided,
 };
 pub use poisson::{RateRatio, poisson_limits, poisson_ratio};
 pub use quantiles::{chi_squared_quantile, f_quantile, f_upper_tail};

@@ -8,7 +8,7 @@ use super::error::{StatsError, check_probability};
 use super::normal::normal_quantile;
 use super::smallest::smallest;
 use super::tolerance::{tolerance_one_sided, tolerance_two_sided};
-use super::tolerance_integral::OneSided;
+use super::tolerance_integral::{OneSided, within_both};
 
 /// Largest number of runs a plan names.
 const MOST_RUNS: u64 = 10_000;
@@ -77,6 +77,38 @@ pub fn tolerance_sample_size(
     check_probability("the power", power)?;
     check_meets(distance, coverage, Sides::One)?;
     from_two(|n| Ok(tolerance_power(n, distance, coverage, confidence)? >= power))
+}
+
+/// Probability that `n` values of a normal population, whose limits lie `below` and `above` standard deviations from its mean, pass the
+/// two-sided criterion that `mean ± k sd` lies within both, with the exact factor `k(n, coverage, confidence)`:
+/// `∫ f(s) [Φ(√n (above − k s)) − Φ(−√n (below − k s))]₊ ds` over the density of `s = sd/σ` (the definition of the criterion).
+pub fn tolerance_power_two_sided(
+    n: u64,
+    (below, above): (f64, f64),
+    coverage: f64,
+    confidence: f64,
+) -> Result<f64, StatsError> {
+    check_distance(below)?;
+    check_distance(above)?;
+    let k = tolerance_two_sided(n, coverage, confidence)?;
+    Ok(within_both(n, (below, above), k).clamp(0.0, 1.0))
+}
+
+/// Smallest number of values with which such a population passes the two-sided criterion with the probability `power`.
+///
+/// Fails where the population does not meet the criterion itself (the nearer limit at or below the normal quantile of `(1 + coverage)/2`:
+/// limits about the mean do not reach it however many values there are), or needs more than ten thousand.
+pub fn tolerance_sample_size_two_sided(
+    (below, above): (f64, f64),
+    coverage: f64,
+    confidence: f64,
+    power: f64,
+) -> Result<u64, StatsError> {
+    check_distance(below)?;
+    check_distance(above)?;
+    check_probability("the power", power)?;
+    check_meets(below.min(above), coverage, Sides::Two)?;
+    from_two(|n| Ok(tolerance_power_two_sided(n, (below, above), coverage, confidence)? >= power))
 }
 
 /// Smallest number of values at which the criterion would hold if the mean stayed `margin` (present) standard deviations within the limit

@@ -31,54 +31,76 @@ impl OneSided {
         }
     }
 
-    /// Logarithm of the density of `s`, less a constant that makes it 0 or so at its highest.
-    fn ln_weight(&self, s: f64) -> f64 {
-        let mode_squared = (self.dof - 1.0) / self.dof;
-        let at = |x: f64| {
-            let power = if self.dof > 1.0 {
-                (self.dof - 1.0) * x.ln()
-            } else {
-                0.0
-            };
-            power - 0.5 * self.dof * x * x
-        };
-        let top = if self.dof > 1.0 {
-            at(mode_squared.sqrt())
-        } else {
-            0.0
-        };
-        at(s) - top
-    }
-
     /// Probability that `mean + k sd` lies above the quantile of the population.
     pub(super) fn confidence(&self, k: f64) -> f64 {
-        /// Panels over the density of `s`, and to each side of the step of the normal distribution function.
-        const PANELS: usize = 24;
-        const STEP_PANELS: i32 = 10;
-        let spread = 1.0 / (2.0 * self.dof).sqrt();
-        let (low, high) = (
-            (1.0 - 1.3 * REACH * spread).max(0.0),
-            1.0 + 1.3 * REACH * spread,
-        );
-        let mut breaks: Vec<f64> = (0..=PANELS)
-            .map(|i| low + (high - low) * i as f64 / PANELS as f64)
-            .collect();
         // Φ steps from 0 to 1 at s = z/k over a width of 1/(√n k), which may be far narrower than a panel.
-        let (place, width) = (self.z / k, 1.0 / (self.root_n * k.abs()));
+        let step = (self.z / k, 1.0 / (self.root_n * k.abs()));
+        mean_over_sd(self.dof, &[step], |s| {
+            normal_cdf(self.root_n * (k * s - self.z))
+        })
+    }
+}
+
+/// Logarithm of the density of `s = sd/σ`, less a constant that makes it 0 or so at its highest.
+fn ln_weight(dof: f64, s: f64) -> f64 {
+    let mode_squared = (dof - 1.0) / dof;
+    let at = |x: f64| {
+        let power = if dof > 1.0 { (dof - 1.0) * x.ln() } else { 0.0 };
+        power - 0.5 * dof * x * x
+    };
+    let top = if dof > 1.0 {
+        at(mode_squared.sqrt())
+    } else {
+        0.0
+    };
+    at(s) - top
+}
+
+/// Mean of `of(s)` over the density of `s = sd/σ`, where `of` changes within some widths of the `steps` (place, width) and hardly elsewhere.
+fn mean_over_sd(dof: f64, steps: &[(f64, f64)], of: impl Fn(f64) -> f64) -> f64 {
+    /// Panels over the density of `s`, and to each side of a step.
+    const PANELS: usize = 24;
+    const STEP_PANELS: i32 = 10;
+    let spread = 1.0 / (2.0 * dof).sqrt();
+    let (low, high) = (
+        (1.0 - 1.3 * REACH * spread).max(0.0),
+        1.0 + 1.3 * REACH * spread,
+    );
+    let mut breaks: Vec<f64> = (0..=PANELS)
+        .map(|i| low + (high - low) * i as f64 / PANELS as f64)
+        .collect();
+    for &(place, width) in steps {
         breaks.extend(
             (-STEP_PANELS..=STEP_PANELS)
                 .map(|j| place + f64::from(j) * width)
                 .filter(|&s| s > low && s < high),
         );
-        breaks.sort_by(f64::total_cmp);
-        let (mut all, mut part) = (0.0, 0.0);
-        for (s, w) in on_panels(&breaks) {
-            let weight = w * self.ln_weight(s).exp();
-            all += weight;
-            part += weight * normal_cdf(self.root_n * (k * s - self.z));
-        }
-        part / all
     }
+    breaks.sort_by(f64::total_cmp);
+    let (mut all, mut part) = (0.0, 0.0);
+    for (s, w) in on_panels(&breaks) {
+        let weight = w * ln_weight(dof, s).exp();
+        all += weight;
+        part += weight * of(s);
+    }
+    part / all
+}
+
+/// Probability that `mean ± k sd` of `n` values lies within limits that stand `below` and `above` standard deviations from the mean of the
+/// population: the mean must lie from `k sd` above the lower limit to `k sd` below the upper one, which is no room at all where `sd` is large.
+pub(super) fn within_both(n: u64, (below, above): (f64, f64), k: f64) -> f64 {
+    let root_n = (n as f64).sqrt();
+    let width = 1.0 / (root_n * k.abs());
+    // Where no room is left the integrand has a kink; a width of 0 puts one break there.
+    let steps = [
+        (below / k, width),
+        (above / k, width),
+        (0.5 * (below + above) / k, 0.0),
+    ];
+    mean_over_sd(n as f64 - 1.0, &steps, |s| {
+        let room = normal_cdf(root_n * (above - k * s)) - normal_cdf(-root_n * (below - k * s));
+        room.max(0.0)
+    })
 }
 
 /// Two-sided limits. With `u = √n (mean - μ)/σ`, confidence `= ∫ φ(u) P(s >= r(u)/k) du`, where an interval of half-width `r(u)` about

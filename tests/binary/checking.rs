@@ -6,21 +6,21 @@ use serde_json::Value;
 use std::collections::BTreeSet;
 use std::fs;
 
-const RUNS: &str = "study/runs.csv";
+pub const RUNS: &str = "study/runs.csv";
 const RIG: &str = "study/rigs/quay.toml";
 
-fn check(bench: &Bench, status: i32) -> Ended {
+pub fn check(bench: &Bench, status: i32) -> Ended {
     let ended = bench.run(&["check", "study"]);
     assert_eq!(ended.status, status, "{}{}", ended.stdout, ended.stderr);
     ended
 }
 
-fn findings(bench: &Bench) -> Vec<Value> {
+pub fn findings(bench: &Bench) -> Vec<Value> {
     let ended = bench.run(&["check", "study", "--json"]);
     serde_json::from_str(&ended.stdout).unwrap_or_else(|e| panic!("{e}: {}", ended.stdout))
 }
 
-fn codes(bench: &Bench) -> BTreeSet<String> {
+pub fn codes(bench: &Bench) -> BTreeSet<String> {
     let code = |finding: &Value| finding["code"].as_str().unwrap().to_owned();
     findings(bench).iter().map(code).collect()
 }

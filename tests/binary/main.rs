@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod checking;
+mod columns;
 #[path = "../shared/folder.rs"]
 mod folder;
 mod study;

@@ -1,6 +1,6 @@
 //! Product-limit curves and the log-rank test.
 
-use hooptrace::stats::{Observation, StatsError, kaplan_meier, logrank, normal_quantile};
+use hooptrace::stats::{Observation, StatsError, holm, kaplan_meier, logrank, normal_quantile};
 
 use super::{FRAME, number, observations, printed, relative, rows};
 
@@ -122,4 +122,18 @@ fn logrank_of_three_groups_and_of_none() {
         logrank(&[&withstood, &withstood]),
         Err(StatsError::NoMaximum { .. })
     ));
+}
+
+/// Statsmodels 0.15.0 (`multipletests`, method `holm`): 0.05, 0.12, 0.12, 0.03, 1, 1. What is no probability is no test.
+#[test]
+fn holm_adjusts_for_the_number_of_tests() {
+    let p = [0.01, 0.04, 0.03, 0.005, 0.6, 0.9];
+    for (found, expected) in holm(&p).into_iter().zip([0.05, 0.12, 0.12, 0.03, 1.0, 1.0]) {
+        relative(found, expected, 1e-12);
+    }
+    let with_none = holm(&[0.02, f64::NAN, 0.03]);
+    relative(with_none[0], 0.04, 1e-12);
+    assert!(with_none[1].is_nan());
+    relative(with_none[2], 0.04, 1e-12);
+    assert!(holm(&[]).is_empty());
 }

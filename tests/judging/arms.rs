@@ -341,6 +341,68 @@ fn logrank_of_gehan() {
     assert!((comparisons(&wrong, &groups)[0].chi2.unwrap() - 16.79).abs() > 1.0);
 }
 
+/// Three arms of five or six frames, atm. Log-rank tests of every two by lifelines 0.30.3 (`pairwise_logrank_test`), of all by its
+/// `multivariate_logrank_test`; likelihoods of lognormal distributions maximised by scipy 1.17.1; Holm's adjustment by statsmodels 0.15.0
+/// (`multipletests`).
+#[test]
+fn three_arms_are_compared_two_by_two_and_adjusted() {
+    let mut runs = arm("a", &in_kpa(&[8.1, 8.8, 9.2, 9.5, 10.1]), &in_kpa(&[10.4]));
+    runs.extend(arm(
+        "b",
+        &in_kpa(&[9.0, 9.9, 10.6, 11.2]),
+        &in_kpa(&[11.8, 12.3]),
+    ));
+    runs.extend(arm(
+        "c",
+        &in_kpa(&[10.5, 11.4, 12.1]),
+        &in_kpa(&[12.9, 13.3]),
+    ));
+    let tests = comparisons(&runs, &grouped(&runs));
+    let of = |name: &str| -> Vec<&Comparison> {
+        let all = tests.iter().filter(|test| test.name == name);
+        all.collect()
+    };
+    let ranks = of("logrank");
+    assert_eq!(ranks.len(), 4);
+    printed(ranks[0].chi2.unwrap(), 8.290_063, 6);
+    printed(ranks[0].p.unwrap(), 0.015_842_94, 8);
+    assert!(ranks[0].p_adjusted.is_none());
+    for (test, (pair, chi2, p, holm)) in ranks[1..].iter().zip([
+        (["a", "b"], 2.959_955, 0.085_350_33, 0.170_700_66),
+        (["a", "c"], 6.861_300, 0.008_808_24, 0.026_424_73),
+        (["b", "c"], 0.604_071, 0.437_028_92, 0.437_028_92),
+    ]) {
+        assert_eq!(
+            (test.groups.as_slice(), test.df),
+            (&pair.map(str::to_owned)[..], Some(1.0))
+        );
+        printed(test.chi2.unwrap(), chi2, 6);
+        printed(test.p.unwrap(), p, 7);
+        printed(test.p_adjusted.unwrap(), holm, 7);
+        assert!(test.method.ends_with("adjusted for 3 pairs (Holm)"));
+    }
+    let ratios = of("likelihood-ratio");
+    assert_eq!(ratios.len(), 4);
+    printed(ratios[0].p.unwrap(), 0.049_722, 5);
+    for (test, (chi2, p, holm)) in ratios[1..].iter().zip([
+        (4.449_574, 0.108_090, 0.216_180),
+        (9.065_568, 0.010_751, 0.032_252),
+        (1.618_295, 0.445_237, 0.445_237),
+    ]) {
+        assert!(test.method.contains("both groups") && test.method.contains("lognormal"));
+        printed(test.chi2.unwrap(), chi2, 4);
+        printed(test.p.unwrap(), p, 5);
+        printed(test.p_adjusted.unwrap(), holm, 5);
+    }
+    // Two arms are one pair: nothing to adjust.
+    let two = &runs[..12];
+    assert!(
+        comparisons(two, &grouped(two))
+            .iter()
+            .all(|test| test.p_adjusted.is_none())
+    );
+}
+
 #[test]
 fn nothing_to_compare() {
     let one = arm("a", &in_kpa(&METAL), &[]);

@@ -18,6 +18,7 @@ mod rated_burst;
 mod series;
 mod slow_falls;
 mod steps;
+mod told;
 mod withheld;
 
 use hooptrace::judge::{Protocol, comparisons, groups, protocol_from_text, verdicts};

@@ -174,3 +174,26 @@ fn grades_of_two_scales_are_not_compared() {
         );
     }
 }
+
+/// Nothing counted in five runs against nothing in five: no test, and rates of at most −ln(0.025)/5 = 0.7377759 a run (by hand) with 95 %.
+#[test]
+fn no_pieces_in_two_arms_have_an_interval_and_no_test() {
+    let mut runs = arm("A", &[900.0, 950.0, 1000.0], &[1100.0, 1200.0]);
+    runs.extend(arm("B", &[900.0, 950.0, 1000.0], &[1100.0]));
+    let rows: Vec<String> = runs
+        .iter()
+        .map(|run| format!("{},after,captured debris,0,count,a\n", run.run_id))
+        .collect();
+    let rows = rows.concat();
+    let runs = with_rows(runs, &rows);
+    let all = comparisons(&runs, &Series::default(), &grouped(&runs), 0.95);
+    let found = all.iter().find(|c| c.name == "poisson-rates").unwrap();
+    assert!(found.p.is_none() && found.method.contains("0 in 5 runs against 0 in 4; no test"));
+    let estimate = found.estimate.as_ref().unwrap();
+    assert_eq!(
+        (estimate.value, estimate.unit.as_str()),
+        (Some(0.0), "count a run")
+    );
+    printed(estimate.lower.unwrap(), -0.737_775_9, 7);
+    printed(estimate.upper.unwrap(), 0.922_219_9, 7);
+}

@@ -473,3 +473,82 @@ fn faults_of_quantities_limits_and_decision_rules() {
         &["needs decision_rule = \"guarded\""],
     );
 }
+
+/// Steps that contradict themselves or each other: at the step, with what was found, what was expected and help.
+#[test]
+fn steps_that_no_run_can_keep_are_an_error() {
+    let targets = "[[step]]\nstep = \"targets\"\npressures_atm = [8, 20]\nwithin_atm = 0.5\n";
+    let maximum = |atm: f64| format!("[[step]]\nstep = \"maximum\"\nat_most_atm = {atm}\n");
+    let strokes = |keys: &str| format!("[[step]]\nstep = \"strokes\"\n{keys}\n");
+    let order = |word: &str| format!("[[step]]\nstep = \"order\"\ninner_valve = \"{word}\"\n");
+    let helped = "no run can keep this";
+    for (text, line, words) in [
+        (
+            strokes("at_least = 5\nat_most = 3"),
+            1,
+            "`strokes`: found at least 5 and at most 3 for the number of strokes; expected the least to be no more than the most",
+        ),
+        (
+            "[[step]]\nstep = \"ramp\"\nat_least_kpa_per_s = 60\nat_most_atm_per_s = 0.5\n"
+                .to_owned(),
+            1,
+            "found at least 60 and at most 50.663 for the rise of pressure in a stroke, kPa/s",
+        ),
+        (
+            format!("{}{}", strokes("at_least = 5"), strokes("at_most = 3")),
+            4,
+            "(the other is the step `strokes` of line 1)",
+        ),
+        (
+            format!("{}{targets}", maximum(18.0)),
+            4,
+            "found a pressure of 20 atm (2026.5 kPa) to go to and a maximum of 18 atm (1823.9 kPa)",
+        ),
+        (
+            format!("{targets}{}", maximum(18.0)),
+            5,
+            "expected no target above the maximum",
+        ),
+        (
+            format!(
+                "[[step]]\nstep = \"fill\"\npressure_atm = 3\nwithin = 0.1\n{}",
+                maximum(2.0)
+            ),
+            5,
+            "found a pressure of 3 atm",
+        ),
+        (
+            format!("{}{}", order("before"), order("after")),
+            4,
+            "number of inner valves in the ring during the dilation",
+        ),
+    ] {
+        let all = faults(&text);
+        assert_eq!(all.len(), 1, "{all:#?}");
+        let found = &all[0];
+        assert_eq!(
+            (found.code.as_str(), found.file.as_deref(), found.line),
+            ("protocol-contradiction", Some("protocol.toml"), Some(line)),
+            "{found}"
+        );
+        assert!(found.message.contains(words), "{found}");
+        assert!(
+            found
+                .help
+                .as_ref()
+                .is_some_and(|help| help.contains(helped))
+        );
+    }
+    // A target at the maximum, limits that meet, and steps for other arms are sound.
+    for text in [
+        format!("{targets}{}", maximum(20.0)),
+        strokes("at_least = 3\nat_most = 3"),
+        format!(
+            "{}{}",
+            strokes("arm = \"a\"\nat_least = 5"),
+            strokes("arm = \"b\"\nat_most = 3")
+        ),
+    ] {
+        assert!(protocol_from_text(&text, "protocol.toml").is_ok(), "{text}");
+    }
+}

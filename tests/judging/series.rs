@@ -5,8 +5,18 @@ use super::{
     printed, run, says, series, with_diameters,
 };
 use hooptrace::judge::{groups, mixed_groups, samples};
-use hooptrace::recording::{EventKind, Group, Outcome, PressureDefinition, RunResult};
+use hooptrace::recording::{
+    EventKind, Finding, Group, Outcome, Place, PressureDefinition, RunResult,
+};
 use hooptrace::rig::{Series, Settings};
+
+/// What is mixed, each finding at the run and the column it names.
+fn mixed(runs: &[RunResult], by: &Series) -> Vec<Finding> {
+    mixed_groups(runs, by, &|run, column| {
+        let at = runs.iter().position(|other| other.run_id == run.run_id)?;
+        Some(Place::cell("runs.csv", 2 + at as u64, column))
+    })
+}
 
 fn family(group: &Group, model: &str) -> hooptrace::recording::StrengthResult {
     let mut all = group.strength.iter();
@@ -54,7 +64,7 @@ fn groups_are_named_by_their_columns() {
 fn what_is_mixed_is_a_finding() {
     let mut runs = arm("a", &in_kpa(&METAL), &[]);
     let codes = |runs: &[RunResult], by: &[&str]| -> Vec<String> {
-        mixed_groups(runs, &series(by))
+        mixed(runs, &series(by))
             .into_iter()
             .inspect(|f| assert_eq!((f.code.as_str(), f.effect.is_some()), ("mixed-group", true)))
             .map(|f| f.message)
@@ -67,6 +77,18 @@ fn what_is_mixed_is_a_finding() {
         run.setup.rise_kpa_s = Some(if i == 0 { 40.0 } else { 200.0 });
         run.setup.temperature_degc = Some(if i == 1 { 37.0 } else { 21.5 });
     }
+    // The first run unlike those before it: the fourth in its balloon, the second in its temperature (line 1 is the header).
+    let places: Vec<(Option<u64>, Option<String>)> = mixed(&runs, &series(&["arm"]))
+        .into_iter()
+        .map(|finding| (finding.line, finding.column))
+        .collect();
+    assert_eq!(
+        places,
+        [
+            (Some(5), Some("balloon_id".to_owned())),
+            (Some(3), Some("trace".to_owned()))
+        ]
+    );
     let found = codes(&runs, &["arm"]);
     assert_eq!(found.len(), 2, "{found:?}");
     assert!(found[0].contains("different balloon models: 22 × 40 mm, 24 × 40 mm"));
@@ -119,9 +141,9 @@ fn a_frame_in_two_groups_is_a_finding() {
     for (i, run) in runs.iter_mut().enumerate() {
         run.frame_id = Some(format!("F{i}"));
     }
-    assert!(mixed_groups(&runs, &series(&["arm"])).is_empty());
+    assert!(mixed(&runs, &series(&["arm"])).is_empty());
     runs[9].frame_id = Some("F0".to_owned());
-    let [found] = &mixed_groups(&runs, &series(&["arm"]))[..] else {
+    let [found] = &mixed(&runs, &series(&["arm"]))[..] else {
         panic!("one finding")
     };
     assert_eq!(found.code, "shared-frames");
@@ -369,6 +391,23 @@ fn two_groups_and_two_states_of_the_same_frames() {
     printed(estimate.lower.unwrap(), 0.7001142, 6);
     printed(estimate.upper.unwrap(), 2.4598858, 6);
     assert!(find(&all, "signed-rank", after).p.unwrap() < 0.05);
+    // Every frame had broken in its first run: the pairs say so, and name them; whole frames they do not speak of.
+    let broken =
+        "10 of the 10 frames dilated both ways had broken before the second of the two (F0 in run ";
+    assert!(pairs.method.contains(broken), "{}", pairs.method);
+    let mut whole = runs.clone();
+    for run in &mut whole[1..10] {
+        run.outcome = Outcome::Stretched;
+    }
+    let all_whole = compared(&whole, &Series::default());
+    let one = &find(&all_whole, "paired-t", after).method;
+    assert!(
+        one.contains("1 of the 10 frames dilated both ways had broken"),
+        "{one}"
+    );
+    whole[0].outcome = Outcome::Stretched;
+    let none = compared(&whole, &Series::default());
+    assert!(!find(&none, "paired-t", after).method.contains("broken"));
     // Frames that were dilated one way only are compared beside the pairs, and what they mix is told.
     for (name, valve, construction) in [
         ("p", None, "moulded-ring"),
@@ -388,9 +427,9 @@ fn two_groups_and_two_states_of_the_same_frames() {
         .iter()
         .find(|c| c.name == "mann-whitney" && c.groups == ["no inner valve", "inner valve"]);
     assert!(apart.is_some() && find(&all, "paired-t", after).p == pairs_p);
-    let told = mixed_groups(&runs, &Series::default());
-    let mixed = "the group no inner valve holds different constructions: moulded-ring, wire-form";
-    assert!(told.iter().any(|f| f.message == mixed), "{told:?}");
+    let told = mixed(&runs, &Series::default());
+    let held = "the group no inner valve holds different constructions: moulded-ring, wire-form";
+    assert!(told.iter().any(|f| f.message == held), "{told:?}");
     runs.truncate(20);
     // Grouped by the inner valve they are two groups, of runs that are not independent.
     let by_valve = self::series(&["inner_valve"]);
@@ -400,7 +439,7 @@ fn two_groups_and_two_states_of_the_same_frames() {
         ["IV-23", "no inner valve"]
     );
     assert!(
-        mixed_groups(&runs, &Series::default())
+        mixed(&runs, &Series::default())
             .iter()
             .any(|f| f.message.contains("inner valve"))
     );

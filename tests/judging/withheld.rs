@@ -116,3 +116,24 @@ fn too_many_groups_for_pairs_are_told() {
     assert_eq!(told(&of(&names[..6])), 0);
     assert_eq!(judged(SHARE, &of(&names)).len(), 7);
 }
+
+/// A burst balloon leaves its frame whole in the count, which the test of shares says; runs that the plan ended need no such word.
+#[test]
+fn a_test_of_shares_tells_the_runs_that_the_balloon_ended() {
+    let mut runs = arm("a", &[900.0; 6], &[1100.0; 2]);
+    runs.extend(arm("b", &[900.0; 3], &[1100.0; 5]));
+    let of = |runs: &[RunResult]| {
+        let all = compared(runs, &series(&["arm"]));
+        let fisher = all.iter().find(|test| test.name == "fisher").unwrap();
+        fisher.method.clone()
+    };
+    assert!(!of(&runs).contains("counted as whole"));
+    runs[6].outcome = Outcome::Burst;
+    runs[13].outcome = Outcome::Burst;
+    runs[14].outcome = Outcome::Slip;
+    let told = of(&runs);
+    assert!(
+        told.contains("6 of 8 against 3 of 8 (1 and 2 of them counted as whole though"),
+        "{told}"
+    );
+}

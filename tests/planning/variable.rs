@@ -1,18 +1,21 @@
 //! Numbers of values by mean and scatter.
 
 use super::support::run;
-use hooptrace::plan::{Side, VariableOrder, variable};
-use hooptrace::stats::{tolerance_one_sided, tolerance_power};
+use hooptrace::plan::{Limits, VariableOrder, variable};
+use hooptrace::stats::{
+    tolerance_one_sided, tolerance_power, tolerance_power_two_sided, tolerance_two_sided,
+};
 use hooptrace::uncertain::Draws;
 use std::path::Path;
 
 fn order(coverage: f64, confidence: f64, margin: f64, power: f64) -> VariableOrder {
     VariableOrder {
-        limit: 10.0 + 2.0 * margin,
+        limits: Limits::Upper {
+            limit: 10.0 + 2.0 * margin,
+        },
         mean: 10.0,
         sd: 2.0,
         unit: "atm".to_owned(),
-        side: Side::Upper,
         coverage,
         confidence,
         power,
@@ -57,12 +60,73 @@ fn the_number_is_the_smallest_with_that_power() {
         assert!(before.power < power, "{before:?}");
         // A lower limit as far below the mean is the same question.
         let lower = VariableOrder {
-            limit: 10.0 - 2.0 * margin,
-            side: Side::Lower,
+            limits: Limits::Lower {
+                limit: 10.0 - 2.0 * margin,
+            },
             ..order(coverage, confidence, margin, power)
         };
         assert_eq!(variable(lower).unwrap().plan.n, n);
     }
+}
+
+/// Factors and powers of two limits by scipy 1.17.1, from their definitions: the factor as the root of the confidence by `quad` over the mean,
+/// the power by `quad` over the standard deviation.
+#[test]
+fn two_limits_take_the_two_sided_factor() {
+    for (n, below, above, coverage, confidence, k, power) in [
+        (3, 8.0, 8.0, 0.9, 0.9, 5.788_073_552_7, 0.815_118_383_8),
+        (10, 3.0, 3.0, 0.9, 0.95, 2.856_310_848_6, 0.498_790_841_0),
+        (10, 4.0, 3.5, 0.9, 0.95, 2.856_310_848_6, 0.820_727_971_0),
+        (25, 2.5, 6.0, 0.9, 0.95, 2.215_084_906_8, 0.794_937_970_2),
+        (60, 2.2, 2.2, 0.9, 0.95, 1.959_873_274_0, 0.773_794_260_7),
+        (100, 3.0, 2.4, 0.95, 0.95, 2.233_882_023_0, 0.820_483_142_7),
+        (40, 3.2, 3.2, 0.99, 0.9, 3.068_792_620_5, 0.535_333_325_9),
+    ] {
+        let factor = tolerance_two_sided(n, coverage, confidence).unwrap();
+        assert!((factor - k).abs() < 1e-8, "{n}: {factor}");
+        let found = tolerance_power_two_sided(n, (below, above), coverage, confidence).unwrap();
+        assert!((found - power).abs() < 1e-8, "{n}: {found}");
+    }
+    let both = |below: f64, above: f64| VariableOrder {
+        limits: Limits::Both {
+            lower: 10.0 - 2.0 * below,
+            upper: 10.0 + 2.0 * above,
+        },
+        ..order(0.9, 0.95, 1.0, 0.9)
+    };
+    // The smallest numbers by the same scipy computation, by doubling and halving.
+    for (margin, n) in [(4.0, 10), (3.0, 20)] {
+        let plan = variable(both(margin, margin)).unwrap();
+        assert_eq!(plan.plan.n, n);
+        let before = plan.curve.iter().find(|point| point.n == n - 1).unwrap();
+        assert!(before.power < 0.9 && plan.plan.power >= 0.9);
+    }
+    // A limit so far off that it never matters leaves the two-sided factor, which is larger than the one-sided.
+    let far = variable(both(40.0, 3.0)).unwrap();
+    let one = variable(order(0.9, 0.95, 3.0, 0.9)).unwrap();
+    assert!(far.plan.n > one.plan.n && far.plan.k > one.plan.k);
+    // 1.6 standard deviations on each side hold 89 %, and 1.7 and 1.6 hold 90.0 %, but the middle 90 % reach to 1.645.
+    for (below, above) in [(1.6, 1.6), (1.72, 1.6)] {
+        let small = variable(both(below, above)).unwrap_err();
+        assert!(
+            small.code == "plan-share-too-small"
+                && small.message.contains("reach from 6.7103 to 13.2897 atm"),
+            "{small}"
+        );
+    }
+    let crossed = VariableOrder {
+        limits: Limits::Both {
+            lower: 12.0,
+            upper: 8.0,
+        },
+        ..order(0.9, 0.95, 1.0, 0.9)
+    };
+    assert!(
+        variable(crossed)
+            .unwrap_err()
+            .message
+            .contains("expected the lower one below the upper one")
+    );
 }
 
 /// Made-up samples, seeded: the share that meets the criterion lies within four standard errors of the power.
@@ -137,6 +201,40 @@ fn the_program_prints_units_and_the_curve() {
     let (status, _, complaint) = run(here, &[&words as &[&str], &["--side", "lower"]].concat());
     assert!(
         status == 2 && complaint.contains("plan-beyond-limit"),
+        "{complaint}"
+    );
+    let two = [
+        "plan",
+        "variable",
+        "--lower",
+        "2",
+        "--upper",
+        "18",
+        "--mean",
+        "10",
+        "--sd",
+        "2",
+        "--unit",
+        "atm",
+        "--coverage",
+        "0.9",
+        "--confidence",
+        "0.95",
+    ];
+    let (status, told, complaint) = run(here, &two);
+    assert_eq!(status, 0, "{complaint}");
+    assert!(
+        told.starts_with("10 values: with them mean ± 2.8563 s keep the limits of 2 and 18 atm in"),
+        "{told}"
+    );
+    // One of two limits alone, and a confidence that is none.
+    let (status, _, complaint) = run(here, &[&two[..4], &two[6..]].concat());
+    assert!(status == 2 && complaint.contains("--upper"), "{complaint}");
+    let mut unsure = words;
+    unsure[13] = "0.4";
+    let (status, _, complaint) = run(here, &unsure);
+    assert!(
+        status == 2 && complaint.contains("at least 0.5"),
         "{complaint}"
     );
     let mut unknown = words;

@@ -527,6 +527,7 @@ pub fn study(n: usize) -> (Analysis, Vec<(Made, RunContext)>) {
             df: Some(1.0),
             estimate: None,
             p: Some(0.0167),
+            p_adjusted: None,
             method: "logrank test of the pressures to fracture, censored runs included".to_owned(),
         }],
         balloon_ratings: vec![BalloonRating {

@@ -82,6 +82,8 @@ fn what_makes_no_sense_is_told_at_its_place() {
         ),
         ("volume_share = 1.5", "at most 1"),
         ("confidence = 1", "below 1"),
+        ("confidence = 0.4", "at least 0.5"),
+        ("balloon.rated_coverage_share = 0.4", "at least 0.5"),
         ("outcome.seen_confidence = 1.2", "below 1"),
         ("fewest_samples = 2.5", "a whole number"),
         ("fewest_samples = -2", "a whole number"),

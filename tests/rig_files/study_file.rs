@@ -95,7 +95,7 @@ fn a_study_says_how_its_runs_are_put_together() {
     assert_eq!(bare.series.group_by.words(), "arm");
     let (study, findings) = of(
         "group_by = [\"construction\", \"balloon\"]\nfracture_pressure_definition = \"last completed step\"\n\
-         equivalence_mm = 0.2\nup_and_down = { start_atm = 10, step_atm = 1 }\n",
+         equivalence_mm = 0.2\nup_and_down = { start_atm = 10, step_atm = 1 }\nfracture_against = \"Planned_Pressure_atm\"\n",
     )
     .unwrap();
     assert!(findings.is_empty(), "{findings:?}");
@@ -105,6 +105,16 @@ fn a_study_says_how_its_runs_are_put_together() {
         PressureDefinition::LastCompletedStep
     );
     assert_eq!(study.series.equivalence_mm, Some(0.2));
+    let against = study.series.fracture_against.unwrap();
+    assert_eq!(
+        (
+            against.column.as_str(),
+            against.name.as_str(),
+            against.unit.symbol,
+            against.at.line
+        ),
+        ("planned_pressure_atm", "planned pressure", "atm", Some(5))
+    );
     let plan = study.series.up_and_down.unwrap();
     assert!((plan.start_kpa - 1013.25).abs() < 1e-9 && (plan.step_kpa - 101.325).abs() < 1e-9);
     for (text, code, mention) in [
@@ -120,6 +130,11 @@ fn a_study_says_how_its_runs_are_put_together() {
             "step_atm",
         ),
         ("equivalence_mm = -1\n", "", "equivalence_mm"),
+        (
+            "fracture_against = \"planned_pressure\"\n",
+            "fracture-against",
+            "a column whose name ends in its unit",
+        ),
     ] {
         let findings = of(text).expect_err(text);
         assert_eq!(findings.len(), 1, "{text}: {findings:?}");

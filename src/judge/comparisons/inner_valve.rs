@@ -3,7 +3,8 @@
 use super::{How, between, paired};
 use crate::judge::sample::{Sample, counted};
 use crate::judge::values::{FRAME_VALUES, VALUES, Value};
-use crate::recording::{Comparison, RunResult};
+use crate::judge::words::names;
+use crate::recording::{Comparison, Outcome, RunResult};
 use crate::rig::Series;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -68,7 +69,7 @@ pub(super) fn compare(runs: &[RunResult], how: How<'_>) -> Vec<Comparison> {
     let Some(halves) = Halves::of(runs, how.series) else {
         return Vec::new();
     };
-    let pairs = if halves.both.is_empty() {
+    let mut pairs: Vec<Comparison> = if halves.both.is_empty() {
         Vec::new()
     } else {
         let values = VALUES.iter().chain(FRAME_VALUES);
@@ -76,9 +77,41 @@ pub(super) fn compare(runs: &[RunResult], how: How<'_>) -> Vec<Comparison> {
             .flat_map(|value| of_pairs(&halves, value, how))
             .collect()
     };
+    if let Some(broken) = broken_before(runs, &halves) {
+        for pair in &mut pairs {
+            pair.method.push_str(&broken);
+        }
+    }
     let apart = halves.apart(how.series);
     let apart = apart.map_or_else(Vec::new, |samples| between(&samples, how));
     [pairs, apart].concat()
+}
+
+/// Which of the frames dilated both ways came broken to the second state, by the order of the runs table: what such a pair differs by is the break
+/// as much as the inner valve.
+fn broken_before(runs: &[RunResult], halves: &Halves<'_>) -> Option<String> {
+    let at = |half: &[&RunResult], frame: &str| {
+        let first = half
+            .iter()
+            .find(|run| run.frame_id.as_deref() == Some(frame))?;
+        runs.iter().position(|run| run.run_id == first.run_id)
+    };
+    let broken = halves.both.iter().filter_map(|frame| {
+        let later = at(&halves.without, frame)?.max(at(&halves.with, frame)?);
+        let earlier = runs.iter().take(later).find(|run| {
+            run.frame_id.as_deref() == Some(*frame) && run.outcome == Outcome::Fractured
+        })?;
+        Some(format!("{frame} in run {}", earlier.run_id))
+    });
+    let broken: Vec<String> = broken.collect();
+    (!broken.is_empty()).then(|| {
+        format!(
+            "; {} of the {} frames dilated both ways had broken before the second of the two ({}): their difference is that of the break too",
+            broken.len(),
+            halves.both.len(),
+            names(broken.iter().map(String::as_str))
+        )
+    })
 }
 
 /// Frames dilated both ways. Of several runs of a frame in one state the first: the frame was no longer itself in the later ones.

@@ -1,6 +1,7 @@
 //! Comparisons between groups, and between states of the same frames.
 //!
-//! Every p stands by itself: none is corrected for how many there are.
+//! Every p stands by itself: none is corrected for how many there are. Where more than two groups are compared two by two for their strengths,
+//! the adjusted p stands beside it.
 
 pub(super) mod inner_valve;
 mod paired;
@@ -70,21 +71,17 @@ fn between(samples: &[Sample<'_>], how: How<'_>) -> Vec<Comparison> {
     all
 }
 
-/// Every two samples, the earlier first.
-fn pairs<'s, 'a>(samples: &'s [Sample<'a>]) -> Vec<(&'s Sample<'a>, &'s Sample<'a>)> {
+/// Every two samples, the earlier first; none of more than [`MOST_IN_PAIRS`].
+fn pairs<T>(samples: &[T]) -> Vec<(&T, &T)> {
     if samples.len() > MOST_IN_PAIRS {
         return Vec::new();
     }
-    samples
-        .iter()
-        .enumerate()
-        .flat_map(|(i, first)| {
-            samples
-                .iter()
-                .skip(i + 1)
-                .map(move |second| (first, second))
-        })
-        .collect()
+    let each = samples.iter().enumerate();
+    each.flat_map(|(i, first)| {
+        let later = samples.iter().skip(i + 1);
+        later.map(move |second| (first, second))
+    })
+    .collect()
 }
 
 /// A comparison with nothing but its words yet.
@@ -98,6 +95,7 @@ fn bare(name: &str, quantity: &str, groups: &[&str], method: impl Into<String>) 
         df: None,
         estimate: None,
         p: None,
+        p_adjusted: None,
         method: method.into(),
     }
 }

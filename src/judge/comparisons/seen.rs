@@ -5,7 +5,9 @@ use super::{How, bare, untold};
 use crate::judge::observations::{COUNTS, Key, in_words, pieces, rows};
 use crate::judge::sample::Sample;
 use crate::recording::{Comparison, Interval, ObservationKind, ObservationRow};
-use crate::stats::{TrendGroup, fisher_exact, kruskal_wallis, poisson_ratio, proportion_trend};
+use crate::stats::{
+    TrendGroup, fisher_exact, kruskal_wallis, poisson_limits, poisson_ratio, proportion_trend,
+};
 use std::collections::BTreeMap;
 
 type Rows<'a> = Vec<Vec<&'a ObservationRow>>;
@@ -108,10 +110,22 @@ fn counts(
         (sum.fract() == 0.0 && sum >= 0.0).then_some((sum as u64, rows.len() as f64))
     };
     let (first, second) = (sum(a)?, sum(b)?);
-    let found = poisson_ratio(first, second, how.confidence).ok()?;
-    let method = format!(
-        "{} in {} runs against {} in {}; exact test of two Poisson rates, too sure of itself where runs scatter more than chance",
+    let seen = format!(
+        "{} in {} runs against {} in {}",
         first.0, first.1, second.0, second.1
+    );
+    if first.0 + second.0 == 0 {
+        return nothing_counted(key, names, &seen, (first.1, second.1), how);
+    }
+    let found = match poisson_ratio(first, second, how.confidence) {
+        Ok(found) => found,
+        Err(why) => {
+            let what = format!("{seen}; exact test of two Poisson rates");
+            return Some(untold("poisson-rates", &name(key), names, &what, why));
+        }
+    };
+    let method = format!(
+        "{seen}; exact test of two Poisson rates, too sure of itself where runs scatter more than chance"
     );
     let estimate = Interval {
         value: found.ratio,
@@ -126,6 +140,32 @@ fn counts(
             .p(found.p)
             .estimate(estimate),
     )
+}
+
+/// Nothing in either group: every ratio of the rates fits as well, so there is no test. What is known is how far the rates can differ: no more
+/// than the larger of them can be, each below its exact limit.
+fn nothing_counted(
+    key: &Key,
+    names: &[&str],
+    seen: &str,
+    runs: (f64, f64),
+    how: How<'_>,
+) -> Option<Comparison> {
+    // Both limits hold together with the confidence named (Bonferroni).
+    let upper = |runs: f64| Some(poisson_limits(0, how.confidence).ok()?.upper / runs);
+    let (first, second) = (upper(runs.0)?, upper(runs.1)?);
+    let estimate = Interval {
+        value: Some(0.0),
+        lower: Some(-first),
+        upper: Some(second),
+        confidence: how.confidence,
+        unit: "count a run".to_owned(),
+        method: "second rate less first; each rate from 0 to its exact upper limit (Garwood 1936), both together at this confidence".to_owned(),
+    };
+    let method = format!(
+        "{seen}; no test: where nothing was counted every ratio of the rates fits alike, and no p tells them apart. At most {first:.4} and {second:.4} a run"
+    );
+    Some(bare("poisson-rates", &name(key), names, method).estimate(estimate))
 }
 
 /// Whether the second group has the higher grades: the trend of its share among the runs of each grade.

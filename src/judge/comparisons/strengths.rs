@@ -1,18 +1,20 @@
 //! Fracture pressures and shares of fractured frames.
 
-use super::{How, bare, untold};
+use super::{How, bare, pairs, untold};
+use crate::judge::groups::ended_by_balloon;
 use crate::judge::sample::Sample;
 use crate::recording::Comparison;
 use crate::stats::{
-    IntervalObservation, Observation, STRENGTH_MODELS, TrendGroup, compare_strengths, fisher_exact,
-    logrank, proportion_trend, strength_fit,
+    IntervalObservation, LikelihoodRatio, Observation, STRENGTH_MODELS, StrengthModel, TrendGroup,
+    compare_strengths, fisher_exact, holm, logrank, proportion_trend, strength_fit,
 };
 
-const LOGRANK: &str = "log-rank test of the fracture pressures of all groups at once, runs without fracture right-censored; p from the chi-squared distribution, rough where a group has fewer than ten fractures";
+const ALL: &str = "all groups at once";
+const TWO: &str = "two of the groups";
 const PRESSURE: &str = "fracture_pressure";
 const SHARE: &str = "fractured";
 
-/// Log-rank and likelihood-ratio test over all groups that have a run with a known pressure.
+/// Log-rank and likelihood-ratio test over all groups that have a run with a known pressure; of more than two also two by two.
 pub(super) fn compare(samples: &[Sample<'_>]) -> Vec<Comparison> {
     let known: Vec<&Sample<'_>> = samples
         .iter()
@@ -21,37 +23,86 @@ pub(super) fn compare(samples: &[Sample<'_>]) -> Vec<Comparison> {
     if known.len() < 2 {
         return Vec::new();
     }
-    let names: Vec<&str> = known.iter().map(|sample| sample.name.as_str()).collect();
-    let mut all = vec![log_rank(&known, &names)];
-    all.extend(likelihood_ratio(&known, &names));
+    let mut all = vec![log_rank(&known, ALL)];
+    let (tests, family) = likelihood_ratio(&known);
+    all.extend(tests);
+    if known.len() > 2 {
+        all.extend(two_by_two(&known, family));
+    }
     all
+}
+
+/// The same tests of every two groups, adjusted for how many pairs each was made of; the family is that of all groups together.
+fn two_by_two(known: &[&Sample<'_>], family: Option<&'static StrengthModel>) -> Vec<Comparison> {
+    let pairs = pairs(known);
+    let ranks = pairs.iter().map(|&(a, b)| log_rank(&[*a, *b], TWO));
+    let ratios = pairs.iter().filter_map(|&(a, b)| {
+        let (two, family) = ([*a, *b], family?);
+        Some(
+            match compare_strengths(family, &two.map(|s| s.ranges.as_slice())) {
+                Ok(found) => ratio(&two, family, &found.any_difference),
+                Err(why) => {
+                    let what = "one distribution for both groups against one for each";
+                    untold("likelihood-ratio", PRESSURE, &names(&two), what, why)
+                }
+            },
+        )
+    });
+    [adjusted(ranks.collect()), adjusted(ratios.collect())].concat()
+}
+
+fn adjusted(mut tests: Vec<Comparison>) -> Vec<Comparison> {
+    let p: Vec<f64> = tests.iter().map(|t| t.p.unwrap_or(f64::NAN)).collect();
+    let n = p.iter().filter(|p| p.is_finite()).count();
+    let told = format!(
+        "; adjusted for {n} pair{} (Holm)",
+        if n == 1 { "" } else { "s" }
+    );
+    for (test, p) in tests.iter_mut().zip(holm(&p)) {
+        if p.is_finite() {
+            test.p_adjusted = Some(p);
+            test.method.push_str(&told);
+        }
+    }
+    tests
+}
+
+fn names<'s>(known: &[&'s Sample<'_>]) -> Vec<&'s str> {
+    known.iter().map(|sample| sample.name.as_str()).collect()
 }
 
 /// Not told where nothing fractured, where the fractures do not tell the groups apart (all others had been stopped below), and where pressures
 /// are known by steps.
-fn log_rank(known: &[&Sample<'_>], names: &[&str]) -> Comparison {
+fn log_rank(known: &[&Sample<'_>], of: &str) -> Comparison {
+    let names = names(known);
     let untold = |why: &str| {
-        let what = "log-rank test of the fracture pressures";
-        untold("logrank", PRESSURE, names, what, why)
+        let what = format!("log-rank test of the fracture pressures of {of}");
+        untold("logrank", PRESSURE, &names, &what, why)
     };
     if known.iter().any(|sample| sample.by_step()) {
         return untold("some of them are known by a step only");
     }
     let strengths: Vec<&[Observation]> = known.iter().map(|s| s.strengths.as_slice()).collect();
     match logrank(&strengths) {
-        Ok(test) => bare("logrank", PRESSURE, names, LOGRANK)
-            .chi2(test.chi_squared, test.dof)
-            .p(test.p),
+        Ok(test) => {
+            let method = format!(
+                "log-rank test of the fracture pressures of {of}, runs without fracture right-censored; p from the chi-squared distribution, rough where a group has fewer than ten fractures"
+            );
+            bare("logrank", PRESSURE, &names, method)
+                .chi2(test.chi_squared, test.dof)
+                .p(test.p)
+        }
         Err(why) => untold(&why.to_string()),
     }
 }
 
-/// By the family that describes the groups best, each by itself; all families have as many parameters.
-fn likelihood_ratio(known: &[&Sample<'_>], names: &[&str]) -> Vec<Comparison> {
+/// By the family that describes the groups best, each by itself; all families have as many parameters. Beside the tests that family.
+fn likelihood_ratio(known: &[&Sample<'_>]) -> (Vec<Comparison>, Option<&'static StrengthModel>) {
+    let names = names(known);
     let ranges: Vec<&[IntervalObservation]> = known.iter().map(|s| s.ranges.as_slice()).collect();
     let best = STRENGTH_MODELS
         .iter()
-        .filter_map(|model| Some((model.name, compare_strengths(model, &ranges).ok()?)))
+        .filter_map(|model| Some((*model, compare_strengths(model, &ranges).ok()?)))
         .max_by(|a, b| {
             let each = |c: &crate::stats::StrengthComparison| c.ln_likelihood[2];
             each(&a.1).total_cmp(&each(&b.1))
@@ -59,28 +110,29 @@ fn likelihood_ratio(known: &[&Sample<'_>], names: &[&str]) -> Vec<Comparison> {
     let Some((family, found)) = best else {
         let what = "one distribution for all groups against one for each";
         let why = no_fit(known, &ranges);
-        return vec![untold("likelihood-ratio", PRESSURE, names, what, why)];
+        let untold = untold("likelihood-ratio", PRESSURE, &names, what, why);
+        return (vec![untold], None);
     };
-    let entry = |test: &crate::stats::LikelihoodRatio, name: &str, what: &str| {
-        let method = format!(
-            "{what}, {family} distributions, runs without fracture right-censored; p from the chi-squared distribution, too small where a group has fewer than ten fractures"
-        );
-        bare(name, PRESSURE, names, method)
-            .chi2(test.chi_squared, test.dof)
-            .p(test.p)
-    };
-    vec![
-        entry(
-            &found.any_difference,
-            "likelihood-ratio",
-            "one distribution for all groups against one for each",
-        ),
-        entry(
-            &found.spread,
-            "likelihood-ratio of spreads",
-            "one spread (shape) for all groups against one for each",
-        ),
-    ]
+    let mut spreads = ratio(known, family, &found.spread);
+    "likelihood-ratio of spreads".clone_into(&mut spreads.name);
+    spreads.method = spreads
+        .method
+        .replace("one distribution", "one spread (shape)");
+    (
+        vec![ratio(known, family, &found.any_difference), spreads],
+        Some(family),
+    )
+}
+
+fn ratio(known: &[&Sample<'_>], family: &StrengthModel, test: &LikelihoodRatio) -> Comparison {
+    let groups = if known.len() > 2 { "all" } else { "both" };
+    let method = format!(
+        "one distribution for {groups} groups against one for each, {} distributions, runs without fracture right-censored; p from the chi-squared distribution, too small where a group has fewer than ten fractures",
+        family.name
+    );
+    bare("likelihood-ratio", PRESSURE, &names(known), method)
+        .chi2(test.chi_squared, test.dof)
+        .p(test.p)
 }
 
 /// Why no family describes every group: the first group that none fits, else the groups together.
@@ -104,11 +156,30 @@ fn counts(sample: &Sample<'_>) -> (u64, u64) {
     (sample.fractured() as u64, sample.runs.len() as u64)
 }
 
+/// What a count of fractures hides: runs that the balloon ended count as whole, though nobody knows what their frames would have done.
+fn ended_early(samples: [&Sample<'_>; 2]) -> String {
+    let counts = samples.map(|sample| sample.count(ended_by_balloon));
+    if counts == [0, 0] {
+        return String::new();
+    }
+    format!(
+        " ({} and {} of them counted as whole though a burst, leak or slip of the balloon ended the run; the log-rank test takes them as censored)",
+        counts[0], counts[1]
+    )
+}
+
 /// Shares of fractured frames of two groups.
 pub(super) fn shares(first: &Sample<'_>, second: &Sample<'_>) -> Comparison {
     let (a, b) = (counts(first), counts(second));
     let names = [first.name.as_str(), second.name.as_str()];
-    let told = format!("{} of {} against {} of {}", a.0, a.1, b.0, b.1);
+    let told = format!(
+        "{} of {} against {} of {}{}",
+        a.0,
+        a.1,
+        b.0,
+        b.1,
+        ended_early([first, second])
+    );
     let mixed = (1..a.1 + b.1).contains(&(a.0 + b.0));
     let tested = match fisher_exact(a, b) {
         Ok(test) if mixed => Ok(test),

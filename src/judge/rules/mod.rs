@@ -346,6 +346,14 @@ impl Judgement {
         self
     }
 
+    /// With the reason in place of a number of further runs where a rule gives neither: what it says of itself.
+    pub(in crate::judge) fn complete(mut self) -> Self {
+        if self.more_runs.is_none() && self.more_runs_reason.is_none() {
+            self.more_runs_reason = Some(format!("not known: {}", self.reason));
+        }
+        self
+    }
+
     /// With the runs that speak against it.
     fn against(mut self, runs: &[&RunResult]) -> Self {
         self.failing = runs.iter().map(|run| run.run_id.clone()).collect();

@@ -1,6 +1,6 @@
 //! The balloon was chosen by its oversize against a diameter that was measured.
 
-use super::{Found, Step};
+use super::{Claim, Found, Step};
 use crate::judge::rules::{Asked, Key, Kind};
 use crate::recording::RunResult;
 use crate::units::Dimension;
@@ -91,6 +91,18 @@ impl Step for Balloon {
                 "write oversize_mm and within_mm, or oversize_ratio and within_ratio".to_owned(),
             )),
         }
+    }
+
+    fn claims(&self, asked: &Asked) -> Vec<Claim> {
+        let (oversize, within) = Self::keys_used(asked);
+        let (aim, off) = (asked.value(oversize), asked.value(within));
+        let unit = if oversize == RATIO.name {
+            "as a ratio"
+        } else {
+            "mm"
+        };
+        let of = format!("oversize against {}, {unit}", asked.written(AGAINST.name));
+        vec![Claim::between(of, (aim - off, aim + off))]
     }
 
     fn asks(&self, asked: &Asked) -> String {

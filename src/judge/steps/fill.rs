@@ -1,6 +1,6 @@
 //! The fill went as far as it should.
 
-use super::{Found, Step, one_of, phases, pressure, recorded};
+use super::{Claim, Found, Step, one_of, phases, pressure, recorded};
 use crate::judge::rules::{Asked, Key, Kind};
 use crate::recording::{PhaseKind, RunResult};
 use crate::uncertain::Quantity;
@@ -61,6 +61,18 @@ impl Step for Fill {
             ));
         }
         Ok(())
+    }
+
+    fn claims(&self, asked: &Asked) -> Vec<Claim> {
+        let key = Self::key(asked);
+        let (aim, off) = (asked.value(key), asked.value(WITHIN.name));
+        let range = (aim * (1.0 - off), aim * (1.0 + off));
+        if key == PRESSURE.name {
+            let of = "pressure at the end of the fill, kPa";
+            vec![Claim::between(of, range), Claim::AimsAt(aim)]
+        } else {
+            vec![Claim::between("volume at the end of the fill, mL", range)]
+        }
     }
 
     fn asks(&self, asked: &Asked) -> String {

@@ -1,6 +1,6 @@
 //! The pressure stayed below what the protocol allows the balloon.
 
-use super::{Found, Step, one_of};
+use super::{Claim, Found, Step, one_of};
 use crate::judge::rules::{Asked, Key, Kind};
 use crate::recording::RunResult;
 use crate::uncertain::Quantity;
@@ -42,6 +42,11 @@ impl Step for Maximum {
             return Err(("has two limits".to_owned(), help.to_owned()));
         }
         Ok(())
+    }
+
+    fn claims(&self, asked: &Asked) -> Vec<Claim> {
+        let most = asked.given(AT_MOST.name);
+        most.map(Claim::NeverAbove).into_iter().collect()
     }
 
     fn asks(&self, asked: &Asked) -> String {

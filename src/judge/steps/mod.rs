@@ -41,6 +41,10 @@ pub trait Step: Sync {
     /// # Errors
     /// What is wrong, as the end of a sentence about the step, and help.
     fn consistent(&self, asked: &Asked) -> Result<(), (String, String)>;
+    /// What it demands of every run, so that steps which nobody can keep together are told; of most steps nothing that could contradict.
+    fn claims(&self, _: &Asked) -> Vec<Claim> {
+        Vec::new()
+    }
     /// What is asked, with its values.
     fn asks(&self, asked: &Asked) -> String;
     /// What the run did.
@@ -53,6 +57,34 @@ pub trait Step: Sync {
 impl std::fmt::Debug for dyn Step {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(self.name())
+    }
+}
+
+/// What a step demands of every run.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Claim {
+    /// Something lies between two values.
+    Between {
+        /// What, with its unit.
+        of: String,
+        /// Least.
+        least: f64,
+        /// Most.
+        most: f64,
+    },
+    /// This pressure is aimed at, kPa.
+    AimsAt(f64),
+    /// No pressure above this, kPa.
+    NeverAbove(f64),
+}
+
+impl Claim {
+    fn between(of: impl Into<String>, (least, most): (f64, f64)) -> Self {
+        Self::Between {
+            of: of.into(),
+            least,
+            most,
+        }
     }
 }
 

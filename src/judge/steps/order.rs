@@ -1,6 +1,6 @@
 //! The frame was dilated before or after an inner valve was implanted.
 
-use super::{Found, Step};
+use super::{Claim, Found, Step};
 use crate::judge::rules::{Asked, Key, Kind};
 use crate::recording::RunResult;
 use crate::uncertain::Quantity;
@@ -32,6 +32,19 @@ impl Step for Order {
 
     fn consistent(&self, _: &Asked) -> Result<(), (String, String)> {
         Ok(())
+    }
+
+    fn claims(&self, asked: &Asked) -> Vec<Claim> {
+        let before = asked.texts.get(INNER_VALVE.name);
+        let count = if before.is_some_and(|word| word == BEFORE) {
+            1.0
+        } else {
+            0.0
+        };
+        vec![Claim::between(
+            "number of inner valves in the ring during the dilation",
+            (count, count),
+        )]
     }
 
     fn asks(&self, asked: &Asked) -> String {

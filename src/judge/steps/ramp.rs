@@ -1,6 +1,6 @@
 //! The pressure rose neither too fast nor too slowly.
 
-use super::{Found, Step, disturbed, in_words, one_of, phases, recorded, within};
+use super::{Claim, Found, Step, disturbed, in_words, one_of, phases, recorded, within};
 use crate::judge::rules::{Asked, Key, Kind};
 use crate::recording::{PhaseKind, RunResult};
 use crate::uncertain::Quantity;
@@ -41,6 +41,13 @@ impl Step for Ramp {
             &keys,
             "write at_least_kpa_per_s, at_most_kpa_per_s or both",
         )
+    }
+
+    fn claims(&self, asked: &Asked) -> Vec<Claim> {
+        vec![Claim::between(
+            "rise of pressure in a stroke, kPa/s",
+            within(asked, AT_LEAST.name, AT_MOST.name),
+        )]
     }
 
     fn asks(&self, asked: &Asked) -> String {

@@ -1,6 +1,6 @@
 //! The number of strokes was that of the protocol.
 
-use super::{Found, Step, in_words, one_of, phases, recorded, within};
+use super::{Claim, Found, Step, in_words, one_of, phases, recorded, within};
 use crate::judge::rules::{Asked, Key, Kind};
 use crate::recording::{PhaseKind, RunResult};
 use crate::uncertain::Quantity;
@@ -40,6 +40,13 @@ impl Step for Strokes {
             &[AT_LEAST.name, AT_MOST.name],
             "write at_least, at_most or both",
         )
+    }
+
+    fn claims(&self, asked: &Asked) -> Vec<Claim> {
+        vec![Claim::between(
+            "number of strokes",
+            within(asked, AT_LEAST.name, AT_MOST.name),
+        )]
     }
 
     fn asks(&self, asked: &Asked) -> String {

@@ -1,6 +1,6 @@
 //! Every pressure on the list was reached, and held there or nearly.
 
-use super::{Found, Step, first_end, pressure, recorded};
+use super::{Claim, Found, Step, first_end, pressure, recorded};
 use crate::judge::rules::{Asked, Key, Kind};
 use crate::recording::{Phase, PhaseKind, RunResult};
 use crate::units::Dimension;
@@ -38,6 +38,11 @@ impl Step for Targets {
 
     fn consistent(&self, _: &Asked) -> Result<(), (String, String)> {
         Ok(())
+    }
+
+    fn claims(&self, asked: &Asked) -> Vec<Claim> {
+        let targets = asked.lists.get(PRESSURES.name).into_iter().flatten();
+        targets.copied().map(Claim::AimsAt).collect()
     }
 
     fn asks(&self, asked: &Asked) -> String {

@@ -78,8 +78,13 @@ impl Table {
 
     /// A note of columns that are not known, of a table whose columns runs may be grouped by.
     pub fn ungrouped(&self, known: &[&str], prefixes: &[&str]) -> Option<Finding> {
-        let finding = self.counting(known, prefixes, "count for nothing but groups");
-        finding.map(|note| note.help("`group_by` of study.toml may name them"))
+        let finding = self.counting(
+            known,
+            prefixes,
+            "count for nothing unless study.toml names them",
+        );
+        finding
+            .map(|note| note.help("`group_by` or `fracture_against` of study.toml may name them"))
     }
 
     /// A note of columns that are not known.

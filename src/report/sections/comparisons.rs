@@ -47,8 +47,20 @@ impl Section for Comparisons {
             body.push_str(&tests);
             body.push_str("\n</details>\n");
         }
-        body.push_str("<p class=\"quiet note\">Differences are the second group less the first. Every p stands by itself: of twenty comparisons of groups that are alike, one comes out below 0.05.</p>\n");
+        body.push_str("<p class=\"quiet note\">Differences are the second group less the first. Every p stands by itself: of twenty comparisons of groups that are alike, one comes out below 0.05. Where strengths of more than two groups are compared two by two, the p below it is adjusted for the number of pairs (Holm): with that one, all pairs together are wrong as seldom as one test.</p>\n");
         Ok(Some(body + pairs.as_deref().unwrap_or_default()))
+    }
+}
+
+/// The p of a test, with the adjusted one below where it is one of several pairs.
+fn probability(c: &Comparison) -> Cell {
+    let Some(p) = c.p else {
+        return Cell::number(show::MISSING);
+    };
+    let cell = Cell::number(show::probability(p));
+    match c.p_adjusted {
+        Some(p) => cell.sub(format!("Holm {}", show::probability(p))),
+        None => cell,
     }
 }
 
@@ -77,7 +89,7 @@ fn table(caption: &str, comparisons: &[&Comparison]) -> Table {
                         cell
                     },
                 ),
-                Cell::number(c.p.map_or_else(|| show::MISSING.to_owned(), show::probability)),
+                probability(c),
                 Cell::text(&c.method),
             ]
         })

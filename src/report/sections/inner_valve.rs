@@ -1,6 +1,6 @@
 //! Frames that were dilated without and with an inner valve in the ring, side by side.
 
-use crate::recording::{Analysis, FrameResult, RunKind, RunResult};
+use crate::recording::{Analysis, FrameResult, Outcome, RunKind, RunResult};
 use crate::report::show;
 use crate::report::table::{Cell, Column, Table, numbers, words};
 use crate::uncertain::Quantity;
@@ -13,7 +13,7 @@ pub fn pairs(analysis: &Analysis) -> Vec<Table> {
         .iter()
         .filter(|run| run.kind == RunKind::Frame && run.frame_id.is_some())
         .collect();
-    let mut runs: Vec<(&str, &RunResult)> = Vec::new();
+    let mut runs: Vec<(&str, &RunResult, Option<&str>)> = Vec::new();
     let mut seen: Vec<&str> = Vec::new();
     for first in &frames {
         let Some(frame_id) = first.frame_id.as_deref().filter(|id| !seen.contains(id)) else {
@@ -26,7 +26,7 @@ pub fn pairs(analysis: &Analysis) -> Vec<Table> {
             .partition(|run| run.inner_valve.is_none());
         if !without.is_empty() && !with.is_empty() {
             let both = without.into_iter().chain(with);
-            runs.extend(both.map(|run| (frame_id, run)));
+            runs.extend(both.map(|run| (frame_id, run, broken_before(&frames, run))));
         }
     }
     if runs.is_empty() {
@@ -34,9 +34,12 @@ pub fn pairs(analysis: &Analysis) -> Vec<Table> {
     }
     let table = |title: &str, columns: Vec<Column>, row: fn(&RunResult) -> Vec<Cell>| {
         let first = vec![words("Frame, run"), words("Inner valve")];
-        let rows = runs.iter().map(|(frame_id, run)| {
+        let rows = runs.iter().map(|(frame_id, run, broken)| {
             let name = Cell::text(*frame_id).sub(run.run_id.clone());
-            let valve = Cell::text(run.inner_valve.as_deref().unwrap_or("none"));
+            let mut valve = Cell::text(run.inner_valve.as_deref().unwrap_or("none"));
+            if let Some(earlier) = broken {
+                valve = valve.sub(format!("frame broken before, in {earlier}"));
+            }
             [vec![name, valve], row(run)].concat()
         });
         Table::new(title, [first, columns].concat(), rows.collect())
@@ -70,6 +73,14 @@ pub fn pairs(analysis: &Analysis) -> Vec<Table> {
         loads,
     );
     vec![sizes, loads]
+}
+
+/// The run in which the frame of a run had broken before, by the order of the runs table.
+fn broken_before<'a>(frames: &[&'a RunResult], run: &RunResult) -> Option<&'a str> {
+    let earlier = frames.iter().take_while(|other| other.run_id != run.run_id);
+    let mut broken = earlier
+        .filter(|other| other.frame_id == run.frame_id && other.outcome == Outcome::Fractured);
+    broken.next().map(|other| other.run_id.as_str())
 }
 
 fn frame(run: &RunResult, pick: fn(&FrameResult) -> &Quantity) -> Cell {

@@ -175,7 +175,7 @@ pub(super) fn dose(groups: &[Group]) -> Table {
         .flat_map(|group| group.dose.iter().map(|d| curve(&group.name, d)))
         .collect();
     let mut table = Table::new(
-        "Fracture against a dose: oversize over the true inner diameter (mm), or the pressure of a staircase (kPa)",
+        "Fracture against a dose: oversize over the true inner diameter (mm), the pressure of a staircase (kPa), or what was planned before each run",
         vec![
             words("Group"),
             words("Dose"),

@@ -19,6 +19,14 @@ const MOST: &[(&str, f64)] = &[
 ];
 /// A confidence stays below this.
 const CERTAIN: f64 = 1.0;
+/// Levels of intervals and limits, from an even chance on: what holds less often than not is no statement of confidence.
+const LEVELS: &[&str] = &[
+    "confidence",
+    "balloon.rated_confidence",
+    "balloon.rated_coverage_share",
+];
+/// An even chance.
+const EVEN: f64 = 0.5;
 /// Settings of which the first is smaller.
 const ORDERED: &[(&str, &str)] = &[
     ("vent_shortest_s", "vent_longest_s"),
@@ -43,6 +51,10 @@ pub struct Fault {
 
 /// What a value must be, where it is not that.
 fn expected(name: &str, value: f64) -> Option<String> {
+    if LEVELS.contains(&name) {
+        let sound = (EVEN..CERTAIN).contains(&value);
+        return (!sound).then(|| format!("a number of at least {EVEN} and below {CERTAIN}"));
+    }
     if name.ends_with("confidence") {
         let sound = value > 0.0 && value < CERTAIN;
         return (!sound).then(|| format!("a number above 0 and below {CERTAIN}"));
@@ -51,6 +63,17 @@ fn expected(name: &str, value: f64) -> Option<String> {
     let most = most.map_or(f64::MAX, |(_, most)| *most);
     let sound = value > 0.0 && value <= most;
     (!sound).then(|| format!("a number above 0 and at most {most}"))
+}
+
+/// What to write instead of a level that is none.
+fn level_help(found: f64) -> Option<String> {
+    if (0.0..EVEN).contains(&found) {
+        Some("below a half it is wrong more often than right; for 95 % write 0.95".to_owned())
+    } else if (1.0..100.0).contains(&found) && found > 1.0 {
+        Some(format!("it is a share: {found} % is {}", found / 100.0))
+    } else {
+        None
+    }
 }
 
 /// Settings written as the inside of `[settings]`.
@@ -157,6 +180,11 @@ impl Reader<'_> {
         self.places.push((name.clone(), value.span()));
         if let Some(expected) = fault {
             self.wrong(&name, value, &expected);
+            if let Some(fault) = self.faults.last_mut()
+                && LEVELS.contains(&name.as_str())
+            {
+                fault.help = number.and_then(level_help);
+            }
             return false;
         }
         true
