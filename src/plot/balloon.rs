@@ -76,11 +76,11 @@ pub fn figure(
     let Some(pressure) = range(pressures) else {
         return Ok(None);
     };
-    let height = 62.0 + parts.len() as f64 * (PANEL_HEIGHT + 26.0) + 66.0;
+    let height = 76.0 + parts.len() as f64 * (PANEL_HEIGHT + 26.0) + 66.0;
     let title = "Free balloon: diameter and volume against pressure";
     let mut figure = Figure::new(WIDTH, height, format!("Run {}: {title}", run.run_id));
     figure.text(title, (LEFT, 18.0), Type::plain(HEADING).bold());
-    let mut top = 80.0;
+    let mut top = 94.0;
     let count = parts.len();
     let measured = parts.iter().any(|p| !p.seen.is_empty());
     for (i, part) in parts.iter().enumerate() {
