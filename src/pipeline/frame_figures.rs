@@ -231,9 +231,14 @@ fn equivalent_modulus(compliance: &Quantity, row: Option<&FrameRow>) -> Budgeted
         return missing("the compliance, or its uncertainty, is not known");
     };
     let sizes = row.and_then(|f| Some((f.true_id_mm?, f.outer_diameter_mm?)));
-    let Some((inner, outer)) = sizes.filter(|(inner, outer)| outer > inner) else {
+    let Some((inner, outer)) = sizes else {
         return missing("the true inner and the outer diameter of the frame are not listed");
     };
+    if outer <= inner {
+        return missing(
+            "the outer diameter of the frame is listed as no larger than the inner one",
+        );
+    }
     let at = |inner: f64, outer: f64, poisson: f64| {
         let wall = mechanics::Wall {
             inner_mm: 0.5 * inner,

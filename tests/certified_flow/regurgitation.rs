@@ -241,7 +241,7 @@ fn an_offset_of_the_flow_is_told() {
         };
         let noisy = record(volumes, 200.0, 4.0, || offset + random.normal(3.0));
         let found = measure_flow(&noisy, 1.0, &instruments).unwrap();
-        let codes = found.findings.iter().map(|f| f.code.to_string());
+        let codes = found.findings.iter().map(|f| f.code.clone());
         codes.collect::<Vec<_>>()
     };
     assert_eq!(said(0.0, 8.0), ["flow-zero-off"]);

@@ -272,3 +272,36 @@ fn an_empty_runs_table_is_told_once() {
     assert_eq!(findings.len(), 1, "{findings:?}");
     assert_eq!(findings[0].code, "file-empty");
 }
+
+/// A frame is no wider inside than outside, and a balloon is not rated below its nominal pressure; numbers of different units are compared.
+#[test]
+fn listed_numbers_that_contradict_each_other_are_told() {
+    let (listed, findings) = tables(&[
+        ("runs.csv", RUNS),
+        (
+            "frames.csv",
+            "frame_id,true_id_mm,stent_id_mm,outer_diameter_mm\nF1,20.5,21.4,23.1\nF2,23.1,,20.5\nF3,21,21,23\n",
+        ),
+        (
+            "balloons.csv",
+            "balloon_id,nominal_pressure_kpa,rated_burst_pressure_atm\nB1,506,16\nB2,2026,8\n",
+        ),
+    ]);
+    assert_eq!((listed.frames.len(), listed.balloons.len()), (3, 2));
+    let told: Vec<(&str, Option<u64>, Option<&str>)> = findings
+        .iter()
+        .filter(|f| f.code.ends_with("-contradict"))
+        .map(|f| (f.code.as_str(), f.line, f.column.as_deref()))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            ("sizes-contradict", Some(3), Some("outer_diameter")),
+            (
+                "pressures-contradict",
+                Some(3),
+                Some("rated_burst_pressure")
+            ),
+        ]
+    );
+}
