@@ -20,8 +20,10 @@ const TARGET_WEIGHT: f64 = 1e4;
 const DOUBLINGS: usize = 20;
 /// Steps of the search between two bracketing distances; it takes about ten.
 const STEPS: usize = 60;
+/// The first step is made longer by what it fell short and this factor, so that the end lies before the next.
+const OVERSHOOT: f64 = 1.1;
 /// The profile t is met to this part.
-const TOLERANCE: f64 = 1e-9;
+const TOLERANCE: f64 = 1e-7;
 /// A sum of squares lower than that of the fit by this part of it is another minimum, not rounding.
 const DEEPER: f64 = 1e-6;
 /// A function that moved by less than this part of the distance asked for does not follow its target.
@@ -88,6 +90,8 @@ pub struct ProfileInterval {
 struct WithTarget<'a> {
     of: &'a Fitted<'a>,
     function: &'a dyn Fn(&[f64]) -> f64,
+    /// Where the function is a parameter: its index, so that its derivatives need no differences.
+    parameter: Option<usize>,
 }
 
 impl Model for WithTarget<'_> {
@@ -103,8 +107,24 @@ impl Model for WithTarget<'_> {
     fn gradient(&self, params: &[f64], x: f64, out: &mut [f64]) {
         match self.of.x.get(x as usize) {
             Some(&x) => self.of.model.gradient(params, x, out),
-            None => super::derivative::difference_gradient(self.function, params, out),
+            None => function_gradient(self.function, self.parameter, params, out),
         }
+    }
+}
+
+fn function_gradient(
+    function: &dyn Fn(&[f64]) -> f64,
+    parameter: Option<usize>,
+    params: &[f64],
+    out: &mut [f64],
+) {
+    match parameter {
+        Some(index) => {
+            for (i, slot) in out.iter_mut().enumerate() {
+                *slot = if i == index { 1.0 } else { 0.0 };
+            }
+        }
+        None => super::derivative::difference_gradient(function, params, out),
     }
 }
 
@@ -124,12 +144,8 @@ pub fn profile_parameter(
     confidence: f64,
 ) -> Result<ProfileInterval, FitError> {
     check_length("parameters", of.model.names().len(), fit.parameters.len())?;
-    profile_function(
-        of,
-        fit,
-        &|p| p.get(index).copied().unwrap_or(f64::NAN),
-        confidence,
-    )
+    let parameter = |p: &[f64]| p.get(index).copied().unwrap_or(f64::NAN);
+    profile(of, fit, (&parameter, Some(index)), confidence)
 }
 
 /// Profile-t interval of a smooth function of the parameters of a fit. Takes about twenty fits for each end.
@@ -140,6 +156,15 @@ pub fn profile_function(
     confidence: f64,
 ) -> Result<ProfileInterval, FitError> {
     check_length("parameters", of.model.names().len(), fit.parameters.len())?;
+    profile(of, fit, (function, None), confidence)
+}
+
+fn profile(
+    of: &Fitted<'_>,
+    fit: &CurveFit,
+    (function, parameter): (&dyn Fn(&[f64]) -> f64, Option<usize>),
+    confidence: f64,
+) -> Result<ProfileInterval, FitError> {
     check_length("y", of.x.len(), of.y.len())?;
     let value = function(&fit.parameters);
     let open = ProfileInterval {
@@ -153,7 +178,7 @@ pub fn profile_function(
     };
     let mut g = ndarray::Array1::zeros(fit.parameters.len());
     if let Some(g) = g.as_slice_mut() {
-        super::derivative::difference_gradient(function, &fit.parameters, g);
+        function_gradient(function, parameter, &fit.parameters, g);
     }
     // A parameter that the function does not depend on may lack its uncertainty.
     let mut variance = 0.0;
@@ -166,7 +191,11 @@ pub fn profile_function(
         return Ok(open);
     }
     let search = Search {
-        model: WithTarget { of, function },
+        model: WithTarget {
+            of,
+            function,
+            parameter,
+        },
         fit,
         value,
         u: variance.sqrt(),
@@ -228,9 +257,10 @@ impl Search<'_> {
             tau: 0.0,
             parameters: self.fit.parameters.clone(),
         };
-        let mut distance = 0.5 * self.limit * self.u;
+        // Of a function that is nearly straight in the parameters the end lies here.
+        let mut distance = self.limit * self.u;
         let mut outer = None;
-        for _ in 0..DOUBLINGS {
+        for step in 0..DOUBLINGS {
             let point = self.point(self.value + side * distance, &inner.parameters)?;
             if point.tau >= self.limit {
                 outer = Some(point);
@@ -239,8 +269,10 @@ impl Search<'_> {
             if side * (point.value - self.value) < FOLLOWS * distance {
                 return Err(OpenEnd::Stopped);
             }
+            // The first step tells by how much it was too short; after it the reach is doubled.
+            let short = OVERSHOOT * self.limit / point.tau;
+            distance *= if step == 0 { short.min(2.0) } else { 2.0 };
             inner = point;
-            distance *= 2.0;
         }
         let mut outer = outer.ok_or(OpenEnd::NeverRises)?;
         // Regula falsi with the Illinois rule: the weight of an end that stays twice is halved.
