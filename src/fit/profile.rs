@@ -145,7 +145,7 @@ pub fn profile_parameter(
 ) -> Result<ProfileInterval, FitError> {
     check_length("parameters", of.model.names().len(), fit.parameters.len())?;
     let parameter = |p: &[f64]| p.get(index).copied().unwrap_or(f64::NAN);
-    profile(of, fit, (&parameter, Some(index)), confidence)
+    profile(of, fit, &parameter, Some(index), confidence)
 }
 
 /// Profile-t interval of a smooth function of the parameters of a fit. Takes about twenty fits for each end.
@@ -156,13 +156,14 @@ pub fn profile_function(
     confidence: f64,
 ) -> Result<ProfileInterval, FitError> {
     check_length("parameters", of.model.names().len(), fit.parameters.len())?;
-    profile(of, fit, (function, None), confidence)
+    profile(of, fit, function, None, confidence)
 }
 
 fn profile(
     of: &Fitted<'_>,
     fit: &CurveFit,
-    (function, parameter): (&dyn Fn(&[f64]) -> f64, Option<usize>),
+    function: &dyn Fn(&[f64]) -> f64,
+    parameter: Option<usize>,
     confidence: f64,
 ) -> Result<ProfileInterval, FitError> {
     check_length("y", of.x.len(), of.y.len())?;
