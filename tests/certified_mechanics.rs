@@ -571,3 +571,14 @@ fn yield_by_offset_of_two_straight_lines() {
     near(found.crossing, 4.0 * compliance, 1e-12);
     assert!(offset_yield(&points, &line, 2.0).is_none());
 }
+
+/// A rig that declares the step alone has readings worth what is usual, or the step; one that declares both, what it declares; and nothing is
+/// made of nothing.
+#[test]
+fn a_reading_is_worth_what_is_declared_or_usual() {
+    let worth = |step, u| GaugeWorth::declared(step, u).u_mm;
+    assert_eq!(worth(Some(0.01), Some(0.013)), Some(0.013));
+    assert_eq!(worth(Some(0.01), None), Some(0.02));
+    assert_eq!(worth(Some(0.05), None), Some(0.05));
+    assert_eq!(worth(None, None), None);
+}

@@ -151,3 +151,49 @@ fn every_balloon_model_says_what_it_is_and_refuses_too_few_points() {
         assert!(model.value(&[], 100.0).is_nan());
     }
 }
+
+/// Limits of a new reading about a straight curve: statsmodels 0.15.0, `OLS(...).get_prediction`, `obs_ci` of 95 %.
+#[test]
+fn a_new_reading_lies_within_the_limits_of_a_line() {
+    let pressures: Vec<f64> = (1..=8).map(|k| 200.0 * f64::from(k)).collect();
+    let diameters = [
+        22.412, 22.493, 22.613, 22.689, 22.812, 22.887, 23.013, 23.088,
+    ];
+    let curve = fit_diameter(&pressures, &diameters, 0.0).unwrap();
+    assert_eq!(curve.name(), "straight");
+    for (p, low, high) in [
+        (200.0, 22.368_161, 22.443_839),
+        (900.0, 22.717_155, 22.784_595),
+        (1600.0, 23.057_911, 23.133_589),
+    ] {
+        let limits = curve.reading_band(p, 0.95).unwrap();
+        assert!(
+            (limits.0 - low).abs() < 2e-6 && (limits.1 - high).abs() < 2e-6,
+            "{p} kPa: {limits:?}"
+        );
+    }
+}
+
+/// Where models part, below the lowest pressure they were fitted to, the truth lies within twice what that adds; from there on it adds nothing.
+#[test]
+fn below_the_lowest_pressure_a_curve_is_less_sure() {
+    let lowest = 3;
+    // A foot that unfolds in two stages, as no model has it.
+    let truth = |p: f64| {
+        21.9 + 0.4 * (1.0 - (-p / 150.0).exp()) + 0.5 * (1.0 - (-p / 500.0).exp()) + 5e-4 * p
+    };
+    let seen = &pressures()[lowest..];
+    let diameters: Vec<f64> = seen.iter().map(|p| truth(*p)).collect();
+    let curve = fit_diameter(seen, &diameters, 0.0).unwrap();
+    let unseen = curve.u_unseen_at(0.0);
+    let off = (curve.at(0.0) - truth(0.0)).abs();
+    assert!(
+        off > 2.0 * curve.u_at(0.0) && off < 2.0 * unseen.hypot(curve.u_at(0.0)),
+        "{off} {} {unseen}",
+        curve.u_at(0.0)
+    );
+    // Half of the growth that nobody saw, as the half width of a rectangle.
+    let growth = curve.at(pressures()[lowest]) - curve.at(0.0);
+    assert!((unseen - 0.5 * growth / 3.0_f64.sqrt()).abs() < 1e-12);
+    assert!(curve.u_unseen_at(pressures()[lowest + 1]) < 1e-12);
+}

@@ -10,7 +10,7 @@ use super::chart::MonotoneChart;
 use super::{hyperbolic::Hyperbolic, saturating::Saturating, straight::Straight};
 use crate::fit::{Candidate, CurveFit, Model, fit_curve, rank_models};
 use crate::recording::ModelRank;
-use crate::uncertain::widened;
+use crate::uncertain::{Distribution, widened};
 use nalgebra::{Cholesky, DMatrix};
 
 /// A curve the diameter of a free, unfolded balloon may follow.
@@ -28,8 +28,8 @@ pub trait BalloonModel: Model + Sync {
 /// Every model. A new one is one file and one line here.
 pub const MODELS: &[&dyn BalloonModel] = &[&Straight, &Saturating, &Hyperbolic];
 
-/// Half of an extrapolated growth as the half width of a rectangle.
-const UNSEEN_U: f64 = 0.288_675_134_594_812_9;
+/// Part of an extrapolated growth that is the half width of a rectangle.
+const UNSEEN_SHARE: f64 = 0.5;
 /// What stands in the place of a model's name where a chart is read between its points.
 const CHART: &str = "chart interpolation";
 
@@ -151,7 +151,8 @@ impl DiameterCurve {
     /// models that follow the points alike part there; half of that growth is the half width of a rectangle (an estimate of ours).
     pub fn u_unseen_at(&self, pressure_kpa: f64) -> f64 {
         let p = pressure_kpa.min(self.lowest_kpa);
-        UNSEEN_U * (self.at(self.lowest_kpa) - self.at(p)).abs()
+        let growth = (self.at(self.lowest_kpa) - self.at(p)).abs();
+        Distribution::Rectangular.standard_uncertainty(UNSEEN_SHARE * growth)
     }
 
     /// Limits (mm) between which a new reading of the diameter at a gauge pressure (kPa) lies with a confidence, by the scatter about the

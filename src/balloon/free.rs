@@ -10,8 +10,6 @@ use crate::uncertain::{Budget, Budgeted, Component, Quantity, Trials};
 
 /// Points of the curve written out.
 const CURVE_POINTS: usize = 61;
-/// Confidence of the limits drawn about the diameters.
-const BAND_CONFIDENCE: f64 = 0.95;
 /// Fewest optical points for a diameter curve.
 const FEWEST_OPTICAL: usize = 6;
 /// Below this gauge pressure a balloon still unfolds, kPa: optical readings there are no diameter of a cylinder.
@@ -237,7 +235,7 @@ pub fn report(
         .iter()
         .map_while(|p| {
             let curve = free.diameter.as_ref()?;
-            curve.reading_band(*p, BAND_CONFIDENCE)
+            curve.reading_band(*p, Curve::READING_CONFIDENCE)
         })
         .unzip();
     let figures = [

@@ -2,6 +2,7 @@
 
 use super::args::{positive, runs};
 use crate::plan::{Limits, MOST_FAILURES};
+use crate::rig::settings::EVEN;
 use clap::{Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -189,10 +190,9 @@ fn share(text: &str) -> Result<f64, String> {
 /// A confidence: below an even chance it is none.
 fn confidence(text: &str) -> Result<f64, String> {
     match share(text) {
-        Ok(number) if number < 0.5 => Err(
-            "expected a confidence of at least 0.5: below a half it is wrong more often than right"
-                .to_owned(),
-        ),
+        Ok(number) if number < EVEN => Err(format!(
+            "expected a confidence of at least {EVEN}: below it is wrong more often than right"
+        )),
         other => other,
     }
 }

@@ -148,7 +148,7 @@ pub fn profile_parameter(
     profile(of, fit, &parameter, Some(index), confidence)
 }
 
-/// Profile-t interval of a smooth function of the parameters of a fit. Takes about twenty fits for each end.
+/// Profile-t interval of a smooth function of the parameters of a fit. Takes five to ten fits for each end.
 pub fn profile_function(
     of: &Fitted<'_>,
     fit: &CurveFit,

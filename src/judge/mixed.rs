@@ -91,7 +91,7 @@ const ALIKE: &[Alike] = &[
         cell: "trace",
         differ: |sample| {
             let rise = |run: &RunResult| run.setup.rise_kpa_s.filter(|rise| *rise > 0.0);
-            let (low, high, at) = range(sample, rise)?;
+            let Range { low, high, at } = range(sample, rise)?;
             (high > RISE_RATIO * low).then(|| Differ {
                 words: vec![format!("{low:.0} to {high:.0} kPa/s")],
                 at,
@@ -104,7 +104,7 @@ const ALIKE: &[Alike] = &[
         effect: "polymers and balloons soften with temperature: the scatter holds the difference",
         cell: "trace",
         differ: |sample| {
-            let (low, high, at) = range(sample, |run| run.setup.temperature_degc)?;
+            let Range { low, high, at } = range(sample, |run| run.setup.temperature_degc)?;
             (high - low > TEMPERATURE_DEGC).then(|| Differ {
                 words: vec![format!("{low:.1} to {high:.1} °C")],
                 at,
@@ -159,11 +159,13 @@ fn words<'a>(sample: &Sample<'a>, of: impl Fn(&RunResult) -> Option<String>) -> 
 }
 
 /// Lowest and highest of a number, and the first run by which both have been seen.
-#[allow(clippy::type_complexity)]
-fn range<'a>(
-    sample: &Sample<'a>,
-    of: impl Fn(&RunResult) -> Option<f64>,
-) -> Option<(f64, f64, Option<&'a RunResult>)> {
+struct Range<'a> {
+    low: f64,
+    high: f64,
+    at: Option<&'a RunResult>,
+}
+
+fn range<'a>(sample: &Sample<'a>, of: impl Fn(&RunResult) -> Option<f64>) -> Option<Range<'a>> {
     let all: Vec<(f64, &'a RunResult)> = sample
         .runs
         .iter()
@@ -173,7 +175,8 @@ fn range<'a>(
     let (low, high) = (numbers().reduce(f64::min)?, numbers().reduce(f64::max)?);
     let first = |end: f64| numbers().position(|v| v == end);
     let both_seen = first(low).max(first(high))?;
-    Some((low, high, all.get(both_seen).map(|(_, run)| *run)))
+    let at = all.get(both_seen).map(|(_, run)| *run);
+    Some(Range { low, high, at })
 }
 
 /// Fractured runs without a pressure by the definition of the study that have one by another.

@@ -244,12 +244,7 @@ impl Samples {
     /// positive and then holds it down, so that a straight line to the next sample crosses too late. `None` where it came more slowly than
     /// it goes on across the edge.
     fn opening_edge(&self, i: usize) -> Option<f64> {
-        let before = i.checked_sub(1)?;
-        let (t0, t1, t2) = (get(&self.t, before), get(&self.t, i), get(&self.t, i + 1));
-        let (p0, p1, p2) = (get(&self.p, before), get(&self.p, i), get(&self.p, i + 1));
-        let came = (p1 - p0) / (t1 - t0);
-        let goes_on = (p2 - p1) / (t2 - t1);
-        (came > goes_on).then(|| (t1 - p1 / came).clamp(t1, t2))
+        self.carried_on(i.checked_sub(1)?, i, i + 1)
     }
 
     /// Crossing of the parabola through samples around a pair.
@@ -285,12 +280,19 @@ impl Samples {
     /// Where a pressure difference that falls across an edge passed zero, if it fell as steeply before as it goes on: the mirror of
     /// [`Self::opening_edge`]. `i` is the first sample below.
     fn closing_edge(&self, i: usize) -> Option<f64> {
-        let before = i.checked_sub(1)?;
-        let (t1, t2, t3) = (get(&self.t, before), get(&self.t, i), get(&self.t, i + 1));
-        let (p1, p2, p3) = (get(&self.p, before), get(&self.p, i), get(&self.p, i + 1));
-        let goes_on = (p3 - p2) / (t3 - t2);
-        let came = (p2 - p1) / (t2 - t1);
-        (goes_on < came).then(|| (t2 - p2 / goes_on).clamp(t1, t2))
+        self.carried_on(i + 1, i, i.checked_sub(1)?)
+    }
+
+    /// Where the line from sample `far` to sample `near`, carried on to `beyond`, reaches zero; `None` where it is not steeper than the step
+    /// that it crosses.
+    fn carried_on(&self, far: usize, near: usize, beyond: usize) -> Option<f64> {
+        let slope = |a: usize, b: usize| {
+            (get(&self.p, b) - get(&self.p, a)) / (get(&self.t, b) - get(&self.t, a))
+        };
+        let (steep, crossed) = (slope(far, near), slope(near, beyond));
+        let (t, end) = (get(&self.t, near), get(&self.t, beyond));
+        (steep / crossed > 1.0)
+            .then(|| (t - get(&self.p, near) / steep).clamp(t.min(end), t.max(end)))
     }
 
     /// Whether a sample of the pressure difference opposes the flow by more than noise.

@@ -7,7 +7,7 @@ use super::figure::{Anchor, Figure, Type, extent};
 use super::palette::{self, Ink};
 use super::panel::{HEADING, KPA_PER_ATM, Mark, Panel, SMALL, Swatch, legend};
 use super::{PlotError, RunContext};
-use crate::recording::{Readings, RunResult, Trace};
+use crate::recording::{Curve, Readings, RunResult, Trace};
 
 const WIDTH: f64 = 540.0;
 const LEFT: f64 = 70.0;
@@ -112,7 +112,10 @@ pub fn figure(
     if parts.iter().any(|p| !p.limits[0].is_empty()) {
         entries.push((
             Swatch::Dashed(palette::DIAMETER),
-            "a new reading lies within, 95 %".to_owned(),
+            format!(
+                "a new reading lies within, {} %",
+                number(100.0 * Curve::READING_CONFIDENCE, 0)
+            ),
         ));
     }
     if measured {

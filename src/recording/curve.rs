@@ -10,7 +10,7 @@ pub struct Curve {
     /// Diameter, mm.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub diameter_mm: Vec<f64>,
-    /// Lower limit of a new reading of the diameter, mm; of a free balloon, where its diameters scatter.
+    /// Lower limit of a new reading of the diameter ([`Self::READING_CONFIDENCE`]), mm; of a free balloon, where its diameters scatter.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub reading_low_mm: Vec<f64>,
     /// Upper limit of a new reading, mm.
@@ -22,4 +22,9 @@ pub struct Curve {
     /// Ring force, N.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub force_n: Vec<f64>,
+}
+
+impl Curve {
+    /// Confidence with which a new reading lies within its limits.
+    pub const READING_CONFIDENCE: f64 = 0.95;
 }

@@ -76,6 +76,11 @@ pub struct FrameResult {
     pub balloon_rated_kpa: Option<f64>,
 }
 
+impl TimeConstant {
+    /// Confidence of the interval of a time constant.
+    pub const CONFIDENCE: f64 = 0.95;
+}
+
 /// How the pressure fell in a hold.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct RelaxationResult {
@@ -108,7 +113,7 @@ pub struct TimeConstant {
     pub name: String,
     /// Time, s.
     pub time: Quantity,
-    /// Lower end of its interval of 95 %, s; none where the hold does not tell it from a shorter one.
+    /// Lower end of its interval ([`Self::CONFIDENCE`]), s; none where the hold does not tell it from a shorter one.
     pub low_s: Option<f64>,
     /// Upper end, s; none where the hold does not tell it from any longer one.
     pub high_s: Option<f64>,

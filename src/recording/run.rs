@@ -158,6 +158,17 @@ impl RunResult {
         fractures.min_by(|a, b| at(a).total_cmp(&at(b)))
     }
 
+    /// The first run of the same frame that stands before this one and broke it; `runs` in the order of their table.
+    pub fn broken_before<'r>(&self, runs: impl IntoIterator<Item = &'r Self>) -> Option<&'r Self> {
+        let earlier = runs.into_iter().take_while(|run| run.run_id != self.run_id);
+        let mut broken = earlier.filter(|run| {
+            run.frame_id.is_some()
+                && run.frame_id == self.frame_id
+                && run.outcome == Outcome::Fractured
+        });
+        broken.next()
+    }
+
     /// Gauge pressure of the first fracture by a definition, kPa, and the upper end where that knows an interval only. `None` where nothing
     /// broke or the definition says nothing of it.
     pub fn fracture_pressure(

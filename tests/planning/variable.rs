@@ -173,54 +173,30 @@ fn what_no_number_can_show_is_refused_with_the_reason() {
     assert_eq!(code(order(1.0, 0.95, 2.0, 0.9)).code, "plan-variable");
 }
 
+/// Words of an order with these limits, in atm, for 90 % at 95 %.
+fn asked(order: &'static str) -> Vec<&'static str> {
+    let common = "--unit atm --coverage 0.9 --confidence 0.95";
+    let words = "plan variable".split(' ');
+    let words = words.chain(order.split(' ')).chain(common.split(' '));
+    words.collect()
+}
+
 #[test]
 fn the_program_prints_units_and_the_curve() {
     let here = Path::new(".");
-    let words = [
-        "plan",
-        "variable",
-        "--limit",
-        "16",
-        "--mean",
-        "11",
-        "--sd",
-        "1.5",
-        "--unit",
-        "atm",
-        "--coverage",
-        "0.9",
-        "--confidence",
-        "0.95",
-    ];
+    let words = asked("--limit 16 --mean 11 --sd 1.5");
     let (status, told, complaint) = run(here, &words);
     assert_eq!(status, 0, "{complaint}");
     assert!(
         told.starts_with("9 values") && told.contains("16 atm") && told.contains("86.28 %"),
         "{told}"
     );
-    let (status, _, complaint) = run(here, &[&words as &[&str], &["--side", "lower"]].concat());
+    let (status, _, complaint) = run(here, &[&words[..], &["--side", "lower"]].concat());
     assert!(
         status == 2 && complaint.contains("plan-beyond-limit"),
         "{complaint}"
     );
-    let two = [
-        "plan",
-        "variable",
-        "--lower",
-        "2",
-        "--upper",
-        "18",
-        "--mean",
-        "10",
-        "--sd",
-        "2",
-        "--unit",
-        "atm",
-        "--coverage",
-        "0.9",
-        "--confidence",
-        "0.95",
-    ];
+    let two = asked("--lower 2 --upper 18 --mean 10 --sd 2");
     let (status, told, complaint) = run(here, &two);
     assert_eq!(status, 0, "{complaint}");
     assert!(
@@ -230,7 +206,7 @@ fn the_program_prints_units_and_the_curve() {
     // One of two limits alone, and a confidence that is none.
     let (status, _, complaint) = run(here, &[&two[..4], &two[6..]].concat());
     assert!(status == 2 && complaint.contains("--upper"), "{complaint}");
-    let mut unsure = words;
+    let mut unsure = words.clone();
     unsure[13] = "0.4";
     let (status, _, complaint) = run(here, &unsure);
     assert!(

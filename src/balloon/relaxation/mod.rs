@@ -69,8 +69,6 @@ const SLOWEST_HOLDS: f64 = 20.0;
 const NO_FALL: &str = "the pressure does not fall in this hold";
 /// Why a model with a time is not ranked.
 const NOT_TOLD: &str = "its time constant cannot be told from this hold";
-/// Confidence of the interval of a time constant.
-const CONFIDENCE: f64 = 0.95;
 /// A second time constant is looked for where residuals of the first are alike with less than this probability by chance.
 const STRUCTURE_P: f64 = 0.05;
 
@@ -274,7 +272,7 @@ fn time_interval(
         return (None, None);
     };
     // The profile takes all points for independent: it is asked for the confidence at which it goes as far as the fewer do.
-    let limit = spread * true_t.inverse_cdf(0.5 + 0.5 * CONFIDENCE);
+    let limit = spread * true_t.inverse_cdf(0.5 + 0.5 * TimeConstant::CONFIDENCE);
     let confidence = 2.0 * fit_t.cdf(limit) - 1.0;
     let Ok(found) = profile_parameter(&of, fit, index, confidence) else {
         return (None, None);

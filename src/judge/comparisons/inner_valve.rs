@@ -4,7 +4,7 @@ use super::{How, between, paired};
 use crate::judge::sample::{Sample, counted};
 use crate::judge::values::{FRAME_VALUES, VALUES, Value};
 use crate::judge::words::names;
-use crate::recording::{Comparison, Outcome, RunResult};
+use crate::recording::{Comparison, RunResult};
 use crate::rig::Series;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -90,17 +90,12 @@ pub(super) fn compare(runs: &[RunResult], how: How<'_>) -> Vec<Comparison> {
 /// Which of the frames dilated both ways came broken to the second state, by the order of the runs table: what such a pair differs by is the break
 /// as much as the inner valve.
 fn broken_before(runs: &[RunResult], halves: &Halves<'_>) -> Option<String> {
-    let at = |half: &[&RunResult], frame: &str| {
-        let first = half
-            .iter()
-            .find(|run| run.frame_id.as_deref() == Some(frame))?;
-        runs.iter().position(|run| run.run_id == first.run_id)
-    };
     let broken = halves.both.iter().filter_map(|frame| {
-        let later = at(&halves.without, frame)?.max(at(&halves.with, frame)?);
-        let earlier = runs.iter().take(later).find(|run| {
-            run.frame_id.as_deref() == Some(*frame) && run.outcome == Outcome::Fractured
-        })?;
+        let of_frame = |run: &&&RunResult| run.frame_id.as_deref() == Some(*frame);
+        let mut pair = [&halves.without, &halves.with]
+            .into_iter()
+            .filter_map(|half| half.iter().find(of_frame));
+        let earlier = pair.find_map(|run| run.broken_before(runs))?;
         Some(format!("{frame} in run {}", earlier.run_id))
     });
     let broken: Vec<String> = broken.collect();

@@ -1,6 +1,6 @@
 //! Frames that were dilated without and with an inner valve in the ring, side by side.
 
-use crate::recording::{Analysis, FrameResult, Outcome, RunKind, RunResult};
+use crate::recording::{Analysis, FrameResult, RunKind, RunResult};
 use crate::report::show;
 use crate::report::table::{Cell, Column, Table, numbers, words};
 use crate::uncertain::Quantity;
@@ -26,7 +26,11 @@ pub fn pairs(analysis: &Analysis) -> Vec<Table> {
             .partition(|run| run.inner_valve.is_none());
         if !without.is_empty() && !with.is_empty() {
             let both = without.into_iter().chain(with);
-            runs.extend(both.map(|run| (frame_id, run, broken_before(&frames, run))));
+            let earlier = |run: &RunResult| {
+                let broken = run.broken_before(frames.iter().copied());
+                broken.map(|run| run.run_id.as_str())
+            };
+            runs.extend(both.map(|run| (frame_id, run, earlier(run))));
         }
     }
     if runs.is_empty() {
@@ -73,14 +77,6 @@ pub fn pairs(analysis: &Analysis) -> Vec<Table> {
         loads,
     );
     vec![sizes, loads]
-}
-
-/// The run in which the frame of a run had broken before, by the order of the runs table.
-fn broken_before<'a>(frames: &[&'a RunResult], run: &RunResult) -> Option<&'a str> {
-    let earlier = frames.iter().take_while(|other| other.run_id != run.run_id);
-    let mut broken = earlier
-        .filter(|other| other.frame_id == run.frame_id && other.outcome == Outcome::Fractured);
-    broken.next().map(|other| other.run_id.as_str())
 }
 
 fn frame(run: &RunResult, pick: fn(&FrameResult) -> &Quantity) -> Cell {

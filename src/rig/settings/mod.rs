@@ -43,7 +43,7 @@ pub use onset::Onset;
 pub use outcome::Outcome;
 pub use phases::Phases;
 pub use pressure_only::PressureOnly;
-pub use read::{Fault, read, read_text};
+pub use read::{EVEN, Fault, read, read_text};
 pub use relaxation::Relaxation;
 pub use rests::Rests;
 pub use search::Search;

@@ -25,8 +25,8 @@ const LEVELS: &[&str] = &[
     "balloon.rated_confidence",
     "balloon.rated_coverage_share",
 ];
-/// An even chance.
-const EVEN: f64 = 0.5;
+/// An even chance: a confidence below it is none.
+pub const EVEN: f64 = 0.5;
 /// Settings of which the first is smaller.
 const ORDERED: &[(&str, &str)] = &[
     ("vent_shortest_s", "vent_longest_s"),

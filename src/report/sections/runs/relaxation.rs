@@ -64,12 +64,13 @@ fn times(hold: &RelaxationResult) -> String {
 
 fn interval(time: &TimeConstant) -> String {
     let end = |end: Option<f64>| end.map(|s| show::digits(s, 3));
-    match (end(time.low_s), end(time.high_s)) {
-        (Some(low), Some(high)) => format!("95 %: {low} to {high} s"),
-        (Some(low), None) => format!("95 %: {low} s and longer"),
-        (None, Some(high)) => format!("95 %: up to {high} s"),
-        (None, None) => "95 %: open on both sides".to_owned(),
-    }
+    let interval = match (end(time.low_s), end(time.high_s)) {
+        (Some(low), Some(high)) => format!("{low} to {high} s"),
+        (Some(low), None) => format!("{low} s and longer"),
+        (None, Some(high)) => format!("up to {high} s"),
+        (None, None) => "open on both sides".to_owned(),
+    };
+    format!("{}: {interval}", show::percent(TimeConstant::CONFIDENCE))
 }
 
 fn others(hold: &RelaxationResult) -> String {
